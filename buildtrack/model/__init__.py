@@ -1,0 +1,1 @@
+"""What a build and a checklist are: plain frozen data, no files, no screens."""

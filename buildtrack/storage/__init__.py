@@ -1,0 +1,1 @@
+"""Build files and checklists in and out: reading, durable saving, locking, journal."""

@@ -1,0 +1,373 @@
+"""Checklists in: a TOML file read into the model, every mistake collected with its line."""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from buildtrack import units
+from buildtrack.model import checklist as m
+from buildtrack.storage import toml_lines
+from buildtrack.storage.places import checklist_folders
+
+FORMAT = 1
+LARGEST = 2_000_000
+"""Largest checklist that is read [bytes]."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Problem:
+    """One mistake in a checklist."""
+
+    line: int
+    where: str
+    message: str
+
+    def __str__(self) -> str:
+        return f"line {self.line}: {self.where}: {self.message}"
+
+
+class ChecklistError(ValueError):
+    """A checklist that cannot be used; holds every problem found."""
+
+    def __init__(self, path: str, problems: Sequence[Problem]) -> None:
+        self.path = path
+        self.problems = tuple(problems)
+        more = f" (and {len(problems) - 1} more: buildtrack lint {path})" if len(problems) > 1 else ""
+        super().__init__(f"{path}: {problems[0]}{more}")
+
+
+class _Reader:
+    """Walks the parsed TOML and notes each mistake with its line instead of stopping at the first."""
+
+    def __init__(self, text: str) -> None:
+        self.lines = toml_lines.index(text)
+        self.problems: list[Problem] = []
+
+    def note(self, path: toml_lines.Path, where: str, message: str) -> None:
+        self.problems.append(Problem(toml_lines.line_of(self.lines, path), where, message))
+
+    def text(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str, default: str | None = None) -> str:
+        value = body.get(key, default)
+        if value is None:
+            self.note(path, where, f"'{key}' is missing")
+            return ""
+        if not isinstance(value, str):
+            self.note((*path, key), where, f"'{key}' must be text in quotes, not {type(value).__name__}")
+            return ""
+        return value
+
+    def one_of(self, body: Mapping[str, Any], key: str, allowed: Sequence[str], path: toml_lines.Path, where: str,
+               default: str) -> str:
+        value = self.text(body, key, path, where, default)
+        if value not in allowed:
+            self.note((*path, key), where, f"'{key}' is '{value}'; it must be one of {', '.join(allowed)}")
+            return default
+        return value
+
+    def flag(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str) -> bool:
+        value = body.get(key, False)
+        if not isinstance(value, bool):
+            self.note((*path, key), where, f"'{key}' must be true or false")
+            return False
+        return value
+
+    def whole(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str, default: int) -> int:
+        value = body.get(key, default)
+        if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= 100_000:
+            self.note((*path, key), where, f"'{key}' must be a whole number from 0 to 100000")
+            return default
+        return value
+
+    def texts(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str) -> tuple[str, ...]:
+        value = body.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
+            self.note((*path, key), where, f"'{key}' must be a list of texts")
+            return ()
+        return tuple(value)
+
+    def tables(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str) -> list[Mapping[str, Any]]:
+        value = body.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
+            self.note((*path, key), where, f"'{key}' must be a list of tables")
+            return []
+        return list(value)
+
+    def known(self, body: Mapping[str, Any], allowed: frozenset[str], path: toml_lines.Path, where: str) -> None:
+        for key in body:
+            if key not in allowed:
+                self.note((*path, key), where, f"'{key}' is not a key of the checklist format")
+
+    def measure(self, text: Any, dimension: str, unit: str, path: toml_lines.Path, where: str) -> float | None:
+        if text in ("", None):
+            return None
+        try:
+            return units.parse(str(text), dimension, unit).value
+        except units.QuantityError as error:
+            self.note(path, where, str(error))
+            return None
+
+    def span(self, body: Mapping[str, Any], key: str, dimension: str, unit: str, path: toml_lines.Path,
+             where: str) -> m.Span:
+        value = body.get(key)
+        if value is None:
+            return m.Span()
+        if not isinstance(value, list) or len(value) != 2:
+            self.note((*path, key), where, f"'{key}' must be a list of two: lowest and highest, \"\" for open")
+            return m.Span()
+        if not dimension:
+            self.note((*path, key), where, f"'{key}' needs a unit")
+            return m.Span()
+        low, high = (self.measure(v, dimension, unit, (*path, key), where) for v in value)
+        if low is not None and high is not None and low >= high:
+            self.note((*path, key), where, f"'{key}': the lowest must lie below the highest")
+        return m.Span(low, high)
+
+    def unit(self, body: Mapping[str, Any], path: toml_lines.Path, where: str, needed: bool) -> tuple[str, str]:
+        """Unit and dimension; `dimension` may be named where a unit belongs to several."""
+        unit = self.text(body, "unit", path, where, "")
+        dimension = self.text(body, "dimension", path, where, "")
+        if dimension and dimension not in units.dimensions():
+            self.note((*path, "dimension"), where, f"'{dimension}' is not a dimension; see spellings.toml")
+            return unit, ""
+        if not unit and not dimension:
+            if needed:
+                self.note(path, where, "a reading needs a 'unit' (or 'dimension' = count or money)")
+            return "", ""
+        found = units.find_unit(unit, dimension or None) if unit else units.dimensions()[dimension].units[0]
+        if found is None:
+            self.note((*path, "unit"), where, f"'{unit}' is not a unit this program knows")
+            return unit, ""
+        return unit, dimension or found.dimension
+
+
+_CONDITION = frozenset({"item", "working", "is", "is_not", "at_least", "at_most", "answered"})
+_COLUMN = frozenset({"id", "label", "kind", "head", "unit", "dimension", "plausible", "hard", "options", "required", "why",
+                     "reuse", "only_if", "default"})
+_ITEM = frozenset({"id", "kind", "label", "need", "hold", "why", "how", "caution", "unit", "dimension", "plausible", "hard",
+                   "options", "several", "use", "reuse", "only_if", "columns", "row_name", "row_prefix", "rows_from",
+                   "first_row", "expires", "expires_before", "rests_on", "role"})
+_STEP = frozenset({"id", "title", "minutes", "intro", "items", "workings", "cautions"})
+_CHECK = frozenset({"id", "step", "severity", "title", "message", "advice", "mistakes", "rule", "value", "at_most",
+                    "at_least", "is", "is_not", "rows", "only_if", "condition", "settings"})
+_TOP = frozenset({"format", "id", "version", "title", "purpose", "chemistry", "cautions", "policy", "steps", "checks",
+                  "mistakes"})
+_POLICY = frozenset({"label", "value", "unit", "dimension", "source"})
+
+
+def _conditions(r: _Reader, body: Mapping[str, Any], path: toml_lines.Path, where: str) -> tuple[m.Condition, ...]:
+    found = []
+    for raw in r.tables(body, "only_if", path, where):
+        here = (*path, "only_if")
+        r.known(raw, _CONDITION, here, where)
+        if bool(raw.get("item")) == bool(raw.get("working")):
+            r.note(here, where, "each condition of 'only_if' names either an 'item' or a 'working'")
+        numbers = {k: raw.get(k) for k in ("at_least", "at_most")}
+        for key, value in numbers.items():
+            if value is not None and (isinstance(value, bool) or not isinstance(value, (int, float))):
+                r.note(here, where, f"'{key}' in 'only_if' must be a number in canonical units")
+                numbers[key] = None
+        found.append(m.Condition(
+            item=str(raw.get("item", "")), working=str(raw.get("working", "")),
+            is_=r.texts(raw, "is", here, where), is_not=r.texts(raw, "is_not", here, where),
+            at_least=numbers["at_least"], at_most=numbers["at_most"], answered=raw.get("answered")))
+    return tuple(found)
+
+
+def _options(r: _Reader, body: Mapping[str, Any], path: toml_lines.Path, where: str, needed: bool) -> tuple[m.Option, ...]:
+    raw = body.get("options", [])
+    pairs = raw if isinstance(raw, list) else []
+    good = [p for p in pairs if isinstance(p, list) and len(p) == 2 and all(isinstance(x, str) for x in p)]
+    if not isinstance(raw, list) or len(good) != len(pairs):
+        r.note((*path, "options"), where, "'options' is a list of pairs: [\"id\", \"label\"]")
+    if needed and len(good) < 2:
+        r.note(path, where, "a choice needs at least two 'options'")
+    ids = [p[0] for p in good]
+    for double in {i for i in ids if ids.count(i) > 1}:
+        r.note((*path, "options"), where, f"option '{double}' stands twice")
+    return tuple(m.Option(p[0], p[1]) for p in good)
+
+
+def _column(r: _Reader, body: Mapping[str, Any], path: toml_lines.Path, where: str) -> m.Column:
+    name = r.text(body, "id", path, where)
+    where = f"{where} column {name}"
+    r.known(body, _COLUMN, path, where)
+    kind = r.one_of(body, "kind", m.COLUMN_KINDS, path, where, "text")
+    unit, dimension = r.unit(body, path, where, kind == "reading")
+    return m.Column(
+        id=name, label=r.text(body, "label", path, where), kind=kind, head=r.text(body, "head", path, where, ""),
+        unit=unit, dimension=dimension, plausible=r.span(body, "plausible", dimension, unit, path, where),
+        hard=r.span(body, "hard", dimension, unit, path, where),
+        options=_options(r, body, path, where, kind == "choice"), required=r.flag(body, "required", path, where),
+        why=r.text(body, "why", path, where, ""), default=r.text(body, "default", path, where, ""),
+        reuse=r.one_of(body, "reuse", m.REUSES, path, where, "measure again"),
+        only_if=_conditions(r, body, path, where))
+
+
+def _item(r: _Reader, body: Mapping[str, Any], step: str, path: toml_lines.Path) -> m.Item:
+    name = r.text(body, "id", path, f"step {step}, item")
+    where = f"step {step}, item {name}"
+    r.known(body, _ITEM, path, where)
+    kind = r.one_of(body, "kind", m.KINDS, path, where, "text")
+    unit, dimension = r.unit(body, path, where, kind == "reading")
+    need = r.one_of(body, "need", m.CLASSES, path, where, "expected")
+    columns = tuple(_column(r, c, (*path, "columns", i), where) for i, c in enumerate(r.tables(body, "columns", path, where)))
+    if kind == "table" and not columns:
+        r.note(path, where, "a table needs 'columns'")
+    if kind != "table" and columns:
+        r.note(path, where, "only a table has 'columns'")
+    ids = [c.id for c in columns]
+    for double in sorted({i for i in ids if ids.count(i) > 1}):
+        r.note(path, where, f"column '{double}' stands twice")
+    expires = body.get("expires")
+    hold = r.flag(body, "hold", path, where)
+    if hold and need == "optional":
+        r.note((*path, "hold"), where, "an optional item cannot be a hold point")
+    return m.Item(
+        id=name, step=step, kind=kind, label=r.text(body, "label", path, where), need=need, hold=hold,
+        why=r.text(body, "why", path, where, ""), how=r.text(body, "how", path, where, ""),
+        caution=r.text(body, "caution", path, where, ""), unit=unit, dimension=dimension,
+        plausible=r.span(body, "plausible", dimension, unit, path, where),
+        hard=r.span(body, "hard", dimension, unit, path, where),
+        options=_options(r, body, path, where, kind == "choice"),
+        several=max(1, r.whole(body, "several", path, where, 1)), use=r.one_of(body, "use", m.USES, path, where, "last"),
+        reuse=r.one_of(body, "reuse", m.REUSES, path, where, "measure again"),
+        only_if=_conditions(r, body, path, where), columns=columns,
+        row_name=r.text(body, "row_name", path, where, "row"), row_prefix=r.text(body, "row_prefix", path, where, ""),
+        rows_from=r.text(body, "rows_from", path, where, ""), first_row=r.whole(body, "first_row", path, where, 1),
+        expires_s=None if expires is None else r.measure(expires, "time", "d", (*path, "expires"), where),
+        expires_before=r.text(body, "expires_before", path, where, ""), rests_on=r.texts(body, "rests_on", path, where),
+        role=r.text(body, "role", path, where, ""))
+
+
+def _step(r: _Reader, body: Mapping[str, Any], number: int) -> m.Step:
+    path: toml_lines.Path = ("steps", number)
+    name = r.text(body, "id", path, f"step {number + 1}")
+    where = f"step {name}"
+    r.known(body, _STEP, path, where)
+    items = tuple(_item(r, i, name, (*path, "items", k)) for k, i in enumerate(r.tables(body, "items", path, where)))
+    if not items:
+        r.note(path, where, "a step needs at least one item")
+    return m.Step(
+        id=name, title=r.text(body, "title", path, where), minutes=r.whole(body, "minutes", path, where, 0),
+        intro=r.text(body, "intro", path, where, ""), items=items, workings=r.texts(body, "workings", path, where),
+        cautions=r.texts(body, "cautions", path, where))
+
+
+def _policy(r: _Reader, name: str, body: Any) -> m.Policy | None:
+    path: toml_lines.Path = ("policy", name)
+    where = f"policy {name}"
+    if not isinstance(body, dict):
+        r.note(path, where, "a policy value is a table with label, value and source")
+        return None
+    r.known(body, _POLICY, path, where)
+    text = r.text(body, "value", path, where)
+    unit, dimension = r.unit(body, path, where, True)
+    value = r.measure(text, dimension, unit, (*path, "value"), where) if dimension else None
+    if value is None:
+        return None
+    return m.Policy(name, r.text(body, "label", path, where), text, value, unit, dimension,
+                    r.text(body, "source", path, where))
+
+
+def _check(r: _Reader, body: Mapping[str, Any], number: int) -> m.CheckRule:
+    path: toml_lines.Path = ("checks", number)
+    name = r.text(body, "id", path, f"check {number + 1}")
+    where = f"check {name}"
+    r.known(body, _CHECK, path, where)
+    rule, value = r.text(body, "rule", path, where, ""), r.text(body, "value", path, where, "")
+    if bool(rule) == bool(value):
+        r.note(path, where, "a check has either a 'rule' or a 'value' with what it is compared with")
+    settings = body.get("settings", {})
+    if not isinstance(settings, dict) or not all(isinstance(v, str) for v in settings.values()):
+        r.note((*path, "settings"), where, "'settings' is a table of texts")
+        settings = {}
+    check = m.CheckRule(
+        id=name, step=r.text(body, "step", path, where), title=r.text(body, "title", path, where),
+        severity=r.one_of(body, "severity", m.SEVERITIES, path, where, "caution"),
+        message=r.text(body, "message", path, where), advice=r.text(body, "advice", path, where, ""),
+        mistakes=r.texts(body, "mistakes", path, where), rule=rule, value=value,
+        at_most=r.text(body, "at_most", path, where, ""), at_least=r.text(body, "at_least", path, where, ""),
+        is_=r.texts(body, "is", path, where), is_not=r.texts(body, "is_not", path, where),
+        rows=r.text(body, "rows", path, where, ""), only_if=_conditions(r, body, path, where),
+        condition=r.text(body, "condition", path, where, ""), settings=settings)
+    if value and not (check.at_most or check.at_least or check.is_ or check.is_not):
+        r.note(path, where, "'value' needs one of at_most, at_least, is, is_not")
+    return check
+
+
+def _doubles(r: _Reader, names: Sequence[str], what: str) -> None:
+    for double in sorted({n for n in names if n and names.count(n) > 1}):
+        r.note((), what, f"'{double}' stands twice")
+
+
+def parse_checklist(text: str, path: str = "") -> tuple[m.Checklist, list[Problem]]:
+    """Read a checklist's text; returns it with every structural problem found (the list is empty for a good one).
+
+    Raises ChecklistError where the text is no TOML or of a newer format.
+    """
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        line = toml_lines.broken_at(error)
+        raise ChecklistError(path, [Problem(line, "file", f"is not TOML: {units.clip(str(error), 200)}")]) from error
+    r = _Reader(text)
+    number = raw.get("format")
+    if not isinstance(number, int) or number > FORMAT or number < 1:
+        r.note(("format",), "file", f"'format' is {number!r}; this program reads format {FORMAT}")
+        raise ChecklistError(path, r.problems)
+    r.known(raw, _TOP, (), "file")
+    steps = tuple(_step(r, s, i) for i, s in enumerate(r.tables(raw, "steps", (), "file")))
+    checks = tuple(_check(r, c, i) for i, c in enumerate(r.tables(raw, "checks", (), "file")))
+    policy = raw.get("policy", {})
+    policies = tuple(p for n, b in (policy.items() if isinstance(policy, dict) else ()) if (p := _policy(r, n, b)))
+    mistakes = raw.get("mistakes", {})
+    found = m.Checklist(
+        format=number, id=r.text(raw, "id", (), "file"), version=r.text(raw, "version", (), "file"),
+        title=r.text(raw, "title", (), "file"), purpose=r.text(raw, "purpose", (), "file"), steps=steps,
+        policies=policies, checks=checks, cautions=r.texts(raw, "cautions", (), "file"),
+        chemistry=r.text(raw, "chemistry", (), "file", ""), sha256=hashlib.sha256(text.encode()).hexdigest(), path=path,
+        mistakes=mistakes if isinstance(mistakes, dict) else {})
+    if not steps:
+        r.note((), "file", "a checklist needs 'steps'")
+    _doubles(r, [s.id for s in steps], "steps")
+    _doubles(r, [i.id for s in steps for i in s.items] + [p.id for p in policies], "items and policy values")
+    _doubles(r, [c.id for c in checks], "checks")
+    return found, sorted(r.problems)
+
+
+def read_text(path: Path, largest: int = LARGEST) -> str:
+    """Text of a file of ours; ValueError with one clear line where it cannot be had."""
+    try:
+        if not path.is_file():
+            raise ValueError(f"{path}: there is no such file" if not path.exists() else f"{path}: this is not a file")
+        if path.stat().st_size > largest:
+            raise ValueError(f"{path}: {path.stat().st_size} bytes are more than the {largest} this program reads")
+        return path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as error:
+        raise ValueError(f"{path}: is not UTF-8 text (byte {error.start})") from error
+    except OSError as error:
+        raise ValueError(f"{path}: cannot be read ({error.strerror})") from error
+
+
+def read_checklist(path: Path) -> m.Checklist:
+    """Read and validate a checklist; ChecklistError names every problem with its line."""
+    found, problems = parse_checklist(read_text(path), str(path))
+    if problems:
+        raise ChecklistError(str(path), problems)
+    return found
+
+
+def find_checklist(name: str) -> m.Checklist:
+    """The checklist with this id, the person's own folder first; ValueError lists those there are."""
+    names: list[str] = []
+    for folder in checklist_folders():
+        for path in sorted(folder.glob("*.toml")) if folder.is_dir() else ():
+            if path.stem == name:
+                return read_checklist(path)
+            names.append(path.stem)
+    raise ValueError(f"checklist '{units.clip(name)}' is not known; there are: {', '.join(sorted(set(names)))}")

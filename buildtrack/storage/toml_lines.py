@@ -1,0 +1,61 @@
+"""Which line of a TOML text a key stands on, so that a message can name it (tomllib keeps no positions)."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+
+_HEAD = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*(\]\]?)\s*(?:#.*)?$")
+_KEY = re.compile(r"""^\s*("[^"]+"|'[^']+'|[A-Za-z0-9_-]+)\s*=""")
+_AT_LINE = re.compile(r"line (\d+)")
+
+Path = tuple[str | int, ...]
+
+
+def _parts(name: str) -> list[str]:
+    return [part.strip().strip("\"'") for part in name.split(".")]
+
+
+def index(text: str) -> dict[Path, int]:
+    """Line number (from 1) of every table head and key that stands on a line of its own, by its path."""
+    lines: dict[Path, int] = {}
+    counts: dict[Path, int] = {}
+    here: Path = ()
+    fence = ""
+    for number, line in enumerate(text.splitlines(), 1):
+        if fence:
+            fence = "" if fence in line else fence
+            continue
+        head = _HEAD.match(line)
+        if head:
+            here = _enter(_parts(head.group(2)), head.group(1) == "[[", counts)
+            lines.setdefault(here, number)
+        elif key := _KEY.match(line):
+            lines.setdefault((*here, key.group(1).strip("\"'")), number)
+            fence = next((f for f in ('"""', "'''") if line.count(f) == 1), "")
+    return lines
+
+
+def _enter(parts: list[str], is_array: bool, counts: dict[Path, int]) -> Path:
+    path: Path = ()
+    for depth, part in enumerate(parts):
+        path = (*path, part)
+        if is_array and depth == len(parts) - 1:
+            counts[path] = counts.get(path, -1) + 1
+        if path in counts:
+            path = (*path, counts[path])
+    return path
+
+
+def line_of(lines: dict[Path, int], path: Path) -> int:
+    """Line of `path`, or of the nearest thing around it."""
+    for end in range(len(path), 0, -1):
+        if path[:end] in lines:
+            return lines[path[:end]]
+    return 1
+
+
+def broken_at(error: tomllib.TOMLDecodeError) -> int:
+    """Line that tomllib complains about (1 where it names none)."""
+    match = _AT_LINE.search(str(error))
+    return int(match.group(1)) if match else 1
