@@ -1,0 +1,1 @@
+"""The rules over readings and workings, and the verdict."""

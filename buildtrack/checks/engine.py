@@ -1,0 +1,157 @@
+"""All checks of a build ruled on, and what follows: findings, conditions, verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
+from importlib import import_module
+
+from buildtrack.checks.compare import compare
+from buildtrack.checks.ruling import Context, Result, Rule, Ruling, fill
+from buildtrack.model.build import Build
+from buildtrack.model.checklist import Checklist, CheckRule
+from buildtrack.workings.explain import label_of
+from buildtrack.workings.graph import Sheet
+from buildtrack.workings.status import Status, applies, status_of
+
+ROOMS = ("rules_general", "rules_cells", "rules_pack", "rules_protection", "rules_tests")
+"""Modules of this package that each hold a table RULES of coded rules by name."""
+VERDICTS = ("incomplete", "not cleared", "cleared with conditions", "cleared", "ended early")
+
+
+@lru_cache(maxsize=1)
+def all_rules() -> Mapping[str, Rule]:
+    """Every coded rule by the name a checklist calls it."""
+    found: dict[str, Rule] = {}
+    for room in ROOMS:
+        found.update(import_module(f"buildtrack.checks.{room}").RULES)
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """A build judged."""
+
+    verdict: str
+    reasons: tuple[str, ...]
+    """Why the verdict is not better, most important first."""
+    conditions: tuple[str, ...]
+    """Under which conditions it is cleared: waivers, what was left out, standing limits of use."""
+    results: tuple[Result, ...]
+    sheet: Sheet
+    status: Status
+
+    @property
+    def findings(self) -> tuple[Result, ...]:
+        """The checks that did not pass, stops first, failed before unsure before unknown."""
+        severity = {"stop": 0, "caution": 1, "note": 2}
+        outcome = {"fail": 0, "unsure": 1, "unknown": 2}
+        bad = [r for r in self.results if r.outcome != "pass"]
+        return tuple(sorted(bad, key=lambda r: (severity[r.severity], outcome[r.outcome])))
+
+
+def rule_on(rule: CheckRule, context: Context) -> Ruling:
+    """Answer of one check."""
+    return compare(context) if rule.value else all_rules()[rule.rule](context)
+
+
+def _result(rule: CheckRule, context: Context) -> Result:
+    ruling = rule_on(rule, context)
+    waiver = next((w for w in context.build.waivers if w.check == rule.id), None)
+    message = ruling.message or fill(rule.message, ruling.facts)
+    if ruling.outcome == "unknown":
+        names = ", ".join(_name(n, context) for n in ruling.needs) or "more readings"
+        message = f"cannot be judged yet: needs {names}"
+    elif ruling.outcome == "unsure":
+        message = f"cannot tell with this meter: {message}"
+    elif ruling.outcome == "pass":
+        message = "in order"
+    item = rule.value.partition(".")[0] if rule.value.partition(".")[0] in context.checklist.items else ""
+    return Result(
+        rule.id, rule.severity, ruling.outcome, rule.step, rule.settings.get("item", item), rule.title, message,
+        rule.advice, ruling.needs, rule.mistakes, fill(rule.condition, ruling.facts),
+        waiver if ruling.outcome != "pass" else None)
+
+
+def _name(name: str, context: Context) -> str:
+    item, _, column = name.partition(".")
+    if column and item in context.checklist.items:
+        found = context.checklist.items[item].column(column)
+        return f"{context.checklist.items[item].label}: {found.label if found else column}"
+    return label_of(name, context.sheet, context.checklist)
+
+
+def run_checks(build: Build, checklist: Checklist, sheet: Sheet, status: Status, now: datetime) -> tuple[Result, ...]:
+    """Every check of the checklist that applies to this build, in the order of the checklist."""
+    found = []
+    for rule in checklist.checks:
+        if applies(rule.only_if, build, sheet):
+            found.append(_result(rule, Context(build, checklist, sheet, status, rule, now)))
+    return tuple(found)
+
+
+def _stops(results: tuple[Result, ...]) -> list[str]:
+    return [f"stop: {r.title}: {r.message}" for r in results if r.severity == "stop" and r.outcome == "fail"]
+
+
+def _cautions(results: tuple[Result, ...]) -> list[str]:
+    return [f"caution neither mended nor accepted: {r.title}: {r.message}" for r in results
+            if r.severity == "caution" and r.outcome in ("fail", "unsure") and r.waiver is None]
+
+
+def _open(results: tuple[Result, ...], status: Status, checklist: Checklist, build: Build) -> list[str]:
+    found = [f"'{checklist.items[s.item].label}' is {s.state}" + (f" ({s.why})" if s.why else "")
+             for step in status.steps for s in step.items
+             if not s.settled and checklist.items[s.item].need != "optional"]
+    left_out = {name for name, entry in build.entries.items() if entry.left_out}
+    for r in results:
+        if r.severity == "stop" and r.outcome in ("unsure", "unknown"):
+            found.append(f"stop not settled: {r.title}: {r.message}")
+        elif r.severity == "caution" and r.outcome == "unknown" and r.waiver is None and not _excused(r, left_out):
+            found.append(f"caution not settled: {r.title}: {r.message}")
+    return found
+
+
+def _excused(result: Result, left_out: set[str]) -> bool:
+    """A caution that cannot be judged because an expected item was left out with a reason: that reason is a condition."""
+    return bool(result.needs) and any(n.partition(".")[0] in left_out for n in result.needs)
+
+
+def _conditions(results: tuple[Result, ...], build: Build, checklist: Checklist, status: Status) -> list[str]:
+    found: list[str] = []
+    for r in results:
+        if r.condition and (r.outcome != "pass" or r.severity == "note"):
+            found.append(r.condition)
+        if r.waiver is not None:
+            by = f" ({r.waiver.by})" if r.waiver.by else ""
+            found.append(f"accepted{by}: {r.title}. Reason: {r.waiver.reason}")
+    for item in checklist.all_items():
+        state = status.items[item.id]
+        if state.state == "left out" and item.need == "expected":
+            found.append(f"left out: {item.label}. Reason: {state.why}")
+        for reading in build.entry(item.id).standing:
+            if reading.accepted:
+                found.append(f"unusual value accepted: {item.label} {reading.text}. Reason: {reading.accepted}")
+    return list(dict.fromkeys(found))
+
+
+def assess(build: Build, checklist: Checklist, sheet: Sheet, now: datetime) -> Assessment:
+    """Judge a build at the moment `now`.
+
+    No waiver of a stop exists: a stop that fails always gives `not cleared`.
+    """
+    status = status_of(build, checklist, sheet, now)
+    results = run_checks(build, checklist, sheet, status, now)
+    conditions = _conditions(results, build, checklist, status)
+    bad, open_ = [*_stops(results), *_cautions(results)], _open(results, status, checklist, build)
+    if build.ended is not None:
+        return Assessment("ended early", (build.ended.reason, *bad), tuple(conditions), results, sheet, status)
+    if bad:
+        verdict = "not cleared"
+    elif open_:
+        verdict = "incomplete"
+    else:
+        verdict = "cleared with conditions" if conditions else "cleared"
+    return Assessment(verdict, (*bad, *open_), tuple(conditions), results, sheet, status)

@@ -1,0 +1,145 @@
+"""What a rule sees and what it answers."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from buildtrack.model.build import Build, Waiver
+from buildtrack.model.checklist import Checklist, CheckRule
+from buildtrack.workings.explain import label_of, show_plain, unit_of
+from buildtrack.workings.graph import Sheet
+from buildtrack.workings.status import Status
+from buildtrack.workings.values import Failed, Known, Missing, Record, Table, Value
+
+OUTCOMES = ("pass", "fail", "unsure", "unknown")
+_FIELD = re.compile(r"\{([a-z_0-9]+)\}")
+
+
+@dataclass(frozen=True, slots=True)
+class Ruling:
+    """Answer of one rule."""
+
+    outcome: str
+    """pass, fail, unsure (inside the meter's uncertainty) or unknown (readings missing)."""
+    facts: Mapping[str, str] = field(default_factory=dict)
+    """Words put into the message at {name}."""
+    needs: tuple[str, ...] = ()
+    """Names of missing inputs, for `unknown`."""
+    message: str = ""
+    """A sentence of its own, in place of the rule's message."""
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One check as it stands for a build."""
+
+    check: str
+    severity: str
+    outcome: str
+    step: str
+    item: str
+    """The item it is about, where there is one."""
+    title: str
+    message: str
+    advice: str
+    needs: tuple[str, ...]
+    mistakes: tuple[str, ...]
+    condition: str
+    waiver: Waiver | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """Everything a rule may look at."""
+
+    build: Build
+    checklist: Checklist
+    sheet: Sheet
+    status: Status
+    rule: CheckRule
+    now: datetime
+
+    def value(self, name: str) -> Value:
+        """A value of the sheet by name."""
+        return self.sheet.value(name)
+
+    def known(self, name: str) -> Any:
+        """A known value, or None."""
+        value = self.sheet.value(name)
+        return value.value if isinstance(value, Known) else None
+
+    def number(self, name: str) -> float | None:
+        """A known number, or None."""
+        return self.sheet.number(name)
+
+    def rows(self, name: str, which: str = "") -> tuple[Record, ...]:
+        """Rows of a table item; `which` = kept leaves those that were decided to keep."""
+        table = self.known(name)
+        if not isinstance(table, Table):
+            return ()
+        return tuple(r for r in table if which != "kept" or r.get("decision") == "keep")
+
+    def show(self, name: str) -> str:
+        """A value of the sheet for people, with unit and ±."""
+        value = self.sheet.value(name)
+        if not isinstance(value, Known):
+            return "?"
+        return show_plain(value.value, unit_of(name, self.sheet, self.checklist), value.plus_minus)
+
+    def label(self, name: str) -> str:
+        """What a name is called for people."""
+        return label_of(name, self.sheet, self.checklist)
+
+    def missing(self, *names: str) -> tuple[str, ...]:
+        """Root inputs that are missing under these names."""
+        found: set[str] = set()
+        for name in names:
+            value = self.sheet.value(name)
+            if isinstance(value, Missing):
+                found |= value.inputs
+            elif isinstance(value, Failed):
+                found.add(value.working)
+        return tuple(sorted(found))
+
+    def unknown(self, *names: str) -> Ruling:
+        """The ruling `unknown`, naming what is missing under these names."""
+        return Ruling("unknown", needs=self.missing(*names) or names)
+
+
+Rule = Callable[[Context], Ruling]
+
+
+def combined_spread(left: Mapping[str, float], right: Mapping[str, float]) -> float:
+    """± of a difference: sources shared by both sides cancel as far as they are equal."""
+    return math.sqrt(sum((left.get(s, 0.0) - right.get(s, 0.0)) ** 2 for s in set(left) | set(right)))
+
+
+def at_most(value: Known, limit: Known) -> str:
+    """pass, fail or unsure for value <= limit, with both uncertainties."""
+    gap = limit.value - value.value
+    guard = combined_spread(value.spread, limit.spread)
+    if gap >= guard - 1e-12:
+        return "pass"
+    return "fail" if gap < -guard - 1e-12 else "unsure"
+
+
+def at_least(value: Known, limit: Known) -> str:
+    """pass, fail or unsure for value >= limit, with both uncertainties."""
+    return at_most(limit, value)
+
+
+def worst(outcomes: Iterable[str]) -> str:
+    """The worst of several outcomes: fail, then unsure, then unknown, then pass."""
+    order = ("fail", "unsure", "unknown", "pass")
+    found = set(outcomes)
+    return next((o for o in order if o in found), "unknown")
+
+
+def fill(text: str, facts: Mapping[str, str]) -> str:
+    """Put facts into a message; facts are plain text and never looked at again."""
+    return _FIELD.sub(lambda match: facts.get(match.group(1), "?"), text)

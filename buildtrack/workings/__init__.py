@@ -1,0 +1,1 @@
+"""The graph of derived values: which working needs which items, calling buildtrack.physics."""

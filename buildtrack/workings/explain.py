@@ -1,0 +1,147 @@
+"""A working told in words: formula, the numbers put into it, result, source, and what it rests on."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from buildtrack import units
+from buildtrack.model.checklist import Checklist
+from buildtrack.workings.graph import Sheet, Working, needs
+from buildtrack.workings.values import Failed, Known, Missing, Table, Value
+
+_NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
+
+
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """Everything a person may ask of one value."""
+
+    id: str
+    label: str
+    shown: str
+    """Result with unit and ±, or what it needs, or why it failed."""
+    value: Any
+    unit: str
+    plus_minus: float | None
+    formula: str
+    substituted: str
+    source: str
+    needs: tuple[str, ...]
+    """Missing root inputs."""
+    inputs: tuple[str, ...]
+    """Names it is computed from."""
+    state: str
+    """known, missing or failed."""
+    value_class: str
+    note: str = ""
+
+
+def label_of(name: str, sheet: Sheet, checklist: Checklist) -> str:
+    """What a name is called for people."""
+    if name in sheet.workings:
+        return sheet.workings[name].label
+    if name in checklist.items:
+        return checklist.items[name].label
+    if name in checklist.policy:
+        return checklist.policy[name].label
+    return name.replace("_", " ")
+
+
+def unit_of(name: str, sheet: Sheet, checklist: Checklist) -> str:
+    """Unit a name is shown in."""
+    if name in sheet.workings:
+        return sheet.workings[name].unit
+    if name in checklist.items:
+        return checklist.items[name].unit
+    return checklist.policy[name].unit if name in checklist.policy else ""
+
+
+def show_value(value: Value, unit: str, digits: int = 4) -> str:
+    """A value for people, in one line."""
+    if isinstance(value, Missing):
+        return f"needs {', '.join(sorted(value.inputs))}"
+    if isinstance(value, Failed):
+        return f"cannot be computed: {value.why}"
+    return show_plain(value.value, unit, value.plus_minus, digits)
+
+
+def show_plain(value: Any, unit: str, plus_minus: float | None = None, digits: int = 4) -> str:
+    """A plain value for people, in one line; structured results say it themselves by a `summary` attribute."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return units.show(value, unit, plus_minus, digits)
+    if isinstance(value, Table):
+        return f"table of {len(value)} rows"
+    if isinstance(value, str):
+        return value or "-"
+    summary = getattr(value, "summary", None)
+    if isinstance(summary, str):
+        return summary
+    if isinstance(value, (tuple, list)):
+        return f"{len(value)} entries" if value and not isinstance(value[0], (str, float)) else ", ".join(
+            show_plain(v, unit, None, digits) for v in value)
+    return str(value)
+
+
+def substituted(working: Working, sheet: Sheet, checklist: Checklist) -> str:
+    """The formula with numbers in the place of names; for a procedure, the inputs it used."""
+    def number(name: str) -> str:
+        value = sheet.values.get(name)
+        return show_value(value, unit_of(name, sheet, checklist)) if isinstance(value, Known) else ""
+
+    if working.expression:
+        names = set(needs(working))
+
+        def replaced(match: re.Match[str]) -> str:
+            name = match.group(0)
+            return (number(name) or name) if name in names else name
+
+        return _NAME.sub(replaced, working.formula)
+    return ", ".join(f"{label_of(n, sheet, checklist)} = {number(n)}" for n in needs(working) if number(n))
+
+
+def formula_text(formula: str) -> str:
+    """A formula for people: words with spaces, × for *, a raised 2 for a square."""
+    return formula.replace("**2", "²").replace("**", "^").replace("*", "×").replace("_", " ")
+
+
+def explain(name: str, sheet: Sheet, checklist: Checklist) -> Explained:
+    """Explain a working by its id."""
+    working = sheet.workings[name]
+    value = sheet.value(name)
+    known = isinstance(value, Known)
+    state = "known" if known else "failed" if isinstance(value, Failed) else "missing"
+    return Explained(
+        id=name, label=working.label, shown=_shown(value, working, sheet, checklist),
+        value=value.value if isinstance(value, Known) else None, unit=working.unit,
+        plus_minus=value.plus_minus if isinstance(value, Known) else None, formula=formula_text(working.formula),
+        substituted=formula_text(substituted(working, sheet, checklist)) if known else "", source=working.source,
+        needs=tuple(sorted(value.inputs)) if isinstance(value, Missing) else (), inputs=needs(working), state=state,
+        value_class=value.value_class if isinstance(value, Known) else "", note=working.note)
+
+
+def _shown(value: Value, working: Working, sheet: Sheet, checklist: Checklist) -> str:
+    if isinstance(value, Missing):
+        return "needs " + ", ".join(label_of(n, sheet, checklist) for n in sorted(value.inputs))
+    return show_value(value, working.unit, working.digits)
+
+
+def plain_data(value: Any) -> Any:
+    """A value as JSON can hold it (dataclasses as tables, tuples as lists)."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {f.name: plain_data(getattr(value, f.name)) for f in dataclasses.fields(value)}
+    if isinstance(value, Mapping):
+        return {str(k): plain_data(v) for k, v in value.items()}
+    if isinstance(value, (tuple, list, set, frozenset)):
+        return [plain_data(v) for v in (sorted(value) if isinstance(value, (set, frozenset)) else value)]
+    if isinstance(value, date):
+        return value.isoformat()
+    if value is None or isinstance(value, (str, bool, int, float)):
+        return value
+    return str(value)

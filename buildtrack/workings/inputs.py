@@ -1,0 +1,247 @@
+"""From a build to the inputs of the graph: typed text becomes values with their limits of error."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Iterator, Mapping
+from datetime import UTC, date, datetime
+
+from buildtrack import units
+from buildtrack.model.build import Build, Entry, Reading, Row
+from buildtrack.model.checklist import Checklist, Column, Condition, Item, Span
+from buildtrack.model.instruments import Instrument, contributions, instruments, pick
+from buildtrack.workings.values import Known, Missing, Record, Table, Value
+
+TODAY = "today"
+"""Input that holds the day on which the build is looked at (ordinal number of the day)."""
+
+
+def parse_date(text: str) -> date:
+    """Read a date written as 2026-11-25 or 25.11.2026; ValueError says what would be right."""
+    plain = text.strip()
+    for form in ("%Y-%m-%d", "%d.%m.%Y"):
+        try:
+            return datetime.strptime(plain, form).replace(tzinfo=UTC).date()
+        except ValueError:
+            continue  # try the other spelling; both failing is reported below
+    raise ValueError(f"'{units.clip(text)}' is not a date: write it like 2026-11-25")
+
+
+def reading_value(item: Item, reading: Reading, meters: Mapping[str, Instrument], address: str) -> Known:
+    """One reading as a value; units.QuantityError where its text does not fit the item."""
+    quantity = units.parse(reading.text, item.dimension, item.unit)
+    meter = pick(meters, reading.instrument, item.dimension, quantity.value) if reading.instrument else None
+    spread = contributions(meter, quantity.value, quantity.step, address) if meter else {}
+    return Known(quantity.value, spread, reading.value_class)
+
+
+def _combined(item: Item, values: list[Known]) -> Known:
+    """Several readings of one item as the one that counts."""
+    numbers = [v.value for v in values]
+    if item.use == "mean":
+        mean = statistics.fmean(numbers)
+        spread: dict[str, float] = {}
+        for value in values:
+            for source, limit in value.spread.items():
+                spread[source] = spread.get(source, 0.0) + limit / len(values)
+        return Known(mean, spread, values[-1].value_class)
+    if item.use == "median":
+        return sorted(values, key=lambda v: float(v.value))[(len(values) - 1) // 2]
+    pick_one = {"lowest": min, "highest": max}.get(item.use)
+    if pick_one is not None:
+        return pick_one(values, key=lambda v: float(v.value))
+    return values[0] if item.use == "first" else values[-1]
+
+
+def item_value(item: Item, entry: Entry, meters: Mapping[str, Instrument]) -> Value:
+    """What an item gives to the graph; text that does not fit counts as missing (its item shows the refusal)."""
+    nothing = Missing(frozenset({item.id}))
+    if item.kind == "table":
+        return _table(item, entry, meters) if entry.rows else nothing
+    standing = entry.standing
+    if not standing:
+        return nothing
+    if item.kind == "reading":
+        return _readings(item, standing, meters) or nothing
+    last = standing[-1]
+    if item.kind == "tick":
+        return Known(last.text == "yes", {}, last.value_class)
+    return Known(last.text, {}, last.value_class)
+
+
+def _readings(item: Item, standing: tuple[Reading, ...], meters: Mapping[str, Instrument]) -> Known | None:
+    values: list[Known] = []
+    for number, reading in enumerate(standing, 1):
+        try:
+            values.append(reading_value(item, reading, meters, f"{item.id} {number}"))
+        except units.QuantityError:
+            return None  # reported by problems(), with file, step and item
+    return _combined(item, values)
+
+
+def column_value(column: Column, text: str) -> object:
+    """Typed text of one table field in canonical form; ValueError where it does not fit."""
+    if column.kind == "reading":
+        return units.parse(text, column.dimension, column.unit).value
+    if column.kind == "date":
+        return float(parse_date(text).toordinal())
+    if column.kind == "tick":
+        return text == "yes"
+    if column.kind == "choice" and text not in {o.id for o in column.options}:
+        raise ValueError(f"'{units.clip(text)}' is not one of {', '.join(o.id for o in column.options)}")
+    return text
+
+
+def _record(item: Item, row: Row, meters: Mapping[str, Instrument]) -> Record:
+    values: dict[str, object] = {}
+    spreads: dict[str, Mapping[str, float]] = {}
+    marks: dict[str, str] = {}
+    for column in item.columns:
+        cell = row.cells.get(column.id)
+        if cell is None or not cell.text:
+            continue
+        try:
+            values[column.id] = column_value(column, cell.text)
+        except ValueError:
+            continue  # reported by problems(), with file, step, item and row
+        if cell.instrument:
+            marks[column.id] = cell.instrument
+            spread = _cell_spread(item, row, column, cell.text, cell.instrument, meters)
+            if spread:
+                spreads[column.id] = spread
+    return Record(row.id, values, spreads, marks)
+
+
+def _cell_spread(item: Item, row: Row, column: Column, text: str, name: str,
+                 meters: Mapping[str, Instrument]) -> dict[str, float]:
+    if column.kind != "reading":
+        return {}
+    quantity = units.parse(text, column.dimension, column.unit)
+    meter = pick(meters, name, column.dimension, quantity.value)
+    return contributions(meter, quantity.value, quantity.step, f"{item.id} {row.id} {column.id}") if meter else {}
+
+
+def _table(item: Item, entry: Entry, meters: Mapping[str, Instrument]) -> Known:
+    return Known(Table(tuple(_record(item, row, meters) for row in entry.rows)))
+
+
+def answer(build: Build, name: str) -> str:
+    """Text of the last standing answer to a simple item; empty where there is none."""
+    standing = build.entry(name).standing
+    return standing[-1].text if standing else ""
+
+
+def condition_holds(condition: Condition, build: Build, number: float | None) -> bool:
+    """Whether one condition of `only_if` holds; `number` is the value of the item or working where it has one."""
+    text = answer(build, condition.item) if condition.item else ""
+    if condition.answered is not None and condition.item:
+        return bool(text or build.entry(condition.item).rows) == condition.answered
+    if condition.is_ and text not in condition.is_:
+        return False
+    if condition.is_not and text in condition.is_not:
+        return False
+    if condition.at_least is not None and (number is None or number < condition.at_least):
+        return False
+    return condition.at_most is None or (number is not None and number <= condition.at_most)
+
+
+def applies_by_items(conditions: tuple[Condition, ...], build: Build, checklist: Checklist,
+                     meters: Mapping[str, Instrument]) -> bool:
+    """Whether the conditions that name items hold (those that name workings are left to status.py)."""
+    for condition in conditions:
+        if not condition.item:
+            continue
+        item = checklist.items.get(condition.item)
+        number = None
+        if item is not None and item.kind == "reading":
+            value = item_value(item, build.entry(item.id), meters)
+            number = value.value if isinstance(value, Known) else None
+        if not condition_holds(condition, build, number):
+            return False
+    return True
+
+
+def policy_value(checklist: Checklist, build: Build, name: str) -> Known:
+    """A policy value: the default, or what it was changed to (a text that does not fit leaves the default)."""
+    policy = checklist.policy[name]
+    change = build.policy.get(name)
+    if change is None:
+        return Known(policy.value, {}, "computed")
+    try:
+        return Known(units.parse(change.text, policy.dimension, policy.unit).value, {}, "computed")
+    except units.QuantityError:
+        return Known(policy.value, {}, "computed")  # reported by problems()
+
+
+def build_inputs(build: Build, checklist: Checklist, today: date) -> dict[str, Value]:
+    """Every input of the graph by name: items, policy values and the day."""
+    meters = instruments(build)
+    found: dict[str, Value] = {TODAY: Known(float(today.toordinal()), {}, "computed")}
+    for policy in checklist.policies:
+        found[policy.id] = policy_value(checklist, build, policy.id)
+    for item in checklist.all_items():
+        if applies_by_items(item.only_if, build, checklist, meters):
+            found[item.id] = item_value(item, build.entry(item.id), meters)
+        else:
+            found[item.id] = Missing(frozenset({item.id}))
+    return found
+
+
+def problems(build: Build, checklist: Checklist) -> Iterator[tuple[str, str, str]]:
+    """Every typed text that does not fit its place: (step, item, sentence)."""
+    for item in checklist.all_items():
+        entry = build.entry(item.id)
+        for number, reading in enumerate(entry.standing, 1):
+            if sentence := misfit(item, reading.text):
+                yield item.step, item.id, f"reading {number}: {sentence}"
+        for row in entry.rows:
+            for column in item.columns:
+                text = row.text(column.id)
+                if text and (sentence := column_misfit(column, text)):
+                    yield item.step, item.id, f"{item.row_name} {row.id}, {column.label}: {sentence}"
+    for name, change in build.policy.items():
+        policy = checklist.policy.get(name)
+        if policy is not None:
+            try:
+                units.parse(change.text, policy.dimension, policy.unit)
+            except units.QuantityError as error:
+                yield "", name, f"policy value: {error}"
+
+
+def misfit(item: Item, text: str) -> str:
+    """Why a typed answer does not fit a simple item; empty where it does."""
+    if item.kind == "reading":
+        try:
+            value = units.parse(text, item.dimension, item.unit).value
+        except units.QuantityError as error:
+            return str(error)
+        return outside(item.hard, value, item.unit, "cannot be right")
+    if item.kind == "choice" and text not in {o.id for o in item.options}:
+        return f"'{units.clip(text)}' is not one of: {', '.join(o.id for o in item.options)}"
+    if item.kind == "tick" and text not in ("yes", "no"):
+        return f"'{units.clip(text)}' is not yes or no"
+    return ""
+
+
+def column_misfit(column: Column, text: str) -> str:
+    """Why a typed text does not fit a table column; empty where it does."""
+    try:
+        value = column_value(column, text)
+    except ValueError as error:
+        return str(error)
+    if column.kind == "reading" and isinstance(value, float):
+        return outside(column.hard, value, column.unit, "cannot be right")
+    if column.kind == "tick" and text not in ("yes", "no"):
+        return f"'{units.clip(text)}' is not yes or no"
+    return ""
+
+
+def outside(span: Span, value: float, unit: str, verdict: str) -> str:
+    """Sentence that says a value lies outside a span; empty where it lies inside."""
+    low, high = span.low, span.high
+    shown = units.show(value, unit, digits=6)
+    if low is not None and value < low:
+        return f"{shown} {verdict}: the lowest is {units.show(low, unit)}"
+    if high is not None and value > high:
+        return f"{shown} {verdict}: the highest is {units.show(high, unit)}"
+    return ""

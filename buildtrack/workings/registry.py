@@ -1,0 +1,38 @@
+"""All workings of the program, one module per step of the work, and the sheet of a build."""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import lru_cache
+from importlib import import_module
+
+from buildtrack.model.build import Build
+from buildtrack.model.checklist import Checklist
+from buildtrack.workings.graph import Sheet, Working, usable
+from buildtrack.workings.inputs import build_inputs
+
+ROOMS = ("plan", "old_pack", "load", "cells", "pack", "wire", "taps", "alarm", "discharge", "charge", "hand_over",
+         "aftercare")
+"""Modules of this package that each hold a table WORKINGS."""
+
+
+@lru_cache(maxsize=1)
+def all_workings() -> tuple[Working, ...]:
+    """Every working of the program."""
+    return tuple(w for room in ROOMS for w in import_module(f"buildtrack.workings.{room}").WORKINGS)
+
+
+@lru_cache(maxsize=16)
+def _usable(names: frozenset[str]) -> tuple[Working, ...]:
+    return usable(all_workings(), names)
+
+
+def sheet_of(build: Build, checklist: Checklist, today: date) -> Sheet:
+    """The sheet of a build: all workings that its checklist can feed, evaluated."""
+    inputs = build_inputs(build, checklist, today)
+    return Sheet(_usable(frozenset(inputs)), inputs)
+
+
+def refresh(sheet: Sheet, build: Build, checklist: Checklist, today: date) -> list[str]:
+    """Bring a sheet up to date with an edited build; returns the names that changed."""
+    return sheet.set(build_inputs(build, checklist, today))

@@ -1,0 +1,217 @@
+"""Where the work stands: the state of every item and step, and what comes next."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from buildtrack import units
+from buildtrack.model.build import Build, Entry, Event
+from buildtrack.model.checklist import Checklist, Column, Condition, Item, Step
+from buildtrack.workings.graph import Sheet
+from buildtrack.workings.inputs import answer, condition_holds, misfit, outside
+
+GLYPHS = {
+    "done": "✓", "open": "·", "partly": "◐", "left out": "–", "outside": "▲", "stale": "↻", "expired": "◷",
+    "misfit": "✗", "not needed": " ", "held": "■",
+}
+"""One glyph per state; the word always stands beside it."""
+
+
+@dataclass(frozen=True, slots=True)
+class ItemState:
+    """State of one item."""
+
+    item: str
+    state: str
+    """done, open, partly, left out, outside, stale, expired, misfit or not needed."""
+    why: str = ""
+
+    @property
+    def settled(self) -> bool:
+        """Whether nothing more is asked of it."""
+        return self.state in ("done", "left out", "not needed")
+
+
+@dataclass(frozen=True, slots=True)
+class StepState:
+    """State of one step."""
+
+    step: str
+    state: str
+    """done, open, partly or held."""
+    held_by: tuple[str, ...]
+    """Hold points of earlier steps that are not settled."""
+    items: tuple[ItemState, ...]
+
+    @property
+    def left(self) -> int:
+        """How many items are not settled."""
+        return sum(1 for i in self.items if not i.settled)
+
+
+@dataclass(frozen=True, slots=True)
+class Status:
+    """State of the whole build."""
+
+    steps: tuple[StepState, ...]
+    items: Mapping[str, ItemState]
+
+    def step(self, name: str) -> StepState:
+        """State of the step called `name`."""
+        return next(s for s in self.steps if s.step == name)
+
+    @property
+    def next_item(self) -> str:
+        """The first item of an open step that is not settled and not optional; empty when there is none."""
+        for step in self.steps:
+            if step.state == "held":
+                return ""
+            for state in step.items:
+                if not state.settled:
+                    return state.item
+        return ""
+
+
+def applies(conditions: tuple[Condition, ...], build: Build, sheet: Sheet) -> bool:
+    """Whether every condition of an item, column or check holds."""
+    for condition in conditions:
+        number = sheet.number(condition.item or condition.working)
+        if not condition_holds(condition, build, number):
+            return False
+    return True
+
+
+def visible_columns(item: Item, build: Build, sheet: Sheet) -> tuple[Column, ...]:
+    """The columns of a table that apply to this build."""
+    return tuple(c for c in item.columns if applies(c.only_if, build, sheet))
+
+
+def wanted_rows(item: Item, sheet: Sheet) -> tuple[str, ...]:
+    """Names of the rows a table is to have where a working says how many; empty where it is free."""
+    count = sheet.number(item.rows_from) if item.rows_from else None
+    if count is None or not 0 < count <= 400:
+        return ()
+    return tuple(f"{item.row_prefix}{item.first_row + n}" for n in range(int(count)))
+
+
+def _entry_state(item: Item, entry: Entry, build: Build, sheet: Sheet) -> ItemState:
+    if item.kind == "table":
+        return _table_state(item, entry, build, sheet)
+    standing = entry.standing
+    if not standing:
+        return ItemState(item.id, "left out", entry.left_out.reason) if entry.left_out else ItemState(item.id, "open")
+    for number, reading in enumerate(standing, 1):
+        if sentence := misfit(item, reading.text):
+            return ItemState(item.id, "misfit", f"reading {number}: {sentence}")
+    if item.kind == "tick" and standing[-1].text == "no":
+        return ItemState(item.id, "outside" if item.hold or item.need == "must" else "done", "answered no")
+    if len(standing) < item.several:
+        return ItemState(item.id, "partly", f"{len(standing)} of {item.several} readings")
+    if item.kind == "reading" and not standing[-1].accepted:
+        value = units.parse(standing[-1].text, item.dimension, item.unit).value
+        if sentence := outside(item.plausible, value, item.unit, "is unusual"):
+            return ItemState(item.id, "outside", sentence)
+    return ItemState(item.id, "done")
+
+
+def _table_state(item: Item, entry: Entry, build: Build, sheet: Sheet) -> ItemState:
+    wanted = wanted_rows(item, sheet)
+    if not entry.rows:
+        if entry.left_out:
+            return ItemState(item.id, "left out", entry.left_out.reason)
+        return ItemState(item.id, "open", f"{len(wanted)} rows" if wanted else "")
+    missing = [name for name in wanted if entry.row(name) is None]
+    if missing:
+        return ItemState(item.id, "partly", f"{item.row_name} {', '.join(missing[:4])} missing")
+    required = [c for c in visible_columns(item, build, sheet) if c.required]
+    for row in entry.rows:
+        if row.text("decision") == "reject":
+            continue  # a rejected cell need not be measured to the end
+        lacking = [c.label for c in required if not row.text(c.id)]
+        if lacking:
+            return ItemState(item.id, "partly", f"{item.row_name} {row.id}: {', '.join(lacking[:3])} missing")
+    return ItemState(item.id, "done")
+
+
+def last_taken(entry: Entry) -> datetime | None:
+    """When an item was last measured."""
+    times = [r.taken for r in entry.standing if r.taken]
+    times += [c.taken for row in entry.rows for c in row.cells.values() if c.taken]
+    return max(times, default=None)
+
+
+def last_changes(history: tuple[Event, ...]) -> Mapping[str, datetime]:
+    """When each item was last changed after it had first been answered."""
+    found: dict[str, datetime] = {}
+    for event in history:
+        if event.at and event.item and event.what in ("changed", "withdrawn", "row deleted", "undone"):
+            found[event.item] = event.at
+    return found
+
+
+def _aged(item: Item, entry: Entry, build: Build, now: datetime) -> ItemState | None:
+    taken = last_taken(entry)
+    if taken is None or item.expires_s is None:
+        return None
+    end = now
+    if item.expires_before:
+        later = last_taken(build.entry(item.expires_before))
+        if answer(build, item.expires_before) == "yes" and later:
+            end = later
+    age = end - taken
+    if age <= timedelta(seconds=item.expires_s):
+        return None
+    allowed = units.show(item.expires_s, "h" if item.expires_s < 172800 else "d", digits=3)
+    return ItemState(item.id, "expired", f"measured {age} before it was relied on; it holds for {allowed}")
+
+
+def _rested(item: Item, entry: Entry, changed: Mapping[str, datetime], checklist: Checklist) -> ItemState | None:
+    taken = last_taken(entry)
+    if taken is None:
+        return None
+    for name in item.rests_on:
+        when = changed.get(name)
+        if when and when > taken:
+            label = checklist.items[name].label if name in checklist.items else name
+            return ItemState(item.id, "stale", f"'{label}' was changed after this was measured: measure again")
+    return None
+
+
+def item_state(item: Item, build: Build, checklist: Checklist, sheet: Sheet, now: datetime,
+               changed: Mapping[str, datetime]) -> ItemState:
+    """State of one item."""
+    if not applies(item.only_if, build, sheet):
+        return ItemState(item.id, "not needed")
+    entry = build.entry(item.id)
+    state = _entry_state(item, entry, build, sheet)
+    if state.state != "done":
+        return state
+    return _rested(item, entry, changed, checklist) or _aged(item, entry, build, now) or state
+
+
+def _step_state(step: Step, states: tuple[ItemState, ...], held_by: tuple[str, ...], checklist: Checklist) -> StepState:
+    asked = [s for s in states if s.state != "not needed"]
+    open_needed = [s for s in asked if not s.settled and checklist.items[s.item].need != "optional"]
+    if held_by:
+        word = "held"
+    elif not open_needed:
+        word = "done"
+    else:
+        word = "partly" if any(s.state not in ("open",) for s in asked) else "open"
+    return StepState(step.id, word, held_by, states)
+
+
+def status_of(build: Build, checklist: Checklist, sheet: Sheet, now: datetime) -> Status:
+    """State of every item and step of a build at the moment `now`."""
+    changed = last_changes(build.history)
+    steps: list[StepState] = []
+    items: dict[str, ItemState] = {}
+    holding: list[str] = []
+    for step in checklist.steps:
+        states = tuple(item_state(i, build, checklist, sheet, now, changed) for i in step.items)
+        steps.append(_step_state(step, states, tuple(holding), checklist))
+        items.update({s.item: s for s in states})
+        holding.extend(s.item for s in states if checklist.items[s.item].hold and not s.settled)
+    return Status(tuple(steps), items)
