@@ -59,8 +59,10 @@ class Found:
 def ceiling_of(cells: Sequence[int], places: Sequence[Place]) -> int:
     """Upper bound of the smallest group sum.
 
-    min over: floor(total / S); each place with the largest cells it could get; and for equal empty places, for every k:
-    the k smallest cells sit in g groups, filled up with the largest cells: floor((low_k + top(g P - k)) / g), best g.
+    min over: floor(total / S); each place with the largest cells it could get; and for equal empty places two counts:
+    the k smallest cells sit in g groups, filled up with the largest cells: floor((low_k + top(g P - k)) / g), best g;
+    of h large cells at least m = S - floor(h / (f + 1)) groups hold f or fewer:
+    floor((m f largest + m (P - f) largest of the others) / m).
     `cells` descending, exactly as many as there are free slots. Source: derived, pigeonhole argument.
     """
     sums = [0, *accumulate(cells)]
@@ -70,6 +72,7 @@ def ceiling_of(cells: Sequence[int], places: Sequence[Place]) -> int:
         bound = min(bound, place.base + sums[place.free])
     if len(set(places)) == 1 and places[0].base == 0:
         bound = min(bound, _low_cells_bound(sums, len(places), places[0].free))
+        bound = min(bound, _few_large_bound(sums, len(places), places[0].free))
     return bound
 
 
@@ -83,6 +86,19 @@ def _low_cells_bound(sums: Sequence[int], series: int, parallel: int) -> int:
             (low_sum + sums[g * parallel - low]) // g for g in range(fewest, min(series, low) + 1)
         )
         bound = min(bound, best)
+    return bound
+
+
+def _few_large_bound(sums: Sequence[int], series: int, parallel: int) -> int:
+    count = len(sums) - 1
+    bound = sums[-1] // series
+    for large in range(1, count + 1):
+        for few in range(min(parallel, large)):
+            groups = series - large // (few + 1)
+            taken = min(large, groups * few)
+            rest = groups * parallel - taken
+            if groups >= 1 and large + rest <= count:
+                bound = min(bound, (sums[taken] + sums[large + rest] - sums[large]) // groups)
     return bound
 
 

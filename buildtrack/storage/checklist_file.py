@@ -6,6 +6,7 @@ import hashlib
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -155,7 +156,7 @@ _STEP = frozenset({"id", "title", "minutes", "intro", "items", "workings", "caut
 _CHECK = frozenset({"id", "step", "severity", "title", "message", "advice", "mistakes", "rule", "value", "at_most",
                     "at_least", "is", "is_not", "rows", "only_if", "condition", "settings"})
 _TOP = frozenset({"format", "id", "version", "title", "purpose", "chemistry", "cautions", "policy", "steps", "checks",
-                  "mistakes"})
+                  "mistakes", "use_checks"})
 _POLICY = frozenset({"label", "value", "unit", "dimension", "source"})
 
 
@@ -300,6 +301,35 @@ def _check(r: _Reader, body: Mapping[str, Any], number: int) -> m.CheckRule:
     return check
 
 
+@lru_cache(maxsize=1)
+def check_library() -> Mapping[str, m.CheckRule]:
+    """The checks that any checklist may use by id, from data/checks*.toml."""
+    found: dict[str, m.CheckRule] = {}
+    for path in sorted((Path(__file__).parent.parent / "data").glob("checks*.toml")):
+        text = read_text(path)
+        r = _Reader(text)
+        for number, body in enumerate(tomllib.loads(text).get("checks", [])):
+            rule = _check(r, body, number)
+            if rule.id in found:
+                r.note(("checks", number), f"check {rule.id}", "stands twice in the library")
+            found[rule.id] = rule
+        if r.problems:
+            raise ChecklistError(str(path), r.problems)
+    return found
+
+
+def _from_library(r: _Reader, wanted: Sequence[str]) -> tuple[m.CheckRule, ...]:
+    if not wanted:
+        return ()
+    library = check_library()
+    if tuple(wanted) == ("*",):
+        return tuple(library.values())
+    for name in wanted:
+        if name not in library:
+            r.note(("use_checks",), "use_checks", f"'{name}' is not a check of the library")
+    return tuple(library[name] for name in wanted if name in library)
+
+
 def _doubles(r: _Reader, names: Sequence[str], what: str) -> None:
     for double in sorted({n for n in names if n and names.count(n) > 1}):
         r.note((), what, f"'{double}' stands twice")
@@ -323,6 +353,7 @@ def parse_checklist(text: str, path: str = "") -> tuple[m.Checklist, list[Proble
     r.known(raw, _TOP, (), "file")
     steps = tuple(_step(r, s, i) for i, s in enumerate(r.tables(raw, "steps", (), "file")))
     checks = tuple(_check(r, c, i) for i, c in enumerate(r.tables(raw, "checks", (), "file")))
+    checks = (*_from_library(r, r.texts(raw, "use_checks", (), "file")), *checks)
     policy = raw.get("policy", {})
     policies = tuple(p for n, b in (policy.items() if isinstance(policy, dict) else ()) if (p := _policy(r, n, b)))
     mistakes = raw.get("mistakes", {})

@@ -173,10 +173,17 @@ def policy_value(checklist: Checklist, build: Build, name: str) -> Known:
         return Known(policy.value, {}, "computed")  # reported by problems()
 
 
-def build_inputs(build: Build, checklist: Checklist, today: date) -> dict[str, Value]:
-    """Every input of the graph by name: items, policy values and the day."""
+LOG_DATA = "discharge_log_data"
+"""Input that holds the contents of the attached discharge log, read outside the graph (storage/log_data.py)."""
+
+
+def build_inputs(build: Build, checklist: Checklist, today: date,
+                 extras: Mapping[str, Value] | None = None) -> dict[str, Value]:
+    """Every input of the graph by name: items, policy values, the day, and what was read from attached files."""
     meters = instruments(build)
-    found: dict[str, Value] = {TODAY: Known(float(today.toordinal()), {}, "computed")}
+    found: dict[str, Value] = {
+        TODAY: Known(float(today.toordinal()), {}, "computed"), LOG_DATA: Missing(frozenset({"discharge_log"})),
+        **(extras or {})}
     for policy in checklist.policies:
         found[policy.id] = policy_value(checklist, build, policy.id)
     for item in checklist.all_items():

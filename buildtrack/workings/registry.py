@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from functools import lru_cache
 from importlib import import_module
@@ -10,6 +11,7 @@ from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
 from buildtrack.workings.graph import Sheet, Working, usable
 from buildtrack.workings.inputs import build_inputs
+from buildtrack.workings.values import Value
 
 ROOMS = ("plan", "old_pack", "load", "cells", "pack", "wire", "taps", "alarm", "discharge", "charge", "hand_over",
          "aftercare")
@@ -27,12 +29,16 @@ def _usable(names: frozenset[str]) -> tuple[Working, ...]:
     return usable(all_workings(), names)
 
 
-def sheet_of(build: Build, checklist: Checklist, today: date) -> Sheet:
-    """The sheet of a build: all workings that its checklist can feed, evaluated."""
-    inputs = build_inputs(build, checklist, today)
+def sheet_of(build: Build, checklist: Checklist, today: date, extras: Mapping[str, Value] | None = None) -> Sheet:
+    """The sheet of a build: all workings that its checklist can feed, evaluated.
+
+    extras: inputs read from attached files (inputs.LOG_DATA).
+    """
+    inputs = build_inputs(build, checklist, today, extras)
     return Sheet(_usable(frozenset(inputs)), inputs)
 
 
-def refresh(sheet: Sheet, build: Build, checklist: Checklist, today: date) -> list[str]:
+def refresh(sheet: Sheet, build: Build, checklist: Checklist, today: date,
+            extras: Mapping[str, Value] | None = None) -> list[str]:
     """Bring a sheet up to date with an edited build; returns the names that changed."""
-    return sheet.set(build_inputs(build, checklist, today))
+    return sheet.set(build_inputs(build, checklist, today, extras))
