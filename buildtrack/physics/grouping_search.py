@@ -7,11 +7,10 @@ Work is counted in steps, never in seconds, so the same input gives the same ans
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import reduce
 from itertools import accumulate
-from math import gcd
 from operator import or_
 
 
@@ -21,15 +20,23 @@ class OutOfSteps(Exception):
 
 @dataclass(slots=True)
 class Steps:
-    """Counts work done against a budget."""
+    """Counts work done against a budget; `stop` is asked now and then whether to give up early."""
 
     left: int
+    stop: Callable[[], bool] | None = None
+    _next_look: int = field(default=0)
 
     def spend(self, count: int) -> None:
-        """Take `count` steps from the budget; raise OutOfSteps when none are left."""
+        """Take `count` steps from the budget; raise OutOfSteps when none are left or a stop is wanted."""
         self.left -= count
         if self.left < 0:
             raise OutOfSteps
+        if self.stop is not None:
+            self._next_look -= count
+            if self._next_look < 0:
+                self._next_look = 5000
+                if self.stop():
+                    raise OutOfSteps
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +89,7 @@ def _low_cells_bound(sums: Sequence[int], series: int, parallel: int) -> int:
     for low in range(1, count + 1):
         low_sum = sums[-1] - sums[count - low]
         fewest = -(-low // parallel)
-        best = max(
-            (low_sum + sums[g * parallel - low]) // g for g in range(fewest, min(series, low) + 1)
-        )
+        best = max((low_sum + sums[g * parallel - low]) // g for g in range(fewest, min(series, low) + 1))
         bound = min(bound, best)
     return bound
 
@@ -105,7 +110,7 @@ def _few_large_bound(sums: Sequence[int], series: int, parallel: int) -> int:
 def subsets_in_window(
     cells: Sequence[int], negated: Sequence[int], size: int, low: int, high: int, steps: Steps
 ) -> list[tuple[int, int]]:
-    """All subsets of `size` cells with low <= sum <= high as (sum, bit mask); `cells` descending, `negated` its mirror."""
+    """All subsets of `size` cells with low <= sum <= high as (sum, bit mask); `cells` descending, `negated` = -cells."""
     count = len(cells)
     sums = [0, *accumulate(cells)]
     found: list[tuple[int, int]] = []
@@ -114,7 +119,7 @@ def subsets_in_window(
         if left == 1:
             first = bisect_left(negated, have - high, start)
             last = bisect_right(negated, have - low, first)
-            steps.spend(1 + last - first)
+            steps.spend(1 + 2 * (last - first))
             for index in range(first, last):
                 found.append((have + cells[index], mask | 1 << index))
             return
@@ -162,44 +167,64 @@ def cover(cells: Sequence[int], places: Sequence[Place], target: int, steps: Ste
         return None
     choices.sort()
     counts = [wanted[place] if place.free else 0 for place in kinds]
-    picked = _exact_cover(choices, (1 << len(cells)) - 1, slack, counts, steps)
+    if reduce(or_, [mask for _, mask, _ in choices], 0) != (1 << len(cells)) - 1:
+        return None
+    picked = _exact_cover(choices, _classes_of(cells), slack, counts, steps)
     if picked is None:
         return None
     return _hand_out(picked, kinds, places)
 
 
 def _exact_cover(
-    choices: list[tuple[int, int, int]], all_cells: int, slack: int, counts: list[int], steps: Steps
+    choices: list[tuple[int, int, int]], classes: Sequence[int], slack: int, counts: list[int], steps: Steps
 ) -> list[tuple[int, int, int]] | None:
+    """Depth-first exact cover; `classes` are the masks of equal cells, which need not be told apart."""
     picked: list[tuple[int, int, int]] = []
-    dead: set[tuple[int, tuple[int, ...]]] = set()
+    dead: set[tuple[int, ...]] = set()
+
+    def sign(mask: int) -> tuple[int, ...]:
+        return tuple([(mask & same).bit_count() for same in classes]) if classes else (mask,)
 
     def descend(alive: list[tuple[int, int, int]], open_cells: int, slack_left: int) -> bool:
         if not open_cells:
             return True
         steps.spend(2 + (len(alive) >> 3))
-        key = (open_cells, tuple(counts))
+        key = (*sign(open_cells), *counts)
         if key in dead or reduce(or_, [mask for _, mask, _ in alive], 0) != open_cells:
             return False
         bit = _scarcest(alive, open_cells)
+        tried: set[tuple[int, ...]] = set()
         for excess, mask, kind in [choice for choice in alive if choice[1] & bit]:
+            if classes:
+                look = (*sign(mask), kind)
+                if look in tried:
+                    continue
+                tried.add(look)
+            steps.spend(1 + (len(alive) >> 4))
             rest = slack_left - excess
             counts[kind] -= 1
-            still = open_cells & ~mask
             if counts[kind]:
                 left = [c for c in alive if not c[1] & mask and c[0] <= rest]
             else:
                 left = [c for c in alive if not c[1] & mask and c[0] <= rest and c[2] != kind]
             picked.append((excess, mask, kind))
-            if descend(left, still, rest):
+            if descend(left, open_cells & ~mask, rest):
                 return True
             picked.pop()
             counts[kind] += 1
-        if len(dead) < 200_000:
+        if len(dead) < 100_000:
             dead.add(key)
         return False
 
-    return picked if descend(choices, all_cells, slack) else None
+    return picked if descend(choices, reduce(or_, [mask for _, mask, _ in choices], 0), slack) else None
+
+
+def _classes_of(cells: Sequence[int]) -> list[int]:
+    """Masks of equal cells when many are equal, else nothing."""
+    masks: dict[int, int] = {}
+    for index, cell in enumerate(cells):
+        masks[cell] = masks.get(cell, 0) | 1 << index
+    return list(masks.values()) if len(masks) <= 0.75 * len(cells) else []
 
 
 def _scarcest(alive: list[tuple[int, int, int]], open_cells: int) -> int:
@@ -215,9 +240,7 @@ def _scarcest(alive: list[tuple[int, int, int]], open_cells: int) -> int:
     return min(tally, key=lambda bit: (tally[bit], bit))
 
 
-def _hand_out(
-    picked: list[tuple[int, int, int]], kinds: list[Place], places: Sequence[Place]
-) -> list[list[int]]:
+def _hand_out(picked: list[tuple[int, int, int]], kinds: list[Place], places: Sequence[Place]) -> list[list[int]]:
     by_kind: dict[Place, list[int]] = {}
     for _, mask, kind in picked:
         by_kind.setdefault(kinds[kind], []).append(mask)
@@ -256,8 +279,3 @@ def prove_best(
     if best_value >= limit:
         reason = "every higher target refuted" if refuted else "meets the ceiling"
     return Found(best, best_value, limit, reason, budget - max(0, steps.left))
-
-
-def common_step(values: Sequence[int]) -> int:
-    """Greatest common divisor of the values, at least 1 (readings rounded to 10 mAh leave few possible sums)."""
-    return max(1, gcd(*values)) if values else 1

@@ -72,7 +72,7 @@ def _lift_lowest(cells: Sequence[int], groups: list[list[int]], sums: list[int])
         gap = sums[high] - sums[low]
         if gap < 2:
             break
-        move = _best_exchange(cells, groups[low], groups[high], gap)
+        move = best_exchange(cells, groups[low], groups[high], gap)
         if move is not None:
             give, take, gain = move
             groups[low] = [i for i in groups[low] if i not in give] + list(take)
@@ -83,7 +83,7 @@ def _lift_lowest(cells: Sequence[int], groups: list[list[int]], sums: list[int])
     return False
 
 
-def _best_exchange(
+def best_exchange(
     cells: Sequence[int], low: list[int], high: list[int], gap: int
 ) -> tuple[tuple[int, ...], tuple[int, ...], int] | None:
     """The k-for-k exchange whose gain for `low` is nearest to half the gap, strictly between 0 and the gap."""
