@@ -1,0 +1,148 @@
+"""Workings of the step `wire`: conductors, loop resistance, stall current, fuse, board."""
+
+from __future__ import annotations
+
+from buildtrack.physics import fuse_pulses, motor
+from buildtrack.workings.graph import Working
+from buildtrack.workings.wire_board import board_report
+from buildtrack.workings.wire_chain import chain
+from buildtrack.workings.wire_fuse import fuse_at_stall, fuse_path_resistance, fuse_window
+from buildtrack.workings.wire_runs import JointReport, RunReport, StripReport, joint_report, run_report, strip_report
+
+STEP = "wire"
+
+
+def wire_resistance(run_report: RunReport, strip_report: StripReport | None = None,
+                    joint_report: JointReport | None = None) -> float:
+    """Resistance of all runs, strips and measured joints in the main path."""
+    strips = strip_report.total_ohm if strip_report is not None else 0.0
+    joints = joint_report.total_ohm if joint_report is not None else 0.0
+    return run_report.total_ohm + strips + joints
+
+
+def rest_resistance(wire_resistance: float, board_resistance: float = 0.0, fuse_path_resistance: float = 0.0) -> float:
+    """Resistance of everything between the cells and the tool's motor."""
+    return wire_resistance + board_resistance + fuse_path_resistance
+
+
+def loop_resistance(pack_resistance: float, rest_resistance: float) -> float:
+    """Resistance the tool sees behind its terminals."""
+    return pack_resistance + rest_resistance
+
+
+def stall_current(pack_full_voltage: float, locked_rotor_resistance: float, loop_resistance: float) -> float:
+    """Current of the held motor on the full new pack."""
+    return motor.stall_current_a(pack_full_voltage, locked_rotor_resistance, loop_resistance)
+
+
+def stall_pack_voltage(pack_full_voltage: float, stall_current: float, loop_resistance: float) -> float:
+    """Voltage left at the tool in a stall."""
+    return motor.stall_terminal_voltage_v(pack_full_voltage, stall_current, loop_resistance)
+
+
+def start_i2t(stall_current: float, start_peak_time: float, start_peak_current: float | None = None,
+              working_current: float | None = None) -> float:
+    """I²t of one start: the current falls straight from its peak to the working current."""
+    peak = stall_current if start_peak_current is None else start_peak_current
+    base = 0.0 if working_current is None else min(working_current, peak)
+    return fuse_pulses.pulse_i2t_a2s(peak, start_peak_time, "trapezoid", base)
+
+
+def drop_working(duty_rms_current: float, wire_resistance: float) -> float:
+    """Voltage lost in wires, strips and joints at the rms current."""
+    return duty_rms_current * wire_resistance
+
+
+def drop_stall(stall_current: float, wire_resistance: float) -> float:
+    """Voltage lost in wires, strips and joints in a stall."""
+    return stall_current * wire_resistance
+
+
+def wire_share_working(drop_working: float, pack_nominal_voltage: float) -> float:
+    """Share of the nominal voltage that the wires take at work."""
+    return drop_working / pack_nominal_voltage
+
+
+def wire_share_stall(drop_stall: float, pack_full_voltage: float) -> float:
+    """Share of the full voltage that the wires take in a stall."""
+    return drop_stall / pack_full_voltage
+
+
+def weakest_conductor(run_report: RunReport) -> float | None:
+    """Least current that any run may carry."""
+    rated = [r.allowed_a for r in run_report.runs if r.allowed_a is not None]
+    return min(rated) if rated else None
+
+
+def charge_voltage_target(series_count: float, cell_full: float, charge_policy: float | None = None) -> float:
+    """Voltage the charger is to hold: groups in series times the chosen voltage per group."""
+    return series_count * (cell_full if charge_policy is None else charge_policy)
+
+
+def board_cut_highest(board_overcharge: float, board_overcharge_tolerance: float = 0.0) -> float:
+    """Voltage per group at which the board ends a charge at the latest."""
+    return board_overcharge + board_overcharge_tolerance
+
+
+def board_cutoff_highest(board_cutoff: float, board_cutoff_tolerance: float = 0.0) -> float:
+    """Voltage per group at which the board ends a discharge at the earliest."""
+    return board_cutoff + board_cutoff_tolerance
+
+
+def board_cutoff_lowest(board_cutoff: float, board_cutoff_tolerance: float = 0.0) -> float:
+    """Voltage per group at which the board ends a discharge at the latest."""
+    return board_cutoff - board_cutoff_tolerance
+
+
+WORKINGS = (
+    Working(run_report, STEP, "Runs of wire", "", "per run: R = r20 × L × (1 + 0.00393 (t - 20)) / n",
+            "IEC 60228 Tables 2 and 3; IEC 60028; chassis wiring column of the electronic tables handbook",
+            expression=False, note="each row is one run, one way; there and back are two rows"),
+    Working(strip_report, STEP, "Strips", "", "per strip: R = ρ × L / (w × d × n)",
+            "OpenStax University Physics section 9.3; CRC Handbook (nickel)", expression=False,
+            note="no published table says what current a strip may carry"),
+    Working(joint_report, STEP, "Joints", "", "per joint: R = V / I, against the limit and the median of the others",
+            "Ohm's law; limit 2 mV at 3 A: common practice, no source", expression=False),
+    Working(wire_resistance, STEP, "Wires, strips and joints", "mΩ", "sum of runs, strips and measured joints",
+            "resistances in series add", "R_wire", expression=False),
+    Working(fuse_path_resistance, STEP, "Resistance of the fuse", "mΩ", "as given, else printed drop / rating",
+            "blade maker's sheet; IEC 60127-2 sheet 5 (typical drops)", "R_fuse", expression=False),
+    Working(rest_resistance, STEP, "Everything outside the cells", "mΩ",
+            "wire_resistance + board_resistance + fuse_path_resistance", "resistances in series add", "R_rest",
+            note="board and fuse count as 0 where not known, so that the stall current is never told too low"),
+    Working(loop_resistance, STEP, "Loop resistance", "mΩ", "pack_resistance + rest_resistance",
+            "resistances in series add", "R_loop"),
+    Working(stall_current, STEP, "Stall current, new pack full", "A",
+            "pack_full_voltage / (locked_rotor_resistance + loop_resistance)",
+            "V = I R + E with E = 0 (motor makers' formulas)", "I_stall"),
+    Working(stall_pack_voltage, STEP, "Voltage at the tool in a stall", "V",
+            "pack_full_voltage - stall_current * loop_resistance",
+            "OpenStax University Physics 10.1 (terminal voltage)"),
+    Working(start_i2t, STEP, "Start pulse", "A²s", "(peak² + peak × working + working²) / 3 × time",
+            "trapezoid of a fuse maker's table of pulse shapes", "I²t", expression=False,
+            note="the peak is the measured one, else the stall current as the upper bound"),
+    Working(drop_working, STEP, "Drop in the wires at work", "mV", "duty_rms_current * wire_resistance", "Ohm's law"),
+    Working(drop_stall, STEP, "Drop in the wires in a stall", "mV", "stall_current * wire_resistance", "Ohm's law"),
+    Working(wire_share_working, STEP, "Share of the voltage lost in wires at work", "%",
+            "drop_working / pack_nominal_voltage", "definition"),
+    Working(wire_share_stall, STEP, "Share of the voltage lost in wires in a stall", "%",
+            "drop_stall / pack_full_voltage", "definition"),
+    Working(weakest_conductor, STEP, "Weakest conductor carries", "A", "least allowed current of all runs",
+            "chassis wiring column of the electronic tables handbook; SAE AS50881 for bundles", expression=False),
+    Working(chain, STEP, "The chain", "", "V = I × R, P = I_rms² × R, headroom = rating / I_rms; the least governs",
+            "OpenStax University Physics 9.5 and 10.2", expression=False),
+    Working(fuse_window, STEP, "Fuse window", "", "I_rms / share <= rating <= weakest conductor",
+            "EDN fuse checklist (75 %); ISO 8820-3, IEC 60127-2, UL 248-14 (ratings)", expression=False),
+    Working(fuse_at_stall, STEP, "The fuse in a stall", "", "the gates of the fuse's standard at I_stall / rating",
+            "ISO 8820-3, IEC 60127-2, UL 248-14", expression=False),
+    Working(board_report, STEP, "Board against load", "", "the board's sheet beside the pack's figures",
+            "definition", expression=False),
+    Working(charge_voltage_target, STEP, "Charge voltage to hold", "V", "groups × voltage per group",
+            "voltages in series add", "V_charge", expression=False, digits=4),
+    Working(board_cut_highest, STEP, "Board ends the charge at the latest at", "V",
+            "board_overcharge + board_overcharge_tolerance", "worst edge of the board's tolerance", digits=4),
+    Working(board_cutoff_highest, STEP, "Board opens at the earliest at", "V",
+            "board_cutoff + board_cutoff_tolerance", "worst edge of the board's tolerance", digits=4),
+    Working(board_cutoff_lowest, STEP, "Board opens at the latest at", "V",
+            "board_cutoff - board_cutoff_tolerance", "worst edge of the board's tolerance", digits=4),
+)

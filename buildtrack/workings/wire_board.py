@@ -1,0 +1,77 @@
+"""The protection board against the load: what it carries, when it trips, and what it leaves unprotected."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from buildtrack import units
+
+
+@dataclass(frozen=True, slots=True)
+class BoardReport:
+    """The board's figures beside what the pack asks of it."""
+
+    rows: tuple[tuple[str, str, str, str], ...]
+    """What, the board's figure, the pack's figure, what follows."""
+    limits_stall: bool | None
+    """Whether its highest trip lies below the stall current; None while one of the two is not known."""
+
+    @property
+    def summary(self) -> str:
+        """The whole in one line."""
+        wrong = [r[0] for r in self.rows if r[3].startswith("no:")]
+        stall = {True: "its trip lies below the stall current", None: "",
+                 False: "it does not limit a stall"}[self.limits_stall]
+        told = f"not fitting: {', '.join(wrong)}" if wrong else "fits as far as known"
+        return "; ".join(t for t in (told, stall) if t)
+
+    @property
+    def head(self) -> tuple[str, ...]:
+        """Headings of `lines`."""
+        return ("what", "board", "pack", "fits")
+
+    @property
+    def lines(self) -> tuple[tuple[str, ...], ...]:
+        """One line per figure."""
+        return self.rows
+
+
+def _amps(value: float) -> str:
+    return units.show(value, "A", digits=3)
+
+
+def board_report(board_series: float, series_count: float, board_continuous: float | None = None,
+                 duty_rms_current: float | None = None, board_trip_low: float | None = None,
+                 board_trip_high: float | None = None, board_trip_delay: float | None = None,
+                 start_peak_current: float | None = None, stall_current: float | None = None,
+                 cell_current_stall: float | None = None) -> BoardReport:
+    """The board's sheet beside the load: groups, lasting current, start peak against trip, stall against trip."""
+    rows = [("groups", f"{board_series:.0f}", f"{series_count:.0f}",
+             "yes" if board_series == series_count else "no: a board watches exactly its own number of groups")]
+    if board_continuous is not None and duty_rms_current is not None:
+        fits = "yes" if board_continuous >= duty_rms_current else "no: it runs hot at work"
+        rows.append(("lasting current", _amps(board_continuous), f"{_amps(duty_rms_current)} rms", fits))
+    peak, what = (start_peak_current, "measured") if start_peak_current is not None else (stall_current, "at most")
+    if board_trip_low is not None and peak is not None:
+        rows.append(("start against lowest trip", _amps(board_trip_low), f"{_amps(peak)} {what}",
+                     _start_words(board_trip_low, peak, board_trip_delay)))
+    limits = None
+    if board_trip_high is not None and stall_current is not None:
+        limits = board_trip_high < stall_current
+        rows.append(("stall against highest trip", _amps(board_trip_high), _amps(stall_current),
+                     _stall_words(limits, cell_current_stall)))
+    return BoardReport(tuple(rows), limits)
+
+
+def _start_words(trip_low: float, peak: float, delay_s: float | None) -> str:
+    if trip_low > peak:
+        return "yes"
+    delay = f" when it lasts longer than {units.show(delay_s, 'ms', digits=3)}" if delay_s is not None else ""
+    return f"no: a start may trip it{delay}"
+
+
+def _stall_words(limits: bool, cell_current_stall: float | None) -> str:
+    if limits:
+        return "yes: it opens in a stall after its delay"
+    each = f", {_amps(cell_current_stall)} in each cell" if cell_current_stall is not None else ""
+    return f"it never opens in a stall{each}: the board does not protect the cells from it"
