@@ -120,7 +120,7 @@ def _refuse_shape(text: str, expected: str) -> None:
         raise QuantityError(f"{len(text)} characters are too many for one reading: {expected}")
     if "\n" in text or "\r" in text:
         raise QuantityError(f"more than one line: type one reading; {expected}")
-    odd = next((c for c in text if c.isdigit() and not c.isascii()), None)
+    odd = next((c for c in text if c.isdecimal() and not c.isascii()), None)
     if odd is not None:
         raise QuantityError(f"'{odd}' is not a plain digit 0-9: {expected}")
 

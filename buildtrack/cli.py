@@ -1,0 +1,188 @@
+"""The command line: what each command takes, and one clear line when something is wrong."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable, Sequence
+from importlib import import_module
+from pathlib import Path
+
+from buildtrack import __version__
+
+UNUSABLE = 2
+"""Exit code for input that cannot be used (0: cleared or done, 1: findings)."""
+
+Action = Callable[[argparse.Namespace], int]
+
+
+def _later(module: str, function: str) -> Action:
+    """An action that is imported only when its command is used, so that others start at once."""
+
+    def act(options: argparse.Namespace) -> int:
+        action: Action = getattr(import_module(f"buildtrack.console.{module}"), function)
+        return action(options)
+
+    return act
+
+
+def _file(parser: argparse.ArgumentParser, name: str = "file", what: str = "the build file") -> None:
+    parser.add_argument(name, type=Path, metavar=name.upper(), help=what)
+
+
+def _json(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--json", action="store_true", help="print JSON for programs")
+
+
+def _judging(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    check = commands.add_parser("check", help="judge a build: exit 0 cleared, 1 findings, 2 unusable input")
+    _file(check)
+    _json(check)
+    check.set_defaults(action=_later("judge", "check"))
+    show = commands.add_parser("show", help="print a build line by line: items, workings, checks")
+    _file(show)
+    show.add_argument("--step", help="only this step")
+    show.set_defaults(action=_later("show", "show"))
+    review = commands.add_parser("review", help="the reviewer's questions, each answered from the record")
+    _file(review)
+    _json(review)
+    review.set_defaults(action=_later("review", "review"))
+    forecast = commands.add_parser("forecast", help="what the computed pack should do in the discharge test")
+    _file(forecast)
+    _json(forecast)
+    forecast.set_defaults(action=_later("numbers", "forecast"))
+
+
+def _building(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    new = commands.add_parser("new", help="start a build file")
+    _file(new)
+    new.add_argument("--title", default="", help="what is rebuilt (default: the file's name)")
+    new.add_argument("--maker", default="", help="who builds")
+    new.add_argument("--checklist", default="nickel-tool-pack", help="which checklist (see: buildtrack checklists)")
+    new.add_argument("--from", dest="past", type=Path, metavar="PAST", help="carry the design over from a past build")
+    new.set_defaults(action=_later("builds", "new"))
+    enter = commands.add_parser("enter", help="enter one reading without the screen")
+    _file(enter)
+    enter.add_argument("item", help="id of the item (buildtrack show prints them)")
+    enter.add_argument("text", help="what the instrument shows, the answer, or yes/no")
+    enter.add_argument("--row", default="", help="row of a table (made where it does not exist)")
+    enter.add_argument("--column", default="", help="column of a table")
+    enter.add_argument("--with", dest="instrument", default="", help="instrument it was measured with")
+    enter.add_argument("--note", default="")
+    enter.add_argument("--by", default="", help="who enters")
+    enter.add_argument("--accept", default="", metavar="REASON", help="take an unusual value, with the reason")
+    enter.set_defaults(action=_later("builds", "enter"))
+    sample = commands.add_parser("sample", help="copy the invented sample builds to look at")
+    sample.add_argument("name", nargs="?", default="", help="which one (default: list them)")
+    sample.add_argument("-d", "--folder", type=Path, default=Path("."), help="where to put the copy")
+    sample.set_defaults(action=_later("builds", "sample"))
+    lists = commands.add_parser("checklists", help="list the checklists and what they are for")
+    lists.set_defaults(action=_later("builds", "checklists"))
+    lint = commands.add_parser("lint", help="name every mistake in a checklist, with its line")
+    lint.add_argument("files", nargs="+", type=Path, metavar="FILE")
+    lint.set_defaults(action=_later("lint", "lint"))
+
+
+def _records(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    record = commands.add_parser("record", help="write the PDF build record")
+    _file(record)
+    record.add_argument("-o", "--output", type=Path, help="where to (default: beside the build file)")
+    record.add_argument("--paper", choices=("A4", "Letter"), default="A4")
+    record.add_argument("--html", action="store_true", help="one self-contained HTML file instead of a PDF")
+    record.add_argument("--ua", action="store_true", help="tagged PDF/UA instead of PDF/A-3b")
+    record.add_argument("--progress", action="store_true", help="say what is being done on standard error")
+    record.set_defaults(action=_later("records", "record"))
+    label = commands.add_parser("label", help="the label for the pack, as text or as a PDF page")
+    _file(label)
+    label.add_argument("-o", "--output", type=Path, help="write a PDF page to cut out")
+    label.set_defaults(action=_later("records", "label"))
+    parts = commands.add_parser("parts", help="parts list as CSV")
+    _file(parts)
+    parts.add_argument("-o", "--output", type=Path)
+    parts.set_defaults(action=_later("records", "parts"))
+    unpack = commands.add_parser("unpack", help="take the build file and its logs back out of a PDF record")
+    _file(unpack, "pdf", "the PDF record")
+    unpack.add_argument("-d", "--folder", type=Path, default=Path("."))
+    unpack.set_defaults(action=_later("records", "unpack"))
+
+
+def _numbers(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    log = commands.add_parser("log", help="read a discharge log (CSV) and say what is in it")
+    _file(log, "csv", "the logger's file")
+    _json(log)
+    log.add_argument("--map", action="append", default=[], metavar="WHAT=COLUMN",
+                     help="set a column by hand, for instance current=3 or voltage='U[V]'")
+    log.set_defaults(action=_later("numbers", "log"))
+    cells = commands.add_parser("cells", help="group cells from a CSV file into series groups")
+    _file(cells, "csv", "id, capacity and resistance, one cell a line")
+    cells.add_argument("--series", type=int, required=True)
+    cells.add_argument("--parallel", type=int, required=True)
+    _json(cells)
+    cells.set_defaults(action=_later("numbers", "cells"))
+
+
+def _shelf(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    shelf = commands.add_parser("shelf", help="list the builds of a folder")
+    shelf.add_argument("folder", nargs="?", type=Path, default=Path("."))
+    _json(shelf)
+    shelf.set_defaults(action=_later("shelf", "shelf"))
+    compare = commands.add_parser("compare", help="two builds side by side")
+    compare.add_argument("first", type=Path)
+    compare.add_argument("second", type=Path)
+    compare.set_defaults(action=_later("shelf", "compare"))
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    top = argparse.ArgumentParser(
+        prog="buildtrack", description="Rebuild a nickel tool pack as lithium-ion, step by step. Without a command: "
+        "open FILE on the full-screen bench (a copy of the sample build where no file is named).")
+    top.add_argument("--version", action="version", version=f"buildtrack {__version__}")
+    commands = top.add_subparsers(title="commands", metavar="COMMAND")
+    opened = commands.add_parser("open", help="open a build on the bench (the same as naming the file alone)")
+    opened.add_argument("file", nargs="?", type=Path)
+    opened.add_argument("--read-only", action="store_true", help="look only")
+    opened.set_defaults(action=_later("screen", "open_bench"))
+    for part in (_building, _judging, _records, _numbers, _shelf):
+        part(commands)
+    return top
+
+
+def _spelled_out(arguments: Sequence[str], known: frozenset[str]) -> list[str]:
+    """`buildtrack FILE` means `buildtrack open FILE`."""
+    first = next((a for a in arguments if not a.startswith("-")), None)
+    if first is None and not arguments:
+        return ["open"]
+    if first is not None and first not in known and arguments[0] == first:
+        return ["open", *arguments]
+    return list(arguments)
+
+
+def commands_of(top: argparse.ArgumentParser) -> frozenset[str]:
+    """Names of all commands."""
+    found = next(a for a in top._actions if isinstance(a, argparse._SubParsersAction))
+    return frozenset(found.choices)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; every refusal is one line on standard error and exit code 2."""
+    top = parser()
+    options = top.parse_args(_spelled_out(sys.argv[1:] if arguments is None else arguments, commands_of(top)))
+    try:
+        return int(options.action(options))
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # the reader of our output has gone: no complaint
+        return 0
+    except KeyboardInterrupt:
+        print("buildtrack: stopped", file=sys.stderr)
+        return 130
+    except (ValueError, OSError) as error:
+        print(f"buildtrack: {_one_line(error)}", file=sys.stderr)
+        return UNUSABLE
+
+
+def _one_line(error: Exception) -> str:
+    if isinstance(error, OSError) and error.filename is not None:
+        return f"{error.filename}: {error.strerror}"
+    return " ".join(str(error).split())

@@ -1,0 +1,147 @@
+"""`buildtrack new`, `enter`, `sample`, `checklists`: making and feeding build files without the screen."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import uuid
+from collections.abc import Iterator
+from pathlib import Path
+
+from buildtrack import units
+from buildtrack.console.common import now, wrapped
+from buildtrack.judging import judge, snapshot
+from buildtrack.model import edit
+from buildtrack.model.build import Build, Cell, Reading
+from buildtrack.model.checklist import Checklist, Item
+from buildtrack.storage.build_file import read_build
+from buildtrack.storage.checklist_file import ChecklistError, find_checklist, read_checklist
+from buildtrack.storage.durable import save_text
+from buildtrack.storage.places import checklist_folders, shipped_samples
+from buildtrack.storage.session import open_session
+from buildtrack.storage.template import start_from, start_new
+from buildtrack.storage.write import to_text
+from buildtrack.workings.inputs import column_misfit, misfit, outside
+
+
+def new(options: argparse.Namespace) -> int:
+    """Write a new build file; an existing one is never overwritten."""
+    path: Path = options.file
+    if path.suffix != ".toml":
+        path = path.with_name(path.name + ".toml")
+    if path.exists():
+        raise ValueError(f"{path}: there is already a file of this name; choose another")
+    build, checklist = _started(options, path)
+    save_text(path, to_text(build, checklist, None, snapshot(judge(build, checklist, path.resolve().parent, now()))), None)
+    print(f"{path}: new build '{build.title}' with checklist {checklist.id}. Open it: buildtrack {path}")
+    return 0
+
+
+def _started(options: argparse.Namespace, path: Path) -> tuple[Build, Checklist]:
+    title = options.title or path.stem.replace("_", " ").replace("-", " ")
+    identity = f"{now():%Y%m%d}-{uuid.uuid4().hex[:8]}"
+    if options.past is None:
+        checklist = find_checklist(options.checklist)
+        return start_new(checklist, title, options.maker, now(), identity), checklist
+    opened = read_build(options.past)
+    checklist = find_checklist(opened.build.checklist.id)
+    return start_from(opened.build, opened.sha256, checklist, title, now(), identity), checklist
+
+
+def enter(options: argparse.Namespace) -> int:
+    """Enter one reading, answer or table field."""
+    session = open_session(options.file, snapshot=None)
+    try:
+        if session.read_only_reason:
+            raise ValueError(f"{options.file}: {session.read_only_reason}")
+        item = session.checklist.items.get(options.item)
+        if item is None:
+            raise ValueError(f"{options.file}: the checklist has no item '{units.clip(options.item)}'")
+        build = _entered(session.build, item, options)
+        state = session.commit(build)
+        if not state.saved:
+            raise ValueError(f"{options.file}: not saved: {state.reason}")
+    finally:
+        session.close()
+    print(f"{item.label}: {options.text}")
+    return 0
+
+
+def _entered(build: Build, item: Item, options: argparse.Namespace) -> Build:
+    hand = edit.Hand(now(), options.by)
+    where = f"{options.file}: step {item.step}, item {item.id}"
+    if item.kind == "table":
+        return _entered_cell(build, item, options, hand, where)
+    if sentence := misfit(item, options.text):
+        raise ValueError(f"{where}: {sentence}")
+    if item.kind == "reading" and not options.accept:
+        value = units.parse(options.text, item.dimension, item.unit).value
+        if sentence := outside(item.plausible, value, item.unit, "is unusual"):
+            raise ValueError(f"{where}: {sentence} (to take it all the same: --accept REASON)")
+    reading = Reading(options.text, hand.at, options.instrument, options.note, accepted=options.accept)
+    return edit.add_reading(build, item, reading, hand)
+
+
+def _entered_cell(build: Build, item: Item, options: argparse.Namespace, hand: edit.Hand, where: str) -> Build:
+    column = item.column(options.column)
+    if column is None:
+        raise ValueError(f"{where}: needs --column, one of {', '.join(c.id for c in item.columns)}")
+    if not options.row:
+        raise ValueError(f"{where}: needs --row, the name of a {item.row_name}")
+    if sentence := column_misfit(column, options.text):
+        raise ValueError(f"{where}, {item.row_name} {options.row}, {column.id}: {sentence}")
+    if build.entry(item.id).row(options.row) is None:
+        build = edit.add_row(build, item, options.row, hand)
+    cell = Cell(options.text, hand.at, options.instrument, note=options.note)
+    return edit.set_cell(build, item, options.row, column.id, cell, hand)
+
+
+def samples() -> Iterator[Path]:
+    """The sample builds, in order."""
+    yield from sorted(shipped_samples().glob("*.toml"))
+
+
+def copy_sample(path: Path, folder: Path) -> Path:
+    """Copy a sample with its photos and logs into `folder`; an existing file is never overwritten."""
+    target = folder / path.name
+    if target.exists():
+        raise ValueError(f"{target}: there is already a file of this name; choose another folder with -d")
+    folder.mkdir(parents=True, exist_ok=True)
+    beside = path.with_name(f"{path.stem}_files")
+    if beside.is_dir():
+        shutil.copytree(beside, folder / beside.name, dirs_exist_ok=True)
+    shutil.copyfile(path, target)
+    return target
+
+
+def sample(options: argparse.Namespace) -> int:
+    """List the sample builds, or copy one."""
+    paths = {p.stem: p for p in samples()}
+    if not options.name:
+        for name, path in paths.items():
+            build = read_build(path).build
+            print(f"{name}: {build.title}")
+            print(wrapped(build.notice, "    "))
+        return 0
+    if options.name not in paths:
+        raise ValueError(f"there is no sample '{units.clip(options.name)}'; there are: {', '.join(paths)}")
+    print(copy_sample(paths[options.name], options.folder))
+    return 0
+
+
+def checklists(_options: argparse.Namespace) -> int:
+    """List the checklists and what they are for."""
+    seen: set[str] = set()
+    for folder in checklist_folders():
+        for path in sorted(folder.glob("*.toml")) if folder.is_dir() else ():
+            if path.stem in seen:
+                continue
+            seen.add(path.stem)
+            try:
+                checklist = read_checklist(path)
+            except ChecklistError as error:
+                print(f"{path.stem}: cannot be used: {error}")
+                continue
+            print(f"{checklist.id} (version {checklist.version}): {checklist.title}")
+            print(wrapped(checklist.purpose, "    "))
+    return 0

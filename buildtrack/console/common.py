@@ -1,0 +1,39 @@
+"""What every command shares: opening a build for reading, the moment, wrapping text."""
+
+from __future__ import annotations
+
+import shutil
+import textwrap
+from datetime import UTC, datetime
+from pathlib import Path
+
+from buildtrack.judging import Judged, judge
+from buildtrack.storage.build_file import read_build
+from buildtrack.storage.checklist_file import find_checklist
+
+
+def now() -> datetime:
+    """The moment, in UTC and whole seconds."""
+    return datetime.now(UTC).replace(microsecond=0)
+
+
+def load(path: Path) -> Judged:
+    """Read a build with its checklist and judge it; ValueError with one clear line where it cannot be used."""
+    build = read_build(path).build
+    return judge(build, find_checklist(build.checklist.id), path.resolve().parent, now())
+
+
+def width() -> int:
+    """Columns to print in."""
+    return max(60, min(110, shutil.get_terminal_size((100, 24)).columns))
+
+
+def wrapped(text: str, indent: str = "", first: str | None = None) -> str:
+    """Text broken to the width, later lines indented."""
+    return textwrap.fill(" ".join(text.split()), width(), initial_indent=first if first is not None else indent,
+                         subsequent_indent=indent, break_on_hyphens=False)
+
+
+def plain(text: str) -> str:
+    """Text of a build file made fit for a terminal: control and direction characters shown as a mark."""
+    return "".join(c if c.isprintable() or c == " " else "·" for c in text)

@@ -1,0 +1,50 @@
+"""`buildtrack check`: the verdict, its reasons and conditions, and the findings."""
+
+from __future__ import annotations
+
+import argparse
+import json
+
+from buildtrack.checks.engine import Assessment
+from buildtrack.checks.ruling import Result
+from buildtrack.console.common import load, plain, wrapped
+from buildtrack.judging import as_json
+
+CLEARED = ("cleared", "cleared with conditions")
+
+
+def check(options: argparse.Namespace) -> int:
+    """Print the judgement of a build; 0 cleared, 1 findings."""
+    judged = load(options.file)
+    if options.json:
+        print(json.dumps(as_json(judged), ensure_ascii=False, indent=2))
+    else:
+        print(f"{plain(judged.build.title)}: {judged.assessment.verdict.upper()}")
+        if judged.build.notice:
+            print(plain(judged.build.notice))
+        _print(judged.assessment)
+    return 0 if judged.assessment.verdict in CLEARED else 1
+
+
+def _print(assessment: Assessment) -> None:
+    for head, lines in (("Why not better", assessment.reasons), ("Conditions", assessment.conditions)):
+        if lines:
+            print(f"\n{head}")
+            for line in lines:
+                print(wrapped(plain(line), "    ", "  - "))
+    shown = [r for r in assessment.findings if r.outcome != "unknown"]
+    waiting = len(assessment.findings) - len(shown)
+    if shown:
+        print("\nFindings")
+        for result in shown:
+            print(finding_text(result))
+    if waiting:
+        print(f"\n{waiting} checks wait for readings (buildtrack show names them).")
+
+
+def finding_text(result: Result) -> str:
+    """One finding for people, with what to do."""
+    waived = f" Accepted: {result.waiver.reason}" if result.waiver else ""
+    text = f"{result.severity} {result.outcome}: {result.title}: {result.message}{waived}"
+    advice = f"\n{wrapped(plain(result.advice), '      ')}" if result.advice and result.outcome != "unknown" else ""
+    return wrapped(plain(text), "    ", "  - ") + advice

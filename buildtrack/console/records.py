@@ -1,0 +1,76 @@
+"""`buildtrack record`, `label`, `parts`, `unpack`: what leaves the program to be printed, handed on or published."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from buildtrack.console.common import load
+
+
+def _beside(path: Path, ending: str) -> Path:
+    return path.with_name(path.stem + ending)
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)
+
+
+def record(options: argparse.Namespace) -> int:
+    """Write the PDF record, or one HTML file."""
+    judged = load(options.file)
+    source = options.file.read_bytes()
+    if options.html:
+        from buildtrack.record.html_file import write_html
+
+        print(write_html(judged, source, options.output or _beside(options.file, "_record.html")))
+        return 0
+    from buildtrack.record.pdf import make_record
+
+    out = make_record(judged, source, options.output or _beside(options.file, "_record.pdf"), paper=options.paper,
+                      variant="pdf/ua-1" if options.ua else "pdf/a-3b", on_progress=_say if options.progress else None)
+    print(out)
+    return 0
+
+
+def label(options: argparse.Namespace) -> int:
+    """Print the pack label as text, or write it as a PDF page."""
+    from buildtrack.record.label import label_lines, write_label
+
+    judged = load(options.file)
+    if options.output:
+        print(write_label(judged, options.output))
+    else:
+        print("\n".join(label_lines(judged)))
+    return 0
+
+
+def parts(options: argparse.Namespace) -> int:
+    """Print or write the parts list as CSV."""
+    from buildtrack.record.parts import parts_csv
+
+    text = parts_csv(load(options.file))
+    if options.output:
+        options.output.write_text(text, encoding="utf-8", newline="")
+        print(options.output)
+    else:
+        sys.stdout.write(text)
+    return 0
+
+
+def unpack(options: argparse.Namespace) -> int:
+    """Take the attached files back out of a PDF record; nothing that exists is overwritten."""
+    from buildtrack.record.unpack import unpack as files_of
+
+    files = files_of(options.pdf.read_bytes())
+    if not files:
+        raise ValueError(f"{options.pdf}: holds no attached files; was it written by buildtrack record?")
+    options.folder.mkdir(parents=True, exist_ok=True)
+    for name, content in files:
+        target = options.folder / Path(name).name
+        if target.exists():
+            raise ValueError(f"{target}: there is already a file of this name; choose another folder with -d")
+        target.write_bytes(content)
+        print(target)
+    return 0

@@ -1,0 +1,34 @@
+"""`buildtrack [FILE]`: the full-screen bench."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from buildtrack.console.builds import copy_sample, samples
+
+FIRST_SAMPLE = "in_progress"
+"""Part of the name of the sample that is opened when no file is named."""
+
+
+def open_bench(options: argparse.Namespace) -> int:
+    """Open a build full-screen; without a file, a copy of the sample that is in progress."""
+    if not sys.stdout.isatty() or not sys.stdin.isatty():
+        raise ValueError("the bench needs a terminal; without one use: buildtrack show FILE, buildtrack check FILE")
+    path: Path = options.file or own_copy()
+    if not path.exists():
+        raise ValueError(f"{path}: there is no such file (start one with: buildtrack new {path})")
+    from buildtrack.bench.app import run
+
+    return run(path, read_only=options.read_only)
+
+
+def own_copy() -> Path:
+    """The person's own copy of the sample build, made on first use; the shipped one stays clean."""
+    from platformdirs import user_data_path
+
+    folder = user_data_path("buildtrack") / "samples"
+    sample = next(p for p in samples() if FIRST_SAMPLE in p.stem)
+    target = folder / sample.name
+    return target if target.exists() else copy_sample(sample, folder)
