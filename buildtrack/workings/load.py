@@ -1,0 +1,199 @@
+"""Workings of the step `load`: what the tool really draws, and what it would draw when it is held still."""
+
+from __future__ import annotations
+
+from buildtrack.physics import circuit, motor
+from buildtrack.physics import duty as cycle
+from buildtrack.physics.duty import Segment
+from buildtrack.workings.graph import Working
+from buildtrack.workings.values import Record, Table
+
+STEP = "load"
+MOTOR = "V = I R + E with E = 0 (motor makers' formulas)"
+RMS = "definition of a time average (motor maker's note on rms current)"
+
+
+def _position_ohm(row: Record, lead_ohm: float) -> float | None:
+    voltage, current = row.number("voltage"), row.number("current")
+    if voltage is None or current is None:
+        return None
+    return motor.winding_resistance_ohm(voltage, current, lead_ohm)
+
+
+def _positions(shaft_positions: Table, lead_ohm: float) -> list[float]:
+    found = [_position_ohm(row, lead_ohm) for row in shaft_positions]
+    return [value for value in found if value is not None]
+
+
+def locked_rotor_resistance(winding_method: str, shaft_positions: Table | None = None,
+                            winding_resistance: float | None = None,
+                            lead_resistance: float = 0.0) -> float | None:
+    """Resistance of the held motor: the lowest of its shaft positions, leads taken off."""
+    if winding_method == "supply":
+        found = _positions(shaft_positions, lead_resistance) if shaft_positions is not None else []
+        return motor.lowest_winding_resistance_ohm(found) if found else None
+    if winding_resistance is None:
+        return None
+    return motor.lowest_winding_resistance_ohm([winding_resistance - lead_resistance])
+
+
+def winding_spread(shaft_positions: Table) -> float | None:
+    """Highest over lowest winding resistance of the shaft positions."""
+    found = _positions(shaft_positions, 0.0)
+    return max(found) / min(found) if len(found) >= 2 else None
+
+
+def stall_current_old(old_full_voltage: float, locked_rotor_resistance: float,
+                      old_pack_resistance: float = 0.0) -> float:
+    """Current of the held motor on the old pack, full."""
+    return motor.stall_current_a(old_full_voltage, locked_rotor_resistance, old_pack_resistance)
+
+
+def stall_agreement(stall_burst_current: float, stall_current_old: float) -> float:
+    """Measured stall burst over the computed stall current."""
+    if not stall_current_old > 0:
+        raise ValueError(f"The computed stall current is {stall_current_old:g} A; it must be above 0 A.")
+    return stall_burst_current / stall_current_old
+
+
+def _resistors(series_resistors: Table) -> list[Record]:
+    return [row for row in series_resistors if row.number("resistance") is not None]
+
+
+def start_resistor(series_resistors: Table) -> float | None:
+    """Value of the tool's start resistors, which lie in parallel."""
+    values = [row.number("resistance") or 0.0 for row in _resistors(series_resistors)]
+    return circuit.parallel_resistance_ohm(values) if values else None
+
+
+def start_resistor_rating(series_resistors: Table, start_resistor: float) -> float | None:
+    """Power all start resistors may turn into heat together before the first of them is at its rating."""
+    rows = [row for row in _resistors(series_resistors) if row.number("power") is not None]
+    if not rows or len(rows) != len(_resistors(series_resistors)):
+        return None
+    # Each part takes R_all / R_part of the heat, so the part with the least P × R governs.
+    return min((row.number("power") or 0.0) * (row.number("resistance") or 0.0) for row in rows) / start_resistor
+
+
+def start_inrush(pack_full_voltage: float, locked_rotor_resistance: float, start_resistor: float = 0.0,
+                 pack_resistance: float = 0.0) -> float:
+    """Current in the first instant of a start on the new pack, full, through the start resistor."""
+    return motor.stall_current_a(pack_full_voltage, locked_rotor_resistance, pack_resistance, start_resistor)
+
+
+def start_resistor_power(start_inrush: float, start_resistor: float) -> float:
+    """Peak heat in the start resistors together."""
+    return motor.resistor_peak_power_w(start_inrush, start_resistor)
+
+
+def segments_of(table: Table) -> list[Segment]:
+    """The rows of the duty cycle as segments; a row without an end current is steady."""
+    found = []
+    for row in table:
+        current, seconds = row.number("current"), row.number("seconds")
+        if current is not None and seconds is not None:
+            end = row.number("end_current")
+            found.append(Segment(current, current if end is None else end, seconds))
+    return found
+
+
+def duty_time(duty: Table) -> float | None:
+    """Length of one duty cycle, rests included."""
+    segments = segments_of(duty)
+    return cycle.cycle_time_s(segments) if segments else None
+
+
+def duty_mean_current(duty: Table) -> float | None:
+    """Mean current of the duty cycle; it sets the run time."""
+    segments = segments_of(duty)
+    return cycle.mean_current_a(segments) if segments else None
+
+
+def duty_rms_current(duty: Table) -> float | None:
+    """Root-mean-square current of the duty cycle; it sets the heating of cells, wires and fuse."""
+    segments = segments_of(duty)
+    return cycle.rms_current_a(segments) if segments else None
+
+
+def duty_peak_current(duty: Table) -> float | None:
+    """Highest current of the duty cycle; it sets sag and trips."""
+    segments = segments_of(duty)
+    return cycle.peak_current_a(segments) if segments else None
+
+
+def duty_charge(duty: Table) -> float | None:
+    """Charge that one duty cycle takes."""
+    segments = segments_of(duty)
+    return cycle.cycle_charge_ah(segments) if segments else None
+
+
+def duty_power(duty_mean_current: float, pack_nominal_voltage: float) -> float:
+    """Mean power of the duty cycle on the new pack."""
+    return duty_mean_current * pack_nominal_voltage
+
+
+def working_power(working_voltage: float, working_current: float) -> float:
+    """Power of the tool at work, as measured."""
+    return circuit.power_w(working_voltage, working_current)
+
+
+def working_peak(duty_peak_current: float, heaviest_current: float = 0.0) -> float:
+    """Highest current of the work itself: the heaviest reading or the peak of the duty cycle."""
+    return max(heaviest_current, duty_peak_current)
+
+
+def current_range_share(working_current: float, current_range: float, heaviest_current: float = 0.0,
+                        free_current: float = 0.0) -> float:
+    """Share of the instrument's range that the largest current reading uses."""
+    return circuit.share_of_range(max(working_current, heaviest_current, free_current), current_range)
+
+
+def supply_resistance(supply_open_voltage: float, supply_loaded_voltage: float, supply_loaded_current: float) -> float:
+    """Resistance of the supply that fed the tool, leads included."""
+    if not supply_loaded_current > 0:
+        raise ValueError(f"The load was {supply_loaded_current:g} A; it must be above 0 A.")
+    return (supply_open_voltage - supply_loaded_voltage) / supply_loaded_current
+
+
+WORKINGS = (
+    Working(locked_rotor_resistance, STEP, "Resistance of the held motor", "mΩ",
+            "lowest of V / I - R_leads over the shaft positions, or of the ohmmeter's readings - R_leads",
+            f"{MOTOR}; lowest position: common practice, no source", "R_m", expression=False, tables=True,
+            note="brush contact only ever adds resistance, so the lowest position counts"),
+    Working(winding_spread, STEP, "Shaft positions differ by a factor of", "", "highest R / lowest R", "definition",
+            expression=False),
+    Working(stall_current_old, STEP, "Stall current, old pack full", "A",
+            "old_full_voltage / (locked_rotor_resistance + old_pack_resistance)", MOTOR, "I_stall",
+            note="the old pack's resistance counts as 0 where it was not measured: the upper bound"),
+    Working(stall_agreement, STEP, "Measured over computed stall", "%", "stall_burst_current / stall_current_old",
+            "definition"),
+    Working(start_resistor, STEP, "Start resistor", "Ω", "1 / sum(1 / R)",
+            "OpenStax University Physics 10.2 (parallel)", "R_s", expression=False, tables=True),
+    Working(start_resistor_rating, STEP, "Start resistor, rated", "W", "least of P × R over the parts / start resistor",
+            "OpenStax University Physics 10.2 (parallel)", expression=False),
+    Working(start_inrush, STEP, "Start current, new pack full", "A",
+            "pack_full_voltage / (locked_rotor_resistance + pack_resistance + start_resistor)", MOTOR,
+            note="upper bound: wires, board and the motor's inductance left out; what is not known counts as 0"),
+    Working(start_resistor_power, STEP, "Start resistor, peak power", "W", "start_inrush**2 * start_resistor",
+            "OpenStax University Physics 9.5"),
+    Working(duty_time, STEP, "Duty cycle, length", "s", "sum of the seconds", RMS, "T", expression=False),
+    Working(duty_mean_current, STEP, "Duty cycle, mean current", "A", "sum((a + b) / 2 × t) / T", RMS, "I_mean",
+            expression=False, tables=True),
+    Working(duty_rms_current, STEP, "Duty cycle, rms current", "A", "root of sum((a² + a b + b²) / 3 × t) / T", RMS,
+            "I_rms", expression=False, tables=True),
+    Working(duty_peak_current, STEP, "Duty cycle, peak current", "A", "highest current of all rows", RMS, "I_peak",
+            expression=False, tables=True),
+    Working(duty_charge, STEP, "Duty cycle, charge", "mAh", "mean current × T", "OpenStax University Physics 9.1",
+            "Q_cycle", expression=False),
+    Working(duty_power, STEP, "Duty cycle, mean power", "W", "duty_mean_current * pack_nominal_voltage",
+            "OpenStax University Physics 9.5"),
+    Working(working_power, STEP, "Power at work", "W", "working_voltage * working_current",
+            "OpenStax University Physics 9.5"),
+    Working(working_peak, STEP, "Highest working current", "A", "max(heaviest_current, duty_peak_current)",
+            "definition"),
+    Working(current_range_share, STEP, "Share of the meter's range used", "%",
+            "max(working_current, heaviest_current, free_current) / current_range", "definition"),
+    Working(supply_resistance, STEP, "Supply, resistance", "mΩ",
+            "(supply_open_voltage - supply_loaded_voltage) / supply_loaded_current",
+            "OpenStax University Physics 10.1 (terminal voltage)"),
+)
