@@ -110,7 +110,7 @@ def _few_large_bound(sums: Sequence[int], series: int, parallel: int) -> int:
 def subsets_in_window(
     cells: Sequence[int], negated: Sequence[int], size: int, low: int, high: int, steps: Steps
 ) -> list[tuple[int, int]]:
-    """All subsets of `size` cells with low <= sum <= high as (sum, bit mask); `cells` descending, `negated` = -cells."""
+    """All subsets of `size` cells with low <= sum <= high as (sum, mask); `cells` descending, `negated` = -cells."""
     count = len(cells)
     sums = [0, *accumulate(cells)]
     found: list[tuple[int, int]] = []
