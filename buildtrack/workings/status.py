@@ -57,21 +57,12 @@ class Status:
 
     steps: tuple[StepState, ...]
     items: Mapping[str, ItemState]
+    next_item: str
+    """The first item that is asked for and not settled, in a step that is not held; empty when there is none."""
 
     def step(self, name: str) -> StepState:
         """State of the step called `name`."""
         return next(s for s in self.steps if s.step == name)
-
-    @property
-    def next_item(self) -> str:
-        """The first item of an open step that is not settled and not optional; empty when there is none."""
-        for step in self.steps:
-            if step.state == "held":
-                return ""
-            for state in step.items:
-                if not state.settled:
-                    return state.item
-        return ""
 
 
 def applies(conditions: tuple[Condition, ...], build: Build, sheet: Sheet) -> bool:
@@ -203,6 +194,12 @@ def _step_state(step: Step, states: tuple[ItemState, ...], held_by: tuple[str, .
     return StepState(step.id, word, held_by, states)
 
 
+def _next(steps: list[StepState], checklist: Checklist) -> str:
+    waiting = (state.item for step in steps if step.state != "held" for state in step.items
+               if not state.settled and checklist.items[state.item].need != "optional")
+    return next(waiting, "")
+
+
 def status_of(build: Build, checklist: Checklist, sheet: Sheet, now: datetime) -> Status:
     """State of every item and step of a build at the moment `now`."""
     changed = last_changes(build.history)
@@ -214,4 +211,4 @@ def status_of(build: Build, checklist: Checklist, sheet: Sheet, now: datetime) -
         steps.append(_step_state(step, states, tuple(holding), checklist))
         items.update({s.item: s for s in states})
         holding.extend(s.item for s in states if checklist.items[s.item].hold and not s.settled)
-    return Status(tuple(steps), items)
+    return Status(tuple(steps), items, _next(steps, checklist))
