@@ -236,9 +236,11 @@ def _resistance_refused(facts: CellFacts) -> bool:
     policy = load("thresholds")["policy"]
     if facts.resistance_ohm > policy["resistance_reject_ohm"]:
         return True
-    if facts.median_resistance_ohm is None:
+    if facts.median_resistance_ohm is None or not facts.median_resistance_ohm > 0:
         return False
-    return facts.resistance_ohm > float(policy["resistance_suspicious_ratio"]) * facts.median_resistance_ohm
+    # Nine digits, so that 108 of a median of 72 milliohm counts as the printed 1.5.
+    ratio = round(facts.resistance_ohm / facts.median_resistance_ohm, 9)
+    return ratio > float(policy["resistance_suspicious_ratio"])
 
 
 def group_self_discharge_difference_mah(leaks_mah_per_day: Sequence[float], days: float) -> float:
