@@ -1,0 +1,68 @@
+"""Earlier generations of a build file, kept outside its folder: the last 20, and one a day for 30 days."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from buildtrack.storage import durable
+
+LAST = 20
+DAYS = 30
+_NAME = re.compile(r"(\d{6})-(\d{8})T\d{6}Z-([0-9a-f]{12})\.toml", re.ASCII)
+_PLAIN = re.compile(r"[A-Za-z0-9_-]{1,64}", re.ASCII)
+
+
+def folder_name(build_id: str) -> str:
+    """A build's id made fit to be the name of a folder."""
+    return build_id if _PLAIN.fullmatch(build_id) else f"id-{hashlib.sha256(repr(build_id).encode()).hexdigest()[:16]}"
+
+
+def folder_of(state: Path, build_id: str) -> Path:
+    """Where the generations of a build lie."""
+    return state / "backups" / folder_name(build_id)
+
+
+def generations(state: Path, build_id: str) -> list[Path]:
+    """The generations kept of a build, oldest first."""
+    folder = folder_of(state, build_id)
+    return sorted(p for p in folder.iterdir() if _NAME.fullmatch(p.name)) if folder.is_dir() else []
+
+
+def keep(state: Path, build_id: str, data: bytes, at: datetime) -> Path:
+    """Keep `data` as the newest generation, unless the newest one is the same already, and thin out the older ones.
+
+    Generations are numbered, so that a clock set back does not turn their order round. OSError where it cannot be done.
+    """
+    folder = folder_of(state, build_id)
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    kept = generations(state, build_id)
+    code = durable.digest(data)[:12]
+    if kept and code in kept[-1].name and kept[-1].read_bytes() == data:
+        return kept[-1]
+    number = int(kept[-1].name[:6]) + 1 if kept else 1
+    made = folder / f"{number:06d}-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}-{code}.toml"
+    _write(made, data)
+    for old in thinned([p.name for p in (*kept, made)], at):
+        (folder / old).unlink(missing_ok=True)
+    return made
+
+
+def _write(path: Path, data: bytes) -> None:
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
+    with os.fdopen(handle, "wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(handle)
+    durable.sync_folder(str(path.parent))
+
+
+def thinned(names: list[str], now: datetime) -> list[str]:
+    """Which of the generations, oldest first, need not be kept: all but the last 20 and the last of each recent day."""
+    since = f"{now.astimezone(UTC) - timedelta(days=DAYS):%Y%m%d}"
+    last_of_day = {match.group(2): name for name in names if (match := _NAME.fullmatch(name))}
+    wanted = {*names[-LAST:], *(name for day, name in last_of_day.items() if day >= since)}
+    return [name for name in names if name not in wanted]

@@ -1,0 +1,220 @@
+"""A TOML text cut into blocks, a table head with its lines each, so that one table is changed and the rest kept."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from buildtrack.storage import toml_text
+
+Path = tuple[str | int, ...]
+
+_BARE_HEAD = re.compile(r"[A-Za-z0-9_.-]+", re.ASCII)
+_TOKEN = re.compile(r'"""|\'\'\'|"(?:[^"\\]|\\.)*"|\'[^\']*\'|#.*|[\[\]{}]')
+_FENCES = ('"""', "'''")
+_KEY = re.compile(r"""[ \t]*(?:([A-Za-z0-9_-]+)|"((?:[^"\\]|\\.)*)"|'([^']*)')[ \t]*[.=]""", re.ASCII)
+
+
+@dataclass(slots=True)
+class Block:
+    """One table of the text."""
+
+    path: Path
+    """Keys down to the table; a number counts the elements of an array of tables."""
+    lead: str
+    """Blank lines and comments above the head."""
+    head: str
+    """The line with the head; empty for the lines before the first table."""
+    body: str
+
+    @property
+    def text(self) -> str:
+        """The block as it stands in the file."""
+        return self.lead + self.head + self.body
+
+
+@dataclass(slots=True)
+class Cut:
+    """A whole text in blocks; the first one holds the lines before the first table."""
+
+    blocks: list[Block]
+    tail: str = ""
+    """Comments and blank lines after the last table."""
+
+    @property
+    def text(self) -> str:
+        """The text again."""
+        return "".join(b.text for b in self.blocks) + self.tail
+
+
+class _Scan:
+    """Whether a line begins inside a text or list that an earlier line opened."""
+
+    def __init__(self) -> None:
+        self.fence = ""
+        self.depth = 0
+
+    @property
+    def inside(self) -> bool:
+        return bool(self.fence) or self.depth > 0
+
+    def feed(self, line: str) -> None:
+        """Take in one line of keys and values."""
+        at = 0
+        while at < len(line):
+            if self.fence:
+                at = self._close(line, at)
+                continue
+            token = _TOKEN.search(line, at)
+            if token is None:
+                return
+            at = token.end()
+            self._take(token.group())
+
+    def _take(self, token: str) -> None:
+        if token in _FENCES:
+            self.fence = token
+        elif token in ("[", "{"):
+            self.depth += 1
+        elif token in ("]", "}"):
+            self.depth -= 1
+
+    def _close(self, line: str, at: int) -> int:
+        """Where to go on after the closing fence; up to two more quotes may belong to the text before it."""
+        while at < len(line):
+            if line[at] == "\\" and self.fence == '"""':
+                at += 2
+            elif line.startswith(self.fence, at):
+                end = at + 3
+                while end < at + 5 and line[end:end + 1] == self.fence[0]:
+                    end += 1
+                self.fence = ""
+                return end
+            else:
+                at += 1
+        return at
+
+
+def _lines(text: str) -> Iterator[tuple[str, str]]:
+    """Every line with what it is: head, keys, or lead (blank or comment)."""
+    scan = _Scan()
+    for raw in text.removesuffix("\n").split("\n") if text else ():
+        line = raw + "\n"
+        bare = line.strip(" \t\r\n")
+        if scan.inside:
+            scan.feed(line)
+            yield "keys", line
+        elif not bare or bare[0] == "#":
+            yield "lead", line
+        elif bare[0] == "[":
+            yield "head", line
+        else:
+            if any(mark in line for mark in ("[", "{", *_FENCES)):
+                scan.feed(line)
+            yield "keys", line
+
+
+def _head_keys(head: str) -> tuple[str, ...]:
+    inner = head.partition("#")[0].strip().strip("[]").strip()
+    if _BARE_HEAD.fullmatch(inner):
+        return tuple(inner.split("."))
+    found: Any = tomllib.loads(head)
+    keys: list[str] = []
+    while found:
+        name, found = next(iter(found.items()))
+        found = found[0] if isinstance(found, list) else found
+        keys.append(name)
+    return tuple(keys)
+
+
+def _numbered(keys: Sequence[str], array: bool, counts: dict[Path, int]) -> Path:
+    """The path of a table with the numbers of the array elements it stands in."""
+    path: Path = ()
+    for depth, name in enumerate(keys):
+        path = (*path, name)
+        if array and depth == len(keys) - 1:
+            counts[path] = counts.get(path, -1) + 1
+        if path in counts:
+            path = (*path, counts[path])
+    return path
+
+
+def cut(text: str) -> Cut:
+    """Cut a valid TOML text with LF line ends; joined again it is the same text, with a line end at the end."""
+    blocks = [Block((), "", "", "")]
+    counts: dict[Path, int] = {}
+    waiting = ""
+    for kind, line in _lines(text):
+        if kind == "lead":
+            waiting += line
+        elif kind == "head":
+            path = _numbered(_head_keys(line), line.lstrip().startswith("[["), counts)
+            blocks.append(Block(path, waiting, line, ""))
+            waiting = ""
+        else:
+            blocks[-1].body += waiting + line
+            waiting = ""
+    return Cut(blocks, waiting)
+
+
+def is_under(path: Path, top: Path) -> bool:
+    """Whether `path` is `top` or lies in it."""
+    return path[:len(top)] == top
+
+
+def key_of(line: str) -> str | None:
+    """First part of the key of a `key = value` line."""
+    match = _KEY.match(line)
+    return None if match is None else next(part for part in match.groups() if part is not None)
+
+
+def line_of(text: str, path: Path) -> int:
+    """Number (from 1) of the line on which `path` stands, or of the nearest table around it."""
+    number, best, found = 1, -1, 1
+    for block in cut(text).blocks:
+        head_at = number + block.lead.count("\n")
+        body_at = head_at + block.head.count("\n")
+        if is_under(path, block.path) and len(block.path) > best:
+            best, found = len(block.path), head_at
+            key = path[len(block.path)] if len(path) > len(block.path) else None
+            within = (n for n, line in enumerate(block.body.split("\n")) if key is not None and key_of(line) == key)
+            found = body_at + at if (at := next(within, None)) is not None else head_at
+        number = body_at + block.body.count("\n")
+    return found
+
+
+def head_line(path: Path, array: bool) -> str:
+    """The head of a table."""
+    name = ".".join(toml_text.key(part) for part in path if isinstance(part, str))
+    return f"[[{name}]]\n" if array else f"[{name}]\n"
+
+
+def fresh(path: Path, table: Mapping[str, Any], array: bool = False, headed: int = 0, lead: str = "\n") -> list[Block]:
+    """New blocks for a table and all that lies in it.
+
+    headed: tables this many keys deep get a head line even where they only hold further tables.
+    """
+    leaves = "".join(toml_text.line(k, v) for k, v in table.items() if toml_text.is_leaf(v))
+    blocks: list[Block] = []
+    only_tables = bool(table) and not leaves
+    if array or not only_tables or (path and len(path) == headed):
+        blocks.append(Block(path, lead if path else "", head_line(path, array) if path else "", leaves))
+    bare_head = bool(blocks) and bool(path) and not leaves
+    for name, value in table.items():
+        inner: list[Block] = []
+        if toml_text.is_tables(value):
+            inner = fresh_list((*path, name), value)
+        elif isinstance(value, dict):
+            inner = fresh((*path, name), value, headed=headed, lead="" if array else "\n")
+        if inner and bare_head:
+            inner[0].lead, bare_head = "", False
+        blocks += inner
+    return blocks
+
+
+def fresh_list(path: Path, elements: Sequence[Mapping[str, Any]], first: int = 0) -> list[Block]:
+    """New blocks for the elements of an array of tables, counted from `first`."""
+    return [b for n, element in enumerate(elements) for b in fresh((*path, first + n), element, array=True)]
