@@ -1,0 +1,121 @@
+"""Workings of the step `cells`: what the screening says of every cell and of the lot."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from buildtrack.workings.cells_report import CellReport, cell_report, median_dc_resistance
+from buildtrack.workings.graph import Working
+from buildtrack.workings.values import Table
+
+STEP = "cells"
+COMMON = "common practice, no source"
+TESTER_TOLERANCE = 0.02
+"""A tester's current that differs less from the meter's is left alone: common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class CellTally:
+    """How many cells were looked at and what became of them."""
+
+    tested: int
+    kept: int
+    spare: int
+    rejected: int
+    undecided: int
+    by_code: tuple[tuple[str, int], ...]
+    """How many rejected cells each reason speaks against; a cell may have several."""
+    unexplained: tuple[str, ...]
+    """Rejected cells that no reading speaks against and for which no reason was written."""
+
+    @property
+    def summary(self) -> str:
+        """The whole in one line."""
+        reasons = ", ".join(f"{code} {count}" for code, count in self.by_code)
+        return (f"{self.kept} kept and {self.spare} spare of {self.tested}; {self.rejected} rejected"
+                + (f" ({reasons})" if reasons else "") + (f"; {self.undecided} undecided" if self.undecided else ""))
+
+    @property
+    def head(self) -> tuple[str, ...]:
+        """Headings of `lines`."""
+        return ("reason", "cells")
+
+    @property
+    def lines(self) -> tuple[tuple[str, ...], ...]:
+        """One line per reason."""
+        return tuple((code, str(count)) for code, count in self.by_code)
+
+
+def capacity_factor(current_factor: float) -> float:
+    """Factor on all measured capacities: that of the tester's current, left at 1 within 2 %."""
+    return 1.0 if abs(current_factor - 1.0) <= TESTER_TOLERANCE else current_factor
+
+
+def kept_count(candidates: Table) -> float:
+    """How many cells were decided to be kept."""
+    return float(sum(1 for row in candidates if row.text("decision") == "keep"))
+
+
+def cell_tally(candidates: Table, cell_report: CellReport) -> CellTally:
+    """Cells tested, kept, rejected, and by which reason."""
+    counts = Counter(c.decision for c in cell_report.cells)
+    rejected = [c for c in cell_report.cells if c.decision == "reject"]
+    codes = Counter(code for c in rejected for code in c.against)
+    told = {row.id for row in candidates if row.text("reason")}
+    return CellTally(
+        len(cell_report.cells), counts["keep"], counts["spare"], len(rejected), counts[""], tuple(codes.most_common()),
+        tuple(c.id for c in rejected if not c.against and c.id not in told))
+
+
+def cell_yield(kept_count: float, candidates: Table) -> float:
+    """Share of the candidates that was kept."""
+    return kept_count / len(candidates)
+
+
+def median_resistance(candidates: Table) -> float | None:
+    """Median direct-current resistance of the lot."""
+    return median_dc_resistance(candidates)
+
+
+def health_worst(cell_report: CellReport) -> float | None:
+    """Least capacity kept of the kept cells."""
+    return min((c.health for c in cell_report.kept if c.health is not None), default=None)
+
+
+def leak_worst(cell_report: CellReport) -> float | None:
+    """Largest self-discharge of a kept cell, per day."""
+    found = (c.rest.leak_ah_per_day for c in cell_report.kept if c.rest is not None)
+    return max((leak for leak in found if leak is not None), default=None)
+
+
+def cells_cost(candidates: Table) -> float | None:
+    """What the kept and the spare cells cost."""
+    prices = [row.number("price") for row in candidates if row.text("decision") in ("keep", "spare")]
+    known = [price for price in prices if price is not None]
+    return sum(known) if known else None
+
+
+WORKINGS = (
+    Working(capacity_factor, STEP, "Correction of the capacities", "", "1 within 2 %, else the meter's current over "
+            "the tester's", f"charge is current × time (OpenStax University Physics 9.1); 2 %: {COMMON}",
+            expression=False, digits=4),
+    Working(cell_report, STEP, "Every cell", "",
+            "kept = Q / Q_rated; drop in 14 d = (V1 - V2) / days × 14; leak = drop / slope / days × Q; "
+            "R = (U1 - U2) / (I2 - I1); allowance = min(I_rated, C-rate × Q), I_rated × kept where no C-rate is stated",
+            f"IEC 61960-3 (two-load resistance); limits: {COMMON}", expression=False,
+            note="alternating-current resistances are listed but never used in their place"),
+    Working(kept_count, STEP, "Cells kept", "", "cells with the decision keep", "definition", expression=False),
+    Working(cell_tally, STEP, "What became of the cells", "", "counts by decision and by reason", "definition",
+            expression=False),
+    Working(cell_yield, STEP, "Share of the cells kept", "%", "cells kept / candidates", "definition",
+            expression=False),
+    Working(median_resistance, STEP, "Median resistance of the lot", "mΩ", "median of R (dc) over all candidates",
+            "definition", "R_median", expression=False),
+    Working(health_worst, STEP, "Least capacity kept", "%", "least Q / Q_rated of the kept cells", "definition",
+            expression=False),
+    Working(leak_worst, STEP, "Largest leak of a kept cell, per day", "mAh", "largest leak of the kept cells",
+            "slope of the resting-voltage curve (arithmetic)", expression=False, digits=2),
+    Working(cells_cost, STEP, "Cost of the cells", "", "sum of the prices of kept and spare cells", "definition",
+            expression=False),
+)

@@ -1,0 +1,104 @@
+"""The best grouping of the kept cells, with its proof, and what the chosen grouping gives away against it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+from buildtrack import units
+from buildtrack.physics import grouping
+from buildtrack.workings.cells_facts import CellFacts
+from buildtrack.workings.cells_report import CellReport
+from buildtrack.workings.pack_groups import GroupReport, lumped, shown
+
+
+@dataclass(frozen=True, slots=True)
+class BestGrouping:
+    """S groups of P cells whose smallest group is as large as it can be."""
+
+    groups: tuple[tuple[str, ...], ...]
+    group_ah: tuple[float, ...]
+    group_ohm: tuple[float, ...] | None
+    smallest_ah: float
+    optimum_ah: float
+    """Smallest group of the best grouping for capacity alone."""
+    bound_ah: float
+    """What no grouping of these cells can exceed."""
+    proven: bool
+    plus_minus_ah: float | None
+    """Limit of error of the smallest group, as far as the tester's accuracy is known."""
+    left_over: tuple[str, ...]
+    sentence: str
+
+    @property
+    def summary(self) -> str:
+        """The whole in one line."""
+        figure = units.show(self.smallest_ah, "mAh", self.plus_minus_ah)
+        return f"smallest group {figure}; {self.sentence}"
+
+    @property
+    def head(self) -> tuple[str, ...]:
+        """Headings of `lines`."""
+        return ("group", "cells", "capacity", "resistance")
+
+    @property
+    def lines(self) -> tuple[tuple[str, ...], ...]:
+        """One line per group, and the cells that are left over."""
+        ohms = self.group_ohm or (None,) * len(self.groups)
+        found = [(f"g{number}", " ".join(cells), shown(capacity, "mAh", 4), shown(ohm, "mΩ"))
+                 for number, (cells, capacity, ohm) in enumerate(zip(self.groups, self.group_ah, ohms, strict=True), 1)]
+        if self.left_over:
+            found.append(("left over", " ".join(self.left_over), "", ""))
+        return tuple(found)
+
+
+def _kind(cell: CellFacts) -> str:
+    return cell.chemistry if cell.identified else "unknown"
+
+
+@lru_cache(maxsize=64)
+def _solved(capacities_mah: tuple[float, ...], resistances_ohm: tuple[float | None, ...], kinds: tuple[str, ...],
+            series: int, parallel: int) -> grouping.Grouping:
+    """The search, remembered: an edit that leaves the cells alone does not search again."""
+    return grouping.best_grouping(capacities_mah, series, parallel, resistances_ohm=resistances_ohm, keep_apart=kinds)
+
+
+def _whole(count: float, what: str) -> int:
+    if count < 1 or count != int(count):
+        raise ValueError(f"{count:g} {what} is not allowed: a whole number from 1.")
+    return int(count)
+
+
+def best_grouping(cell_report: CellReport, series_count: float, parallel_count: float) -> BestGrouping | None:
+    """The best grouping of the kept cells; kinds of cell are never mixed, nor unknown with known ones."""
+    cells = [c for c in cell_report.kept if c.capacity_ah is not None]
+    if not cells:
+        return None
+    found = _solved(tuple((c.capacity_ah or 0.0) * 1000 for c in cells), tuple(c.resistance_ohm for c in cells),
+                    tuple(_kind(c) for c in cells), _whole(series_count, "groups in series"),
+                    _whole(parallel_count, "cells in parallel"))
+    lowest = found.group_capacity_mah.index(found.smallest_mah)
+    return BestGrouping(
+        tuple(tuple(cells[i].id for i in group) for group in found.groups),
+        tuple(mah / 1000 for mah in found.group_capacity_mah), found.group_resistance_ohm, found.smallest_mah / 1000,
+        found.optimum_mah / 1000, found.bound_mah / 1000, found.proven,
+        _plus_minus([cells[i] for i in found.groups[lowest]]), tuple(cells[i].id for i in found.left_over),
+        found.sentence)
+
+
+def _plus_minus(cells: list[CellFacts]) -> float | None:
+    errors: dict[str, float] = {}
+    for cell in cells:
+        for source, limit in cell.capacity_errors.items():
+            errors[source] = errors.get(source, 0.0) + limit
+    return math.hypot(*lumped(errors, "the cells").values()) if errors else None
+
+
+def grouping_gain(best_grouping: BestGrouping, group_report: GroupReport) -> float | None:
+    """How much larger the smallest group could be, over what it is."""
+    sums = [g.capacity_ah for g in group_report.groups]
+    known = [capacity for capacity in sums if capacity is not None]
+    if not known or len(known) != len(sums) or len(sums) != len(best_grouping.groups):
+        return None
+    return max(0.0, best_grouping.optimum_ah / min(known) - 1)
