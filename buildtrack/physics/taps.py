@@ -157,7 +157,7 @@ def _one_odd_step(k: int, step: float, count: int, window: _Window) -> Iterator[
         yield "doubled step", (k,), f"the step at group {k} is two groups: a tap is left out below B{k}"
     elif window.zero(step):
         yield "no step", (k,), f"B{k} reads as B{k - 1}: both on one point, or group {k} is at 0 V"
-    else:
+    elif step > 0:
         yield "group off", (k,), f"group {k} reads {step:.3f} V, outside {window.low_v:g} to {window.high_v:g} V"
 
 
