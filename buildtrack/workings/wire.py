@@ -12,12 +12,17 @@ from buildtrack.workings.wire_runs import JointReport, RunReport, StripReport, j
 STEP = "wire"
 
 
+def holder_path_resistance(series_count: float, parallel_count: float, holder_resistance: float) -> float:
+    """Resistance of spring holders in the main path: one position per cell."""
+    return series_count * holder_resistance / parallel_count
+
+
 def wire_resistance(run_report: RunReport, strip_report: StripReport | None = None,
-                    joint_report: JointReport | None = None) -> float:
-    """Resistance of all runs, strips and measured joints in the main path."""
+                    joint_report: JointReport | None = None, holder_path_resistance: float = 0.0) -> float:
+    """Resistance of all runs, strips, measured joints and holders in the main path."""
     strips = strip_report.total_ohm if strip_report is not None else 0.0
     joints = joint_report.total_ohm if joint_report is not None else 0.0
-    return run_report.total_ohm + strips + joints
+    return run_report.total_ohm + strips + joints + holder_path_resistance
 
 
 def rest_resistance(wire_resistance: float, board_resistance: float = 0.0, fuse_path_resistance: float = 0.0) -> float:
@@ -103,7 +108,9 @@ WORKINGS = (
             note="no published table says what current a strip may carry"),
     Working(joint_report, STEP, "Joints", "", "per joint: R = V / I, against the limit and the median of the others",
             "Ohm's law; limit 2 mV at 3 A: common practice, no source", expression=False),
-    Working(wire_resistance, STEP, "Wires, strips and joints", "mΩ", "sum of runs, strips and measured joints",
+    Working(holder_path_resistance, STEP, "Holders in the main path", "mΩ",
+            "series_count * holder_resistance / parallel_count", "resistances in series and parallel"),
+    Working(wire_resistance, STEP, "Wires, strips and joints", "mΩ", "sum of runs, strips, measured joints, holders",
             "resistances in series add", "R_wire", expression=False),
     Working(fuse_path_resistance, STEP, "Resistance of the fuse", "mΩ", "as given, else printed drop / rating",
             "blade maker's sheet; IEC 60127-2 sheet 5 (typical drops)", "R_fuse", expression=False),

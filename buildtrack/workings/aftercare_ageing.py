@@ -1,0 +1,139 @@
+"""How fast a pack in service fades, when to look at it next, and when to take it out of service."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from buildtrack import units
+from buildtrack.physics import ageing
+from buildtrack.workings.aftercare_rechecks import RecheckReport
+from buildtrack.workings.inputs import parse_date
+
+DAY_S = 86400.0
+
+
+@dataclass(frozen=True, slots=True)
+class RetireReport:
+    """Capacity and resistance of now beside the first ones, and the limits of service."""
+
+    capacity_share: float | None
+    resistance_ratio: float | None
+    capacity_limit: float
+    resistance_limit: float
+    days_left: float | None
+    """Days until the capacity limit on a straight line; None where it does not fade or is not known."""
+
+    @property
+    def retire(self) -> bool:
+        """Whether either limit is reached."""
+        worn = self.capacity_share is not None and self.capacity_share <= self.capacity_limit
+        return worn or (self.resistance_ratio is not None and self.resistance_ratio >= self.resistance_limit)
+
+    @property
+    def summary(self) -> str:
+        """The whole in one line."""
+        told = []
+        if self.capacity_share is not None:
+            told.append(f"{self.capacity_share * 100:.0f} % of the first capacity (limit "
+                        f"{self.capacity_limit * 100:.0f} %)")
+        if self.resistance_ratio is not None:
+            told.append(f"{self.resistance_ratio * 100:.0f} % of the first resistance (limit "
+                        f"{self.resistance_limit * 100:.0f} %)")
+        if self.retire:
+            told.append("take it out of service")
+        elif self.days_left is not None:
+            left = units.show(self.days_left * DAY_S, "months", digits=2)
+            told.append(f"about {left} left at this rate, rather less")
+        return "; ".join(told)
+
+    @property
+    def head(self) -> tuple[str, ...]:
+        """Headings of `lines`."""
+        return ("what", "now", "limit")
+
+    @property
+    def lines(self) -> tuple[tuple[str, ...], ...]:
+        """Capacity and resistance beside their limits."""
+        return (("capacity of the first", _percent(self.capacity_share), _percent(self.capacity_limit)),
+                ("resistance of the first", _percent(self.resistance_ratio), _percent(self.resistance_limit)))
+
+
+def _percent(value: float | None) -> str:
+    return "-" if value is None else f"{value * 100:.0f} %"
+
+
+def _first_day(handed_over_on: str | None) -> float | None:
+    return float(parse_date(handed_over_on).toordinal()) if handed_over_on else None
+
+
+def _capacities(report: RecheckReport, delivered_capacity_tested: float | None,
+                handed_over_on: str | None) -> list[tuple[float, float]]:
+    """Day and capacity, the first test first where its day is known."""
+    found = [(r.on, r.capacity_ah) for r in report.rechecks if r.capacity_ah is not None]
+    day = _first_day(handed_over_on)
+    if day is not None and delivered_capacity_tested is not None and (not found or day < found[0][0]):
+        found.insert(0, (day, delivered_capacity_tested))
+    return found
+
+
+def fade_per_month(recheck_report: RecheckReport, delivered_capacity_tested: float | None = None,
+                   handed_over_on: str | None = None) -> float | None:
+    """Capacity lost per 30 days as a share of the first, between the first and the last capacity with a date."""
+    points = _capacities(recheck_report, delivered_capacity_tested, handed_over_on)
+    if len(points) < 2:
+        return None
+    (day_1, first), (day_2, last) = points[0], points[-1]
+    return ageing.fade_share_per_month(first, last, day_2 - day_1)
+
+
+def resistance_growth(recheck_report: RecheckReport) -> float | None:
+    """Resistance gained per 30 days as a share of the first re-check's."""
+    points = [(r.on, r.resistance_ohm) for r in recheck_report.rechecks if r.resistance_ohm is not None]
+    if len(points) < 2:
+        return None
+    (day_1, first), (day_2, last) = points[0], points[-1]
+    return ageing.resistance_growth_share_per_month(first, last, day_2 - day_1)
+
+
+def retire_report(recheck_report: RecheckReport, retire_capacity: float, retire_resistance: float,
+                  delivered_capacity_tested: float | None = None, handed_over_on: str | None = None,
+                  ) -> RetireReport | None:
+    """The last capacity against the pack's own first test, the last resistance against its first, and the limits."""
+    capacities = [r.capacity_ah for r in recheck_report.rechecks if r.capacity_ah is not None]
+    first = delivered_capacity_tested if delivered_capacity_tested is not None else next(iter(capacities), None)
+    share = ageing.capacity_kept_share(capacities[-1], first) if capacities and first is not None else None
+    ohms = [r.resistance_ohm for r in recheck_report.rechecks if r.resistance_ohm is not None]
+    ratio = ohms[-1] / ohms[0] if len(ohms) >= 2 and ohms[0] > 0 else None
+    if share is None and ratio is None:
+        return None
+    days = None
+    points = _capacities(recheck_report, delivered_capacity_tested, handed_over_on)
+    if len(points) >= 2 and first is not None:
+        (day_1, one), (day_2, last) = points[0], points[-1]
+        days = ageing.days_to_limit(one, last, day_2 - day_1, retire_capacity * first) if one > last else None
+    return RetireReport(share, ratio, retire_capacity, retire_resistance, days)
+
+
+def next_recheck(today: float, recheck_after: float, recheck_second: float, recheck_third: float,
+                 recheck_fourth: float, recheck_yearly: float, handed_over_on: str | None = None,
+                 recheck_report: RecheckReport | None = None) -> str:
+    """Day of the next re-check: the first appointment after the last one that was kept.
+
+    The appointments are counted from the hand-over (from the first re-check where no day was written down; from
+    today where there is neither): after a week, a month, three, six and twelve months, then every year.
+    """
+    done = [r.on for r in recheck_report.rechecks] if recheck_report is not None else []
+    handed_over = _first_day(handed_over_on)
+    start = handed_over if handed_over is not None else min(done, default=today)
+    last = max(done, default=start)
+    after = [s / DAY_S for s in (recheck_after, recheck_second, recheck_third, recheck_fourth, recheck_yearly)]
+    # Half the time since the appointment before counts as kept, so that one done a few days early is not asked again.
+    for before, offset in zip([0.0, *after], after, strict=False):
+        if last < start + (before + offset) / 2:
+            return _day(start + offset)
+    return _day(last + recheck_yearly / DAY_S)
+
+
+def _day(ordinal: float) -> str:
+    return date.fromordinal(round(ordinal)).isoformat()

@@ -1,0 +1,91 @@
+"""Workings of handing over: cost, worth, mass, comparison with the old pack, label."""
+
+from __future__ import annotations
+
+import math
+
+from buildtrack.physics import worth
+from buildtrack.workings.graph import Working
+from buildtrack.workings.hand_over_label import label_text
+from buildtrack.workings.hand_over_worth import WorthReport, worth_report
+from buildtrack.workings.values import Table
+
+STEP = "hand_over"
+
+
+def total_cost(costs: Table) -> float | None:
+    """Sum of everything that was paid for."""
+    amounts = costs.numbers("amount")
+    return math.fsum(amounts) if amounts else None
+
+
+def cost_per_wh(total_cost: float, delivered_energy_tested: float) -> float:
+    """Money per watt-hour that the pack really gave."""
+    return worth.cost_per_wh(total_cost, delivered_energy_tested)
+
+
+def cost_per_wh_new(new_pack_price: float, old_energy: float) -> float:
+    """Money per watt-hour of a new pack of the original kind."""
+    return worth.cost_per_wh(new_pack_price, old_energy)
+
+
+def mass_change(mass_after: float, old_mass: float) -> float:
+    """How much heavier the pack has become."""
+    return mass_after - old_mass
+
+
+def energy_against_old(delivered_energy_tested: float, old_energy: float) -> float:
+    """Energy of the test over the energy of the old pack when it was new."""
+    return delivered_energy_tested / old_energy
+
+
+def runtime_working(delivered_capacity_tested: float, duty_mean_current: float) -> float:
+    """Time of typical work from full to the cutoff."""
+    return worth.runtime_h(delivered_capacity_tested, duty_mean_current) * 3600.0
+
+
+def runtime_old(old_capacity: float, duty_mean_current: float) -> float:
+    """Time of the same work on the old pack when it was new (same current assumed)."""
+    return worth.runtime_h(old_capacity, duty_mean_current) * 3600.0
+
+
+def claimed_shortfall(nominal_energy: float, delivered_energy_tested: float) -> float:
+    """Share of the energy on paper that the test did not give."""
+    return worth.claimed_shortfall_share(nominal_energy, delivered_energy_tested)
+
+
+def money_share(total_cost: float, copy_pack_price: float) -> float:
+    """What was spent as a share of a copied pack's price."""
+    return total_cost / copy_pack_price
+
+
+def break_even(worth_report: WorthReport) -> float | None:
+    """Value of an hour of work above which the cheapest bought way is cheaper."""
+    return worth_report.hour_value
+
+
+WORKINGS = (
+    Working(total_cost, STEP, "Cost in all", "", "sum of the amounts", "definition", expression=False, digits=4),
+    Working(cost_per_wh, STEP, "Cost per measured watt-hour", "", "total_cost / delivered_energy_tested",
+            "definition"),
+    Working(cost_per_wh_new, STEP, "Cost per watt-hour of a new pack", "", "new_pack_price / old_energy",
+            "definition"),
+    Working(mass_change, STEP, "Change of mass", "g", "mass_after - old_mass", "definition"),
+    Working(energy_against_old, STEP, "Energy against the old pack when new", "%",
+            "delivered_energy_tested / old_energy", "definition"),
+    Working(runtime_working, STEP, "Typical work from full to cutoff", "min",
+            "delivered_capacity_tested / duty_mean_current * 3600",
+            "I = Q / t (OpenStax University Physics 9.1)"),
+    Working(runtime_old, STEP, "The same work on the old pack when new", "min",
+            "old_capacity / duty_mean_current * 3600", "I = Q / t (OpenStax University Physics 9.1)",
+            note="takes the same current, although the old pack's voltage was another"),
+    Working(claimed_shortfall, STEP, "Energy on paper that is not there", "%",
+            "1 - delivered_energy_tested / nominal_energy", "definition"),
+    Working(money_share, STEP, "Cost against a copied pack", "%", "total_cost / copy_pack_price", "definition"),
+    Working(worth_report, STEP, "Was it worth it", "", "cost / energy; (cost of buying - cost) / hours",
+            "definition", expression=False, note="three years of life assumed (common practice, no source)"),
+    Working(break_even, STEP, "An hour of work may count up to", "", "(cheapest price - cost) / hours",
+            "definition", expression=False),
+    Working(label_text, STEP, "Label", "", "measured values of this build only",
+            "UN Manual of Tests and Criteria 38.3 (whole watt-hours); IEC 61960-3 (designation)", expression=False),
+)
