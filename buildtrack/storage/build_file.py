@@ -55,6 +55,11 @@ class Opened:
     crlf: bool = False
     """Whether its lines end with CR LF."""
 
+    @property
+    def sha256(self) -> str:
+        """SHA-256 of the file, or of the text where it is not from one."""
+        return self.mark.sha256 if self.mark is not None else durable.digest(self.text.encode())
+
 
 def _refuse_long_keys(text: str, path: str) -> None:
     for number, line in enumerate(text.split("\n"), 1):

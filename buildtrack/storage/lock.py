@@ -10,6 +10,7 @@ import fcntl
 import hashlib
 import json
 import os
+import pwd
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import asdict, dataclass
@@ -74,7 +75,10 @@ def _started(pid: int) -> str:
 
 def this_process(at: datetime) -> Holder:
     """The process that runs this."""
-    user = os.environ.get("USER") or os.environ.get("LOGNAME") or f"user {os.getuid()}"
+    try:
+        user = pwd.getpwuid(os.getuid()).pw_name
+    except KeyError:
+        user = f"user {os.getuid()}"
     return Holder(os.uname().nodename, os.getpid(), user, f"{at:%Y-%m-%d %H:%M:%S} UTC", _started(os.getpid()))
 
 

@@ -14,14 +14,21 @@ from types import TracebackType
 from buildtrack import units
 from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
-from buildtrack.storage import backups, durable, journal, make_tree, write
+from buildtrack.storage import backups, durable, journal, write
 from buildtrack.storage import lock as locks
-from buildtrack.storage.build_file import BuildFileError, Opened, read_build, unknown_items
+from buildtrack.storage.build_file import Opened, read_build
 from buildtrack.storage.checklist_file import find_checklist
+from buildtrack.storage.opening import (
+    Snapshot,
+    about_checklist,
+    about_summary,
+    checklist_of,
+    computed_summary,
+    why_not_writable,
+)
 from buildtrack.storage.places import state_folder
 
 Clock = Callable[[], datetime]
-Snapshot = Callable[[Build], Mapping[str, object]]
 BACKUP_EVERY = timedelta(minutes=10)
 """At most how often a save keeps the generation before it (the first save after opening always does)."""
 KEPT = "what was entered is kept in memory and in the journal"
@@ -147,16 +154,12 @@ class BuildSession:
         return SaveState(None, f"{reason}; {kept}", changed_outside)
 
     def _computed(self, notes: list[str]) -> Mapping[str, object] | None:
-        """The snapshot for the file; a program error in it must not stop the save."""
-        if self._snapshot is None:
+        """The summary for the file; where it cannot be computed, the one that is there stays, and a note says so."""
+        found = computed_summary(self._snapshot, self.build, self.checklist, self.path, self._clock())
+        if isinstance(found, str):
+            notes.append(found)
             return None
-        try:
-            found: Mapping[str, object] = make_tree.plain(self._snapshot(self.build))
-            return found
-        except Exception as error:  # the readings are worth more than the summary: save them, and say so
-            what = units.clip(f"{type(error).__name__}: {error}", 200)
-            notes.append(f"the summary in the file is the old one: {what}")
-            return None
+        return found
 
     def _back_up(self, notes: list[str], needed: bool = False) -> None:
         """Keep the file as it is now, before it is replaced."""
@@ -226,6 +229,15 @@ class BuildSession:
 
     # --- opening and closing ---
 
+    def _compare(self) -> None:
+        """Say where checklist or summary are not those the file was written with."""
+        self.notes = (*self.notes, *about_checklist(self.build, self.checklist))
+        found = computed_summary(self._snapshot, self.build, self.checklist, self.path, self._clock())
+        if isinstance(found, str):
+            self.notes = (*self.notes, found)
+        elif found is not None:
+            self.notes = (*self.notes, *about_summary(self.build, found))
+
     def _open_for_writing(self, take_over: bool) -> None:
         """Get the lock, or say why this session can only read."""
         self._lock = locks.acquire(self.path, self._state, self._clock(), take_over)
@@ -233,7 +245,7 @@ class BuildSession:
         if self._lock.holder is not None:
             self.read_only_reason = f"opened for reading only: {self._lock.holder} is writing it"
             return
-        blocked = _why_not_writable(self.path)
+        blocked = why_not_writable(self.path)
         if blocked:
             self.read_only_reason = f"opened for reading only: {blocked}"
             return
@@ -290,52 +302,6 @@ class BuildSession:
         self.close()
 
 
-def _why_not_writable(path: Path) -> str:
-    real = os.path.realpath(path)
-    if not os.access(real, os.W_OK):
-        return "the file is marked as read-only"
-    if not os.access(os.path.dirname(real), os.W_OK):
-        return "its folder is read-only"
-    return ""
-
-
-def _find(opened: Opened, path: Path, find: Callable[[str], Checklist]) -> Checklist:
-    try:
-        return find(opened.build.checklist.id)
-    except ValueError as error:
-        raise BuildFileError(str(path), str(error), where="table [checklist]") from error
-
-
-def _about(opened: Opened, checklist: Checklist, snapshot: Snapshot | None) -> list[str]:
-    """What is to be said of a build that was just opened: what its checklist does not know, what its summary says."""
-    notes: list[str] = []
-    ref = opened.build.checklist
-    if ref.version and ref.version != checklist.version:
-        notes.append(f"made with version {units.clip(ref.version)} of the checklist; this is {checklist.version}")
-    elif ref.sha256 and ref.sha256 != checklist.sha256:
-        notes.append("the checklist was changed since the build was made, under the same version")
-    if unknown := unknown_items(opened.build, checklist):
-        shown = ", ".join(units.clip(name) for name in unknown[:5]) + (" and more" if len(unknown) > 5 else "")
-        notes.append(f"kept, though the checklist does not have it: {shown}")
-    if snapshot is not None and opened.build.snapshot:
-        notes += _summary_note(opened, snapshot)
-    return notes
-
-
-def _summary_note(opened: Opened, snapshot: Snapshot) -> list[str]:
-    try:
-        computed = make_tree.plain(snapshot(opened.build))
-    except Exception as error:  # a program error in the workings: the build opens all the same, and it is told
-        return [f"the summary could not be computed: {units.clip(f'{type(error).__name__}: {error}', 200)}"]
-    stored = opened.build.snapshot
-    if stored == computed:
-        return []
-    was, now = (units.clip(str(x.get("verdict", ""))) for x in (stored, computed))
-    if was != now:
-        return [f"the summary in the file says '{was}'; computed now it is '{now}'"]
-    return ["the summary in the file differs from what is computed now"]
-
-
 def open_session(path: Path, *, read_only: bool = False, take_over: bool = False, clock: Clock = utc_now,
                  snapshot: Snapshot | None = None, find: Callable[[str], Checklist] = find_checklist,
                  disk: durable.Disk = durable.REAL) -> BuildSession:
@@ -346,9 +312,9 @@ def open_session(path: Path, *, read_only: bool = False, take_over: bool = False
     """
     path = Path(path)
     opened = read_build(path)
-    checklist = _find(opened, path, find)
+    checklist = checklist_of(opened, path, find)
     session = BuildSession(path, opened, checklist, clock, snapshot, state_folder(), disk)
-    session.notes = tuple(_about(opened, checklist, snapshot))
+    session._compare()
     if read_only:
         session.read_only_reason = "opened for reading only"
         return session
@@ -360,8 +326,9 @@ def open_session(path: Path, *, read_only: bool = False, take_over: bool = False
     return session
 
 
-def create(path: Path, build: Build, checklist: Checklist, *, snapshot: Snapshot | None = None,
+def create(path: Path, build: Build, checklist: Checklist, *, clock: Clock = utc_now, snapshot: Snapshot | None = None,
            disk: durable.Disk = durable.REAL) -> None:
     """Write a new build file; SaveError where there is one already or it cannot be written."""
-    text = write.rewrite(build, checklist, None, None if snapshot is None else snapshot(build)).text
+    summary = computed_summary(snapshot, build, checklist, Path(path), clock())
+    text = write.rewrite(build, checklist, None, summary if not isinstance(summary, str) else None).text
     durable.save_text(Path(path), text, None, disk)
