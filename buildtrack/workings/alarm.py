@@ -9,7 +9,7 @@ from buildtrack.physics.alarm import AlarmAdvice, recommended_alarm
 from buildtrack.workings.alarm_channels import alarm_channel_report, alarm_lowest
 from buildtrack.workings.alarm_ladder import ladder
 from buildtrack.workings.graph import Working
-from buildtrack.workings.pack import GroupReport
+from buildtrack.workings.pack_groups import GroupReport
 
 STEP = "alarm"
 USUAL_STEP_V = 0.1

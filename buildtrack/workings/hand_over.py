@@ -19,9 +19,9 @@ def total_cost(costs: Table) -> float | None:
     return math.fsum(amounts) if amounts else None
 
 
-def cost_per_wh(total_cost: float, delivered_energy_tested: float) -> float:
+def cost_per_wh(total_cost: float, delivered_energy: float) -> float:
     """Money per watt-hour that the pack really gave."""
-    return worth.cost_per_wh(total_cost, delivered_energy_tested)
+    return worth.cost_per_wh(total_cost, delivered_energy)
 
 
 def cost_per_wh_new(new_pack_price: float, old_energy: float) -> float:
@@ -34,9 +34,9 @@ def mass_change(mass_after: float, old_mass: float) -> float:
     return mass_after - old_mass
 
 
-def energy_against_old(delivered_energy_tested: float, old_energy: float) -> float:
+def energy_against_old(delivered_energy: float, old_energy: float) -> float:
     """Energy of the test over the energy of the old pack when it was new."""
-    return delivered_energy_tested / old_energy
+    return delivered_energy / old_energy
 
 
 def runtime_working(delivered_capacity_tested: float, duty_mean_current: float) -> float:
@@ -49,9 +49,9 @@ def runtime_old(old_capacity: float, duty_mean_current: float) -> float:
     return worth.runtime_h(old_capacity, duty_mean_current) * 3600.0
 
 
-def claimed_shortfall(nominal_energy: float, delivered_energy_tested: float) -> float:
+def claimed_shortfall(nominal_energy: float, delivered_energy: float) -> float:
     """Share of the energy on paper that the test did not give."""
-    return worth.claimed_shortfall_share(nominal_energy, delivered_energy_tested)
+    return worth.claimed_shortfall_share(nominal_energy, delivered_energy)
 
 
 def money_share(total_cost: float, copy_pack_price: float) -> float:
@@ -66,13 +66,13 @@ def break_even(worth_report: WorthReport) -> float | None:
 
 WORKINGS = (
     Working(total_cost, STEP, "Cost in all", "", "sum of the amounts", "definition", expression=False, digits=4),
-    Working(cost_per_wh, STEP, "Cost per measured watt-hour", "", "total_cost / delivered_energy_tested",
+    Working(cost_per_wh, STEP, "Cost per measured watt-hour", "", "total_cost / delivered_energy",
             "definition"),
     Working(cost_per_wh_new, STEP, "Cost per watt-hour of a new pack", "", "new_pack_price / old_energy",
             "definition"),
     Working(mass_change, STEP, "Change of mass", "g", "mass_after - old_mass", "definition"),
     Working(energy_against_old, STEP, "Energy against the old pack when new", "%",
-            "delivered_energy_tested / old_energy", "definition"),
+            "delivered_energy / old_energy", "definition"),
     Working(runtime_working, STEP, "Typical work from full to cutoff", "min",
             "delivered_capacity_tested / duty_mean_current * 3600",
             "I = Q / t (OpenStax University Physics 9.1)"),
@@ -80,7 +80,7 @@ WORKINGS = (
             "old_capacity / duty_mean_current * 3600", "I = Q / t (OpenStax University Physics 9.1)",
             note="takes the same current, although the old pack's voltage was another"),
     Working(claimed_shortfall, STEP, "Energy on paper that is not there", "%",
-            "1 - delivered_energy_tested / nominal_energy", "definition"),
+            "1 - delivered_energy / nominal_energy", "definition"),
     Working(money_share, STEP, "Cost against a copied pack", "%", "total_cost / copy_pack_price", "definition"),
     Working(worth_report, STEP, "Was it worth it", "", "cost / energy; (cost of buying - cost) / hours",
             "definition", expression=False, note="three years of life assumed (common practice, no source)"),

@@ -35,7 +35,7 @@ class Label:
 
 
 def label_text(series_count: float, parallel_count: float, pack_nominal_voltage: float, charge_voltage_target: float,
-               delivered_capacity_tested: float, delivered_energy_tested: float, charger_current: float,
+               delivered_capacity_tested: float, delivered_energy: float, charger_current: float,
                designation: str = "", pack_allowance: float | None = None, chain: ChainReport | None = None,
                fuse_rating: float | None = None, fuse_family: str = "", next_recheck: str = "",
                handed_over_on: str = "") -> Label:
@@ -44,7 +44,7 @@ def label_text(series_count: float, parallel_count: float, pack_nominal_voltage:
     texts = [
         f"Li-ion pack {name}{series_count:.0f}S{parallel_count:.0f}P, home-built, not certified",
         f"{pack_nominal_voltage:.1f} V nominal, {charge_voltage_target:.2f} V at most",
-        f"{units.show(delivered_capacity_tested, 'Ah', digits=3)}, {label_energy_wh(delivered_energy_tested)} Wh, "
+        f"{units.show(delivered_capacity_tested, 'Ah', digits=3)}, {label_energy_wh(delivered_energy)} Wh, "
         "as measured",
     ]
     lasting = _lasting_a(pack_allowance, chain)

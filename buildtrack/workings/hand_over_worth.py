@@ -63,12 +63,12 @@ class WorthReport:
                       "-" if w.per_wh is None else f"{w.per_wh:.2f}") for w in self.ways)
 
 
-def worth_report(total_cost: float, delivered_energy_tested: float | None = None, old_energy: float | None = None,
+def worth_report(total_cost: float, delivered_energy: float | None = None, old_energy: float | None = None,
                  new_pack_price: float | None = None, copy_pack_price: float | None = None,
                  new_tool_price: float | None = None, hours: float | None = None, expected_years: float = 3.0,
                  ) -> WorthReport:
     """The rebuilt pack's cost per measured watt-hour and per year beside a new, a copied pack and a new tool."""
-    ways = [Way("rebuilt pack", total_cost, delivered_energy_tested)]
+    ways = [Way("rebuilt pack", total_cost, delivered_energy)]
     bought = (("new original pack", new_pack_price, old_energy), ("copy of the pack", copy_pack_price, old_energy),
               ("new tool with pack", new_tool_price, None))
     ways += [Way(name, price, energy) for name, price, energy in bought if price is not None]
