@@ -1,0 +1,57 @@
+"""From a judged build to the whole content of its record."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+
+from buildtrack.judging import Judged
+from buildtrack.record import files, gather_back, gather_front
+from buildtrack.record.gather_step import step_page
+from buildtrack.record.pages import Pages
+from buildtrack.record.pdf import Enclosed
+
+
+def source_name(judged: Judged) -> str:
+    """Name of the build file inside the PDF, from the build's own id."""
+    name = re.sub(r"[^A-Za-z0-9._-]+", "-", judged.build.id).strip("-.")[:60]
+    return f"{name or 'build'}.toml"
+
+
+def content_hash_of(judged: Judged) -> str:
+    """The hash that reviews refer to."""
+    from buildtrack.storage.hashing import content_hash
+
+    return content_hash(judged.build)
+
+
+def enclosed_files(judged: Judged, source_text: bytes) -> tuple[Enclosed, ...]:
+    """What goes into the PDF: the build file, its logs, its photos; byte for byte."""
+    found = [Enclosed(source_name(judged), "build file of this record", source_text, "Source")]
+    taken = {found[0].name}
+    for file in files.fitting(files.attached(judged)):
+        assert file.content is not None
+        if file.name not in taken:
+            relation = "Data" if file.item.kind == "file" else "Supplement"
+            found.append(Enclosed(file.name, file.item.label, file.content, relation))
+            taken.add(file.name)
+    return tuple(found)
+
+
+def gather(judged: Judged, source_text: bytes) -> Pages:
+    """The content of the record; nothing in it that is not in the build or computed from it."""
+    from buildtrack.record.drawings.of_build import figures
+
+    content_hash = content_hash_of(judged)
+    found = files.attached(judged)
+    drawn = figures(judged)
+    steps = tuple(step_page(judged, step, number, drawn.get(step.id, ()))
+                  for number, step in enumerate(judged.checklist.steps, 1))
+    return Pages(
+        identity=gather_front.identity(judged, content_hash, hashlib.sha256(source_text).hexdigest()),
+        verdict=gather_front.verdict_page(judged, content_hash), glance=gather_front.glance(judged), steps=steps,
+        findings=gather_back.findings(judged), passed=gather_back.passed(judged), waivers=gather_back.waivers(judged),
+        left_out=gather_back.left_out(judged), policy=gather_back.policy(judged), history=gather_back.history(judged),
+        missing=gather_back.missing(judged), not_computed=gather_back.not_computed(judged),
+        cautions=gather_back.cautions(judged), photos=files.photos(found),
+        files=files.file_lines(found, source_name(judged), source_text))

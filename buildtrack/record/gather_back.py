@@ -1,0 +1,145 @@
+"""The back of the record: findings, waivers, what was left out, changed or is missing, history, files."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from buildtrack.checks.ruling import Result
+from buildtrack.judging import Judged
+from buildtrack.model.build import Event
+from buildtrack.record.gather_values import numeric_columns
+from buildtrack.record.pages import FindingGroup, FindingLine, Grid, History
+from buildtrack.record.text import day, line, moment, plain, tied
+from buildtrack.workings.explain import explain
+from buildtrack.workings.inputs import problems
+
+EXPLAINED = {"stop": "A stop that fails cannot be accepted: the pack is not cleared while it stands.",
+             "caution": "A caution is either mended or accepted with a written reason.",
+             "note": "A note does not change the verdict."}
+CHANGES_PRINTED = 120
+_PLAIN_ENTRIES = ("entered", "row added")
+
+
+def _step_title(judged: Judged, step: str) -> str:
+    found = judged.checklist.step(step)
+    return line(found.title) if found else line(step)
+
+
+def _finding(judged: Judged, result: Result) -> FindingLine:
+    waiver = result.waiver
+    waived = ""
+    if waiver is not None:
+        who = ", ".join(x for x in (line(waiver.by), day(waiver.at)) if x)
+        waived = f"Accepted{f' ({who})' if who else ''}: {line(waiver.reason)}"
+    return FindingLine(line(result.title), result.severity, result.outcome, _step_title(judged, result.step),
+                       tied(line(result.message)), line(result.advice), result.mistakes, waived)
+
+
+def findings(judged: Judged) -> tuple[FindingGroup, ...]:
+    """The checks that did not pass, by severity."""
+    return tuple(FindingGroup(s, EXPLAINED[s], tuple(_finding(judged, r) for r in judged.assessment.findings
+                                                     if r.severity == s)) for s in EXPLAINED)
+
+
+def passed(judged: Judged) -> tuple[str, ...]:
+    """Titles of the checks that passed."""
+    return tuple(line(r.title) for r in judged.assessment.results if r.outcome == "pass")
+
+
+def _grid(title: str, head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Grid | None:
+    return Grid(title, head, tuple(rows), numeric=numeric_columns(len(head), tuple(rows))) if rows else None
+
+
+def waivers(judged: Judged) -> Grid | None:
+    """Cautions that were accepted, by whom and why; also those that are no longer needed."""
+    failing = {r.check for r in judged.assessment.findings}
+    rows = []
+    for w in judged.build.waivers:
+        rule = judged.checklist.check.get(w.check)
+        state = "in force" if w.check in failing else "no longer needed: the check passes or does not apply"
+        rows.append((line(rule.title if rule else w.check), line(w.reason), line(w.by), day(w.at), state))
+    return _grid("", ("Caution", "Reason", "By", "Day", "State"), rows)
+
+
+def left_out(judged: Judged) -> Grid | None:
+    """Items that were left out, with the reason."""
+    rows = [(line(i.label), i.need, line(e.left_out.reason) or "none given", line(e.left_out.by), day(e.left_out.at))
+            for i in judged.checklist.all_items() if (e := judged.build.entry(i.id)).left_out]
+    return _grid("", ("Item", "It is", "Reason", "By", "Day"), rows)
+
+
+def policy(judged: Judged) -> Grid | None:
+    """Limits that were changed from their default."""
+    rows = []
+    for name, change in judged.build.policy.items():
+        known = judged.checklist.policy.get(name)
+        rows.append((line(known.label if known else name), tied(known.text) if known else "",
+                     tied(line(change.text, 60)), line(change.reason),
+                     ", ".join(x for x in (line(change.by), day(change.at)) if x)))
+    return _grid("", ("Limit", "Default", "Changed to", "Reason", "By"), rows)
+
+
+def missing(judged: Judged) -> Grid | None:
+    """Items that are not settled, and texts that do not fit their place."""
+    rows = []
+    for step in judged.assessment.status.steps:
+        for state in step.items:
+            item = judged.checklist.items[state.item]
+            if not state.settled and item.need != "optional":
+                hold = ", hold point" if item.hold else ""
+                rows.append((_step_title(judged, step.step), line(item.label), f"{item.need}{hold}", state.state,
+                             line(state.why)))
+    for step_id, name, sentence in problems(judged.build, judged.checklist):
+        known = judged.checklist.items.get(name)
+        rows.append((_step_title(judged, step_id), line(known.label if known else name), "", "does not fit",
+                     line(sentence)))
+    return _grid("", ("Step", "Item", "It is", "State", "Why"), rows)
+
+
+def not_computed(judged: Judged) -> Grid | None:
+    """Workings without a value, and what each needs."""
+    rows = []
+    for name in judged.assessment.sheet.workings:
+        told = explain(name, judged.assessment.sheet, judged.checklist)
+        if told.state != "known":
+            rows.append((line(told.label), line(told.shown, 300)))
+    return _grid("", ("Working", "Why it has no value"), rows)
+
+
+def _where(judged: Judged, event: Event) -> str:
+    item = judged.checklist.items.get(event.item)
+    check = judged.checklist.check.get(event.item)
+    limit = judged.checklist.policy.get(event.item)
+    name = item.label if item else check.title if check else limit.label if limit else event.item
+    column = item.column(event.column) if item else None
+    parts = (line(name, 120), line(event.row, 40), line(column.label if column else event.column, 80))
+    return ", ".join(p for p in parts if p)
+
+
+def _from_to(event: Event) -> str:
+    before, after = line(event.before, 200), line(event.after, 200)
+    return tied(f"{before} → {after}" if before and after else before or after)
+
+
+def history(judged: Judged) -> History:
+    """First entries counted by day; every change, waiver, leaving-out and review in full."""
+    counts: Counter[str] = Counter()
+    steps: dict[str, dict[str, None]] = {}
+    changes = []
+    for event in judged.build.history:
+        if event.what in _PLAIN_ENTRIES:
+            when = day(event.at) or "undated"
+            counts[when] += 1
+            if event.step:
+                steps.setdefault(when, {})[_step_title(judged, event.step)] = None
+            continue
+        why = "; ".join(x for x in (line(event.reason, 400), line(event.by, 80)) if x)
+        changes.append((moment(event.at), line(event.what), _where(judged, event), _from_to(event), why))
+    days = tuple((d, str(n), ", ".join(steps.get(d, {}))) for d, n in counts.items())
+    return History(days, tuple(changes[-CHANGES_PRINTED:]), max(0, len(changes) - CHANGES_PRINTED))
+
+
+def cautions(judged: Judged) -> tuple[str, ...]:
+    """What is said about harm, of the whole checklist."""
+    return tuple(plain(c) for c in judged.checklist.cautions)

@@ -1,0 +1,36 @@
+"""The page of one step: readings, tables, drawings, workings, findings."""
+
+from __future__ import annotations
+
+from buildtrack.judging import Judged
+from buildtrack.model.checklist import Step
+from buildtrack.record.gather_tables import grids
+from buildtrack.record.gather_values import item_line, working_block
+from buildtrack.record.pages import Figure, StepPage
+from buildtrack.record.text import line
+from buildtrack.workings.explain import explain
+
+
+def working_names(judged: Judged, step: Step) -> tuple[str, ...]:
+    """Workings of a step: those the checklist lists, in its order, then the others that belong to it."""
+    sheet = judged.assessment.sheet
+    listed = [name for name in step.workings if name in sheet.workings]
+    elsewhere = {n for s in judged.checklist.steps for n in s.workings}
+    others = [w.id for w in sheet.workings.values() if w.step == step.id and w.id not in elsewhere]
+    return tuple(dict.fromkeys((*listed, *others)))
+
+
+def step_page(judged: Judged, step: Step, number: int, figures: tuple[Figure, ...]) -> StepPage:
+    """Everything the record says of one step."""
+    a = judged.assessment
+    names = working_names(judged, step)
+    simple = (item_line(judged, item) for item in step.items if item.kind != "table")
+    known = (working_block(judged, name) for name in names)
+    open_ = [explain(n, a.sheet, judged.checklist) for n in names]
+    return StepPage(
+        id=step.id, number=number, title=line(step.title), state=a.status.step(step.id).state, intro=line(step.intro),
+        items=tuple(i for i in simple if i), figures=figures, workings=tuple(w for w in known if w),
+        grids=tuple(g for item in step.items if item.kind == "table" for g in grids(judged, item)),
+        findings=tuple(f"{r.severity}, {r.outcome}: {line(r.title)}" for r in a.findings if r.step == step.id),
+        not_computed=tuple(line(t.label) for t in open_ if t.state != "known"),
+        cautions=tuple(line(c) for c in step.cautions))

@@ -1,0 +1,131 @@
+"""Table items as grids that fit the page: wide ones broken into blocks, ±, instrument and time told per column."""
+
+from __future__ import annotations
+
+from buildtrack import units
+from buildtrack.judging import Judged
+from buildtrack.model.build import Cell, Entry
+from buildtrack.model.checklist import Column, Item
+from buildtrack.record.gather_values import numeric_columns
+from buildtrack.record.pages import CLASS_MARKS, Grid
+from buildtrack.record.text import line, plain, stretch, tied
+from buildtrack.workings.status import visible_columns
+from buildtrack.workings.values import Known, Table
+
+PAGE_WIDTH_MM = 170.0
+"""Width that tables may take on A4 and Letter."""
+_LETTER_MM = 1.55
+_PADDING_MM = 3.2
+_WIDEST_MM = 62.0
+
+
+def column_width(head: str, cells: tuple[str, ...]) -> float:
+    """About how wide a column gets [mm]: the longest word of its head, the longest entry up to a limit."""
+    words = max((len(w) for w in head.split()), default=0)
+    longest = max((len(c) for c in cells), default=0)
+    return min(_WIDEST_MM, max(words, min(longest, 40), 3) * _LETTER_MM + _PADDING_MM)
+
+
+def blocks(widths: list[float], available: float = PAGE_WIDTH_MM) -> list[range]:
+    """Columns 1.. in runs that fit beside column 0, as even as their count of blocks allows."""
+    rest = available - widths[0]
+    count = max(1, -(-int(sum(widths[1:])) // max(1, int(rest))))
+    aim = max(sum(widths[1:]) / count, 0.0)
+    runs: list[range] = []
+    start, used = 1, 0.0
+    for k in range(1, len(widths)):
+        full = used + widths[k] > rest
+        enough = used >= aim and len(runs) < count - 1
+        if k > start and (full or enough):
+            runs.append(range(start, k))
+            start, used = k, 0.0
+        used += widths[k]
+    runs.append(range(start, len(widths)))
+    return runs
+
+
+def _most_common(values: list[str]) -> str:
+    return max(dict.fromkeys(values), key=values.count) if values else ""
+
+
+def _cell_text(column: Column, cell: Cell | None, usual_meter: str) -> str:
+    if cell is None or not cell.text:
+        return ""
+    text = tied(line(cell.text, 300))
+    if column.kind == "choice":
+        text = next((o.label for o in column.options if o.id == cell.text), line(cell.text, 300))
+    if cell.value_class != "measured" and column.kind == "reading":
+        text = f"{CLASS_MARKS.get(cell.value_class, '')} {text}".strip()
+    return f"{text} [{line(cell.instrument, 40)}]" if cell.instrument and cell.instrument != usual_meter else text
+
+
+def _spread_text(item: Item, column: Column, judged: Judged) -> str:
+    value = judged.assessment.sheet.value(item.id)
+    if column.kind != "reading" or not isinstance(value, Known) or not isinstance(value.value, Table):
+        return ""
+    limits = [sum(c * c for c in s.values()) ** 0.5 for row in value.value if (s := row.spreads.get(column.id))]
+    shown = {units.significant(units.in_unit(v, column.unit), 2): v for v in limits}
+    if not shown:
+        return ""
+    low, high = min(shown, key=float), max(shown, key=float)
+    return f"{low}" if low == high else f"{low}–{high}"
+
+
+def _head(column: Column) -> str:
+    name = line(column.head or column.label)
+    return f"{name} [{column.unit}]" if column.kind == "reading" and column.unit else name
+
+
+def _feet(item: Item, columns: list[Column], entry: Entry, meters: dict[str, str],
+          judged: Judged) -> tuple[tuple[str, ...], ...]:
+    spreads = tuple(_spread_text(item, c, judged) for c in columns)
+    used = tuple(line(meters[c.id], 40) for c in columns)
+    times = tuple(stretch([at for row in entry.rows if (cell := row.cells.get(c.id)) and (at := cell.taken)])
+                  for c in columns)
+    rows = []
+    for name, cells in (("±", spreads), ("with", used), ("taken", times)):
+        if any(cells):
+            rows.append((name, *cells))
+    return tuple(rows)
+
+
+def _notes(item: Item, entry: Entry, empty: list[Column]) -> tuple[str, ...]:
+    found = [f"{row.id}, {line(column.label)}: {plain(cell.note)}" for row in entry.rows for column in item.columns
+             if (cell := row.cells.get(column.id)) and cell.note]
+    if empty:
+        found.append("Nothing entered in: " + ", ".join(line(c.label) for c in empty) + ".")
+    return tuple(found)
+
+
+def grids(judged: Judged, item: Item) -> tuple[Grid, ...]:
+    """A table item as one grid, or several where it is wider than the page; none where nothing was entered."""
+    entry = judged.build.entry(item.id)
+    if not entry.rows:
+        return ()
+    visible = visible_columns(item, judged.build, judged.assessment.sheet)
+    columns = [c for c in item.columns if any(row.text(c.id) for row in entry.rows)]
+    empty = [c for c in visible if c not in columns]
+    meters = {c.id: _most_common([row.cells[c.id].instrument for row in entry.rows if c.id in row.cells])
+              for c in columns}
+    head = (line(item.row_name), *(_head(c) for c in columns))
+    rows = tuple((line(row.id, 40), *(_cell_text(c, row.cells.get(c.id), meters[c.id]) for c in columns))
+                 for row in entry.rows)
+    feet = _feet(item, columns, entry, meters, judged)
+    widths = [column_width(head[k], tuple(r[k] for r in (*rows, *feet))) for k in range(len(head))]
+    return tuple(_block(item, head, rows, feet, run, number, _notes(item, entry, empty))
+                 for number, run in enumerate(blocks(widths)))
+
+
+def _block(item: Item, head: tuple[str, ...], rows: tuple[tuple[str, ...], ...], feet: tuple[tuple[str, ...], ...],
+           run: range, number: int, notes: tuple[str, ...]) -> Grid:
+    chosen = [0, *run]
+
+    def cut(lines: tuple[tuple[str, ...], ...]) -> tuple[tuple[str, ...], ...]:
+        return tuple(tuple(cells[k] for k in chosen) for cells in lines)
+
+    last = run.stop == len(head)
+    title = line(item.label) + (", continued" if number else "")
+    body = cut(rows)
+    kept = tuple(f for f in cut(feet) if any(f[1:]))
+    return Grid(title, tuple(head[k] for k in chosen), body, kept, notes if last else (),
+                numeric_columns(len(chosen), body))

@@ -1,0 +1,149 @@
+"""Values of a build turned into words for paper: facts by name, readings with ±, workings with formula and source."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from buildtrack import units
+from buildtrack.judging import Judged
+from buildtrack.model.build import Entry, Reading
+from buildtrack.model.checklist import Item
+from buildtrack.model.instruments import Instrument, instruments
+from buildtrack.record.pages import Fact, Grid, ItemLine, ReadingText, WorkingBlock
+from buildtrack.record.text import line, moment, plain, tied
+from buildtrack.workings.explain import explain, show_plain
+from buildtrack.workings.inputs import reading_value
+from buildtrack.workings.values import Known
+
+STRUCTURED_LINES = 80
+"""Most lines printed of one structured working."""
+USE_WORDS = {"last": "the last counts", "first": "the first counts", "lowest": "the lowest counts",
+             "highest": "the highest counts", "mean": "their mean counts", "median": "their median counts"}
+
+
+def option_label(item: Item, answer: str) -> str:
+    """What an answer of a choice is called."""
+    return next((o.label for o in item.options if o.id == answer), answer)
+
+
+def fact(judged: Judged, name: str) -> Fact | None:
+    """One named value; None where this checklist does not have it or it is not known."""
+    sheet = judged.assessment.sheet
+    value = sheet.values.get(name)
+    if not isinstance(value, Known):
+        return None
+    if name in sheet.workings:
+        told = explain(name, sheet, judged.checklist)
+        return Fact(line(told.label), tied(line(told.shown)), told.value_class)
+    item = judged.checklist.items.get(name)
+    if item is None or item.kind == "table":
+        return None
+    if item.kind in ("choice", "text"):
+        return Fact(line(item.label), line(option_label(item, str(value.value)), 300), value.value_class)
+    standing = judged.build.entry(name).standing
+    if item.kind == "reading" and len(standing) == 1 and value.plus_minus is None:
+        return Fact(line(item.label), tied(line(with_unit(standing[0].text, item))), value.value_class)
+    return Fact(line(item.label), tied(show_plain(value.value, item.unit, value.plus_minus)), value.value_class)
+
+
+def facts(judged: Judged, names: Iterable[str]) -> tuple[Fact, ...]:
+    """The named values that are there."""
+    return tuple(f for name in names if (f := fact(judged, name)) is not None)
+
+
+def with_unit(typed: str, item: Item) -> str:
+    """A typed reading; a plain number gets the unit it was taken to be in, in brackets."""
+    bare = typed.strip()
+    if item.kind == "reading" and item.unit and bare and bare[-1] in "0123456789.,":
+        return f"{bare} ({item.unit})"
+    return typed
+
+
+def _plus_minus(item: Item, reading: Reading, meters: dict[str, Instrument]) -> str:
+    if item.kind != "reading":
+        return ""
+    try:
+        value = reading_value(item, reading, meters, item.id)
+    except units.QuantityError:
+        return "does not fit: see what is missing"
+    if not value.plus_minus:
+        return ""
+    return "± " + units.show(value.value, item.unit, value.plus_minus).partition("± ")[2]
+
+
+def _meter_name(name: str, meters: dict[str, Instrument]) -> str:
+    meter = meters.get(name)
+    return f"{name} ({meter.meter})" if meter and meter.meter != name else name
+
+
+def reading_text(item: Item, reading: Reading, counts: bool, meters: dict[str, Instrument]) -> ReadingText:
+    """One reading as it is printed: the text as typed, never another."""
+    text = option_label(item, reading.text) if item.kind == "choice" else with_unit(reading.text, item)
+    note = reading.note
+    if reading.accepted:
+        note = f"{note}\n" * bool(note) + f"unusual, accepted: {reading.accepted}"
+    return ReadingText(tied(plain(text)), tied(_plus_minus(item, reading, meters)),
+                       line(_meter_name(reading.instrument, meters), 120), moment(reading.taken), plain(note),
+                        reading.value_class, plain(reading.withdrawn), counts)
+
+
+def item_line(judged: Judged, item: Item) -> ItemLine | None:
+    """One item that is no table; None where it does not apply or nothing was asked and nothing entered."""
+    entry = judged.build.entry(item.id)
+    state = judged.assessment.status.items[item.id]
+    if state.state == "not needed" and not entry.readings:
+        return None
+    if state.state == "open" and item.need == "optional":
+        return None
+    meters = dict(instruments(judged.build))
+    counting = _counting(item, entry)
+    readings = tuple(reading_text(item, r, r in counting, meters) for r in entry.readings)
+    counts = ""
+    if item.kind == "reading" and len(entry.standing) > 1:
+        value = judged.assessment.sheet.value(item.id)
+        if isinstance(value, Known):
+            shown = tied(show_plain(value.value, item.unit, value.plus_minus))
+            counts = f"{USE_WORDS[item.use]}: {shown}"
+    expected = f"past build: {line(entry.expected)}" if entry.expected else ""
+    return ItemLine(line(item.label), item.hold, state.state, line(state.why), readings, counts, expected)
+
+
+def _counting(item: Item, entry: Entry) -> tuple[Reading, ...]:
+    standing = entry.standing
+    if item.kind == "reading" and item.use in ("mean", "median", "lowest", "highest"):
+        return standing
+    return standing[:1] if item.use == "first" else standing[-1:]
+
+
+def structured_grid(value: object) -> Grid | None:
+    """The table of a structured result, from its `head` and `lines`."""
+    head, lines = getattr(value, "head", None), getattr(value, "lines", None)
+    if not isinstance(head, tuple) or not isinstance(lines, tuple) or not lines:
+        return None
+    rows = tuple(tuple(tied(line(str(cell), 300)) for cell in row) for row in lines[:STRUCTURED_LINES])
+    left = len(lines) - len(rows)
+    notes = (f"{left} more lines are left out; the program computes them anew from the attached build file.",)
+    return Grid("", tuple(line(str(h)) for h in head), rows, (), notes if left else (),
+                numeric_columns(len(head), rows))
+
+
+def numeric_columns(count: int, rows: tuple[tuple[str, ...], ...]) -> tuple[bool, ...]:
+    """Columns in which nearly every entry begins with a digit or sign."""
+    found = []
+    for k in range(count):
+        cells = [row[k].lstrip("?←=●▲✓✗ \u00a0") for row in rows if k < len(row) and row[k] not in ("", "-", "–")]
+        numbers = sum(1 for c in cells if c[:1].isdigit() or (c[:1] in "+-−±" and c[1:2].strip().isdigit()))
+        found.append(bool(cells) and numbers >= 0.8 * len(cells))
+    return tuple(found)
+
+
+def working_block(judged: Judged, name: str) -> WorkingBlock | None:
+    """A known working as a reader can do it again; None where it is not known."""
+    sheet = judged.assessment.sheet
+    told = explain(name, sheet, judged.checklist)
+    if told.state != "known":
+        return None
+    working = sheet.workings[name]
+    return WorkingBlock(
+        name, line(told.label), line(working.symbol), tied(line(told.shown, 600)), line(told.formula),
+        tied(line(told.substituted)), line(told.source), told.value_class, line(told.note), structured_grid(told.value))

@@ -1,0 +1,93 @@
+"""The record as HTML: one self-contained text with its style and fonts inside; every word of the build is escaped."""
+
+from __future__ import annotations
+
+import base64
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from buildtrack.record.pages import CLASS_MARKS, Pages
+from buildtrack.record.text import short_hash
+
+if TYPE_CHECKING:
+    import jinja2
+
+_HERE = Path(__file__).parent
+FACES = (("RecordSans-Regular.ttf", 400, "normal"), ("RecordSans-Semibold.ttf", 600, "normal"),
+         ("RecordSans-Italic.ttf", 400, "italic"))
+SIGNS = {"cleared": "✓", "cleared with conditions": "✓", "not cleared": "✗", "incomplete": "○", "ended early": "■"}
+_LOOKS = {"cleared": "good", "cleared with conditions": "good", "not cleared": "bad", "incomplete": "open",
+          "ended early": "bad"}
+CLASSES = {
+    "measured": "read from an instrument, or seen and ticked, by the maker",
+    "computed": "follows from other values; formula, numbers and source stand with it",
+    "taken over": "from a data sheet or a past build; not measured here",
+    "guessed": "an estimate; under a hold point it cannot clear the pack",
+}
+SEVERITY_SIGNS = {"stop": "■", "caution": "▲", "note": "○"}
+MOST_REASONS = 12
+
+
+@lru_cache(maxsize=1)
+def environment() -> jinja2.Environment:
+    """The template engine: everything is escaped, a name that is not there is an error."""
+    import jinja2
+
+    return jinja2.Environment(loader=jinja2.FileSystemLoader(_HERE / "templates"), autoescape=True,
+                              undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+
+
+@lru_cache(maxsize=1)
+def font_faces() -> str:
+    """The bundled font as @font-face rules with the files inside."""
+    rules = []
+    for name, weight, style in FACES:
+        data = base64.b64encode((_HERE / "fonts" / name).read_bytes()).decode("ascii")
+        rules.append(f'@font-face {{ font-family: "Record Sans"; font-weight: {weight}; font-style: {style}; '
+                     f'src: url("data:font/ttf;base64,{data}"); }}')
+    return "\n".join(rules)
+
+
+def style(paper: str, sheet: str = "record.css") -> str:
+    """The style for one paper size."""
+    css = (_HERE / "templates" / sheet).read_text(encoding="utf-8")
+    return f"{font_faces()}\n{css.replace('PAPER', paper)}"
+
+
+def contents(pages: Pages) -> list[tuple[str, str]]:
+    """Anchors and titles of the contents page."""
+    found = [("glance", "Design at a glance")] if pages.glance else []
+    found += [(f"step-{s.id}", f"{s.number}  {s.title}") for s in pages.steps]
+    found += [("findings", "Findings"), ("waivers", "Accepted cautions, left out, changed limits"),
+              ("missing", "What is missing"), ("history", "History")]
+    if pages.photos:
+        found.append(("photos", "Photos"))
+    found.append(("files", "Files of this record"))
+    return [*found, ("cautions", "Cautions")] if pages.cautions else found
+
+
+def _files_sentence(pages: Pages) -> str:
+    inside = sum(1 for f in pages.files if f.inside)
+    return (f"{inside} of {len(pages.files)} files are inside this PDF as they were; 'buildtrack unpack' gives them "
+            "back, byte for byte, and most PDF viewers list them as attachments.")
+
+
+def record_html(pages: Pages, *, paper: str = "A4", sheet: str = "record.css", files_sentence: str = "") -> str:
+    """The whole record as one HTML text."""
+    from markupsafe import Markup
+
+    def svg_kept(pages: Pages) -> Pages:
+        """Drawings are made by this program with every word in them escaped: they alone are markup."""
+        from dataclasses import replace
+
+        steps = tuple(replace(s, figures=tuple(replace(f, svg=Markup(f.svg)) for f in s.figures)) for s in pages.steps)
+        return replace(pages, steps=steps)
+
+    word = pages.verdict.word
+    return environment().get_template("record.html").render(
+        p=svg_kept(pages), css=Markup(style(paper, sheet)), short=short_hash(pages.identity.content_hash),
+        at=pages.identity.last_entry.replace(" ", "T") + "Z", verdict_sign=SIGNS[word], verdict_class=_LOOKS[word],
+        contents=contents(pages), classes=[(w, CLASS_MARKS[w], words) for w, words in CLASSES.items()],
+        severity_signs=SEVERITY_SIGNS, most_reasons=MOST_REASONS,
+        files_sentence=files_sentence or _files_sentence(pages))
