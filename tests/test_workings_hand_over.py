@@ -1,0 +1,54 @@
+"""Workings of handing over: cost, worth, label."""
+
+from __future__ import annotations
+
+import pytest
+
+from buildtrack.workings import hand_over
+from buildtrack.workings.values import Record, Table
+
+
+def test_costs_add_up_and_are_told_per_watt_hour() -> None:
+    costs = Table(tuple(Record(f"k{n}", {"amount": a}) for n, a in enumerate((6.0, 2.5, 4.0, 9.0, 3.0))))
+    assert hand_over.total_cost(costs) == pytest.approx(24.5)  # 6 + 2.5 + 4 + 9 + 3
+    assert hand_over.cost_per_wh(24.5, 38.9) == pytest.approx(0.6298, abs=1e-4)  # 24.5 / 38.9
+    assert hand_over.cost_per_wh_new(35.0, 15.3) == pytest.approx(2.288, abs=1e-3)  # 35 / 15.3
+    assert hand_over.total_cost(Table(())) is None
+
+
+def test_mass_energy_and_time_against_the_old_pack() -> None:
+    assert hand_over.mass_change(480.0, 560.0) == -80.0
+    assert hand_over.energy_against_old(38.9, 15.3) == pytest.approx(2.5425, abs=1e-4)
+    assert hand_over.runtime_working(3.62, 4.27) / 60 == pytest.approx(50.87, abs=0.01)  # 3.62 / 4.27 x 60 min
+    assert hand_over.runtime_old(1.3, 4.27) / 60 == pytest.approx(18.27, abs=0.01)
+    assert hand_over.claimed_shortfall(47.5, 38.9) == pytest.approx(0.181, abs=5e-4)  # 1 - 38.9 / 47.5
+    assert hand_over.money_share(24.5, 29.0) == pytest.approx(0.8448, abs=1e-4)
+
+
+def test_worth_compares_with_every_way_of_buying_one() -> None:
+    # nine hours of work; the cheapest bought way costs 35: (35 - 24.5) / 9 = 1.17 an hour
+    found = hand_over.worth_report(24.5, 38.9, 15.3, 35.0, None, 55.0, 9 * 3600.0)
+    assert found.against == "new original pack"
+    assert hand_over.break_even(found) == pytest.approx(1.1667, abs=1e-4)
+    assert found.per_year == pytest.approx(24.5 / 3)
+    assert [line[0] for line in found.lines] == ["rebuilt pack", "new original pack", "new tool with pack"]
+    assert found.lines[0][3] == "0.63"
+    assert "less than 1.17" in found.summary
+
+
+def test_worth_says_when_buying_would_have_been_cheaper_and_when_nothing_can_be_compared() -> None:
+    assert "whatever an hour is worth" in hand_over.worth_report(60.0, 38.9, None, 35.0, hours=3600.0).summary
+    alone = hand_over.worth_report(24.5)
+    assert alone.hour_value is None and alone.against == "" and "24.50 in all" in alone.summary
+
+
+def test_the_label_carries_measured_values_and_the_limits() -> None:
+    found = hand_over.label_text(3.0, 2.0, 10.8, 12.6, 3.62, 38.9, 1.0, "3INR19/66-2", 7.59, None, 15.0, "blade",
+                                 "2026-12-02", "2026-11-25")
+    said = found.summary
+    for text in ("3INR19/66-2, 3S2P", "10.8 V nominal, 12.60 V at most", "3.62 Ah, 39 Wh, as measured", "7.6 A lasting",
+                 "12.60 V, 1 A", "Fuse: 15 A blade", "Built 2026-11-25. Re-check: 2026-12-02.", "Record: ___",
+                 "not certified"):
+        assert text in said
+    bare = hand_over.label_text(3.0, 2.0, 10.8, 12.6, 3.62, 38.9, 1.0)
+    assert "Fuse" not in bare.summary and "Built: ____" in bare.summary
