@@ -39,7 +39,8 @@ def ampacity(table: str, area_mm2: float | None = None, awg: int | None = None) 
     if (area_mm2 is None) == (awg is None):
         raise ValueError("Give the size of a conductor once: either its area in mm2 or its AWG number.")
     entry = _table(table)
-    wanted_mm2 = awg_area_mm2(awg) if awg is not None else float(area_mm2 or 0.0)
+    wanted_mm2 = awg_area_mm2(awg) if awg is not None else area_mm2
+    assert wanted_mm2 is not None
     sizes = [(_row_area_mm2(entry, row[0]), row) for row in entry["rows"]]
     row = _nearest_smaller(sizes, wanted_mm2, entry)
     unit = "AWG {:g}" if entry["size"] == "awg" else "{:g} mm2"

@@ -63,12 +63,12 @@ def cells_of_nominal_voltage(nominal_v: float) -> int:
     """Number of nickel cells in a pack from the voltage on its label.
 
     n = V / 1.2
-    Units: V. Range: within 0.3 V of a whole number of cells (labels round 14.4 V to 14 V or 15 V less often).
+    Units: V. Range: within 0.3 V of a whole number of cells.
     Source: iec-61951-1 (nominal voltage 1.2 V).
     """
     nominal = float(_nickel()["nominal_v"])
     cells = round(nominal_v / nominal)
-    if cells < 1 or abs(cells * nominal - nominal_v) > 0.3:
+    if cells < 1 or round(abs(cells * nominal - nominal_v), 9) > 0.3:
         raise ValueError(f"{nominal_v:g} V is not a whole number of 1.2 V cells; count the cells instead.")
     return cells
 
