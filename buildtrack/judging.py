@@ -66,6 +66,11 @@ def snapshot(judged: Judged) -> Mapping[str, Any]:
     }
 
 
+def summary(build: Build, checklist: Checklist, path: Path, now: datetime) -> Mapping[str, Any]:
+    """The snapshot of a build file at `path`, as storage asks for it when it saves."""
+    return snapshot(judge(build, checklist, path.resolve().parent, now))
+
+
 def as_json(judged: Judged) -> dict[str, Any]:
     """What `check --json` prints."""
     a = judged.assessment

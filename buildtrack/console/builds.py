@@ -10,17 +10,15 @@ from pathlib import Path
 
 from buildtrack import units
 from buildtrack.console.common import now, wrapped
-from buildtrack.judging import judge, snapshot
+from buildtrack.judging import summary
 from buildtrack.model import edit
 from buildtrack.model.build import Build, Cell, Reading
 from buildtrack.model.checklist import Checklist, Item
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import ChecklistError, find_checklist, read_checklist
-from buildtrack.storage.durable import save_text
 from buildtrack.storage.places import checklist_folders, shipped_samples
-from buildtrack.storage.session import open_session
+from buildtrack.storage.session import create, open_session
 from buildtrack.storage.template import start_from, start_new
-from buildtrack.storage.write import to_text
 from buildtrack.workings.inputs import column_misfit, misfit, outside
 
 
@@ -32,7 +30,7 @@ def new(options: argparse.Namespace) -> int:
     if path.exists():
         raise ValueError(f"{path}: there is already a file of this name; choose another")
     build, checklist = _started(options, path)
-    save_text(path, to_text(build, checklist, None, snapshot(judge(build, checklist, path.resolve().parent, now()))), None)
+    create(path, build, checklist, snapshot=summary)
     print(f"{path}: new build '{build.title}' with checklist {checklist.id}. Open it: buildtrack {path}")
     return 0
 
@@ -50,7 +48,7 @@ def _started(options: argparse.Namespace, path: Path) -> tuple[Build, Checklist]
 
 def enter(options: argparse.Namespace) -> int:
     """Enter one reading, answer or table field."""
-    session = open_session(options.file, snapshot=None)
+    session = open_session(options.file, snapshot=summary)
     try:
         if session.read_only_reason:
             raise ValueError(f"{options.file}: {session.read_only_reason}")
