@@ -11,8 +11,9 @@ from buildtrack.checks.engine import all_rules
 from buildtrack.model.checklist import Checklist, CheckRule, Condition, Item
 from buildtrack.storage import toml_lines
 from buildtrack.storage.checklist_file import ChecklistError, Problem, check_library, parse_checklist, read_text
+from buildtrack.workings.graph import usable
 from buildtrack.workings.inputs import LOG_DATA, TODAY
-from buildtrack.workings.registry import all_workings, usable
+from buildtrack.workings.registry import all_workings
 
 LONGEST = {"label": 60, "why": 260, "how": 400, "caution": 260, "intro": 400}
 """Longest texts that still fit beside a reading [characters]."""

@@ -75,6 +75,8 @@ def show_plain(value: Any, unit: str, plus_minus: float | None = None, digits: i
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
+        if not unit and value == int(value) and not plus_minus:
+            return str(int(value))  # a count
         return units.show(value, unit, plus_minus, digits)
     if isinstance(value, Table):
         return f"table of {len(value)} rows"
