@@ -1,0 +1,168 @@
+"""The commands as a person types them: exit codes, one clear line for every refusal, nothing but JSON with --json."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from buildtrack import cli
+
+ROOT = Path(__file__).resolve().parent.parent
+SAMPLES = ROOT / "sample_builds"
+CLEARED, BEGUN, FAULTY = (SAMPLES / f"{n}.toml" for n in ("garden-screwdriver-cleared", "grass-shears-in-progress",
+                                                          "drill-not-cleared"))
+
+
+@pytest.fixture(autouse=True)
+def own_state(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("BUILDTRACK_STATE", str(tmp_path / "state"))
+    monkeypatch.setenv("BUILDTRACK_CONFIG", str(tmp_path / "config"))
+
+
+def run(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    return subprocess.run([sys.executable, "-m", "buildtrack", *map(str, arguments)], env=environment,
+                          capture_output=True, text=True, check=False)
+
+
+def refused(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> str:
+    """Run in this process; must end in exit code 2 and one line."""
+    code = cli.main([str(a) for a in arguments])
+    captured = capsys.readouterr()
+    assert code == cli.UNUSABLE, captured.out
+    assert captured.err.startswith("buildtrack: ") and captured.err.count("\n") == 1
+    return captured.err
+
+
+def test_check_exits_0_for_a_cleared_build_and_1_for_findings() -> None:
+    done = run("check", CLEARED)
+    assert done.returncode == 0 and "CLEARED WITH CONDITIONS" in done.stdout and done.stderr == ""
+    done = run("check", FAULTY)
+    assert done.returncode == 1 and "NOT CLEARED" in done.stdout and done.stderr == ""
+    done = run("check", BEGUN)
+    assert done.returncode == 1 and "INCOMPLETE" in done.stdout
+
+
+def test_check_json_has_the_promised_shape() -> None:
+    told = json.loads(run("check", FAULTY, "--json").stdout)
+    assert told["verdict"] == "not cleared"
+    assert told["findings"]
+    for finding in told["findings"]:
+        assert {"check", "severity", "outcome", "step", "item", "message", "needs"} <= set(finding)
+        assert finding["outcome"] in ("fail", "unsure", "unknown")
+    for working in told["workings"].values():
+        assert {"value", "unit", "plus_minus", "formula", "substituted", "source", "needs"} <= set(working)
+
+
+def test_a_missing_file_is_one_line_and_exit_2(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert "there is no such file" in refused(capsys, "check", tmp_path / "none.toml")
+    assert "there is no such file" in refused(capsys, "show", tmp_path / "none.toml")
+    assert "there is no such file" in refused(capsys, "record", tmp_path / "none.toml")
+
+
+@pytest.mark.parametrize(("content", "says"), [
+    (b"", "format"), (b"format = 2\n", "format 2"), (b"\xff\xfe", "UTF-8"), (b"format = ", "line 1"), (b"\x00", ""),
+    (b'format = 1\nid = 3\n', "id"),
+    (b'format = 1\nid = "a"\ntitle = "t"\n[checklist]\nid = "no-such-list"\n', "no-such-list"),
+])
+def test_a_file_of_any_content_gives_one_clear_line(
+        content: bytes, says: str, capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "odd.toml"
+    path.write_bytes(content)
+    line = refused(capsys, "check", path)
+    assert "odd.toml" in line and says in line
+
+
+def test_a_new_build_is_made_and_never_overwritten(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "drill.toml"
+    assert cli.main(["new", str(path), "--title", "A drill"]) == 0
+    assert "A drill" in capsys.readouterr().out
+    assert "already a file" in refused(capsys, "new", path)
+    assert cli.main(["check", str(path)]) == 1
+
+
+def test_one_reading_is_entered_and_what_does_not_fit_is_refused(
+        capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "drill.toml"
+    cli.main(["new", str(path)])
+    assert cli.main(["enter", str(path), "rated_voltage", "12,0 V"]) == 0
+    assert 'text = "12,0 V"' in path.read_text(encoding="utf-8")
+    before = path.read_text(encoding="utf-8")
+    line = refused(capsys, "enter", path, "rated_voltage", "12 Ah")
+    assert "step plan, item rated_voltage" in line and "is a capacity" in line
+    assert "no item 'voltage'" in refused(capsys, "enter", path, "voltage", "12")
+    assert "needs --column" in refused(capsys, "enter", path, "candidates", "3.7")
+    assert path.read_text(encoding="utf-8") == before
+
+
+def test_an_unusual_value_is_asked_about_once(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "drill.toml"
+    cli.main(["new", str(path)])
+    capsys.readouterr()
+    assert "is unusual" in refused(capsys, "enter", path, "rated_voltage", "2 V")
+    assert cli.main(["enter", str(path), "rated_voltage", "2 V", "--accept", "a toy"]) == 0
+    assert 'accepted = "a toy"' in path.read_text(encoding="utf-8")
+
+
+def test_show_prints_items_workings_with_sources_and_checks() -> None:
+    text = run("show", CLEARED).stdout
+    for part in ("1. Plan the job", "9. Aftercare", "[duty_rms_current]", "Highest series count", "stop passed:"):
+        assert part in text or part == "[duty_rms_current]"
+    assert "common practice, no source" in text and "IEC 61960" in text
+
+
+def test_an_unknown_step_is_refused_with_the_list(capsys: pytest.CaptureFixture[str]) -> None:
+    assert "plan, old_pack, load" in refused(capsys, "show", CLEARED, "--step", "weld")
+
+
+def test_the_samples_are_listed_and_copied_once(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert cli.main(["sample"]) == 0
+    listed = capsys.readouterr().out
+    assert "Invented" in listed and "drill-not-cleared" in listed
+    assert cli.main(["sample", "drill-not-cleared", "-d", str(tmp_path / "copies")]) == 0
+    copy = tmp_path / "copies" / "drill-not-cleared.toml"
+    assert copy.read_bytes() == FAULTY.read_bytes()
+    assert "already a file" in refused(capsys, "sample", "drill-not-cleared", "-d", tmp_path / "copies")
+    assert "there are:" in refused(capsys, "sample", "nothing")
+
+
+def test_lint_finds_nothing_in_the_shipped_checklists(capsys: pytest.CaptureFixture[str]) -> None:
+    paths = sorted(str(p) for p in (ROOT / "checklists").glob("*.toml"))
+    assert cli.main(["lint", *paths]) == 0, capsys.readouterr().out
+
+
+def test_lint_names_the_line_of_a_mistake(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    text = (ROOT / "checklists" / "nickel-tool-pack.toml").read_text(encoding="utf-8")
+    broken = text.replace('rows_from = "tap_count"', 'rows_from = "tap_cuont"', 1)
+    assert broken != text
+    path = tmp_path / "broken.toml"
+    path.write_text(broken, encoding="utf-8")
+    line = next(n for n, t in enumerate(broken.splitlines(), 1) if "tap_cuont" in t)
+    assert cli.main(["lint", str(path)]) == 1
+    assert f"line {line}: step wire, item taps: 'tap_cuont'" in capsys.readouterr().out
+
+
+def test_without_a_terminal_the_bench_says_what_to_use_instead(capsys: pytest.CaptureFixture[str]) -> None:
+    assert "buildtrack show FILE" in refused(capsys, CLEARED)
+
+
+def test_help_lists_every_command() -> None:
+    text = run("--help").stdout
+    for command in cli.commands_of(cli.parser()):
+        assert command in text
+
+
+def test_the_version_is_printed() -> None:
+    assert run("--version").stdout.startswith("buildtrack 0.")
+
+
+def test_a_reader_that_goes_away_is_no_error() -> None:
+    command = f"{sys.executable} -m buildtrack show {CLEARED} | head -1"
+    done = subprocess.run(["bash", "-c", command], env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True,
+                          check=False)
+    assert done.stderr == ""
