@@ -23,7 +23,7 @@ def channels(*rows: tuple[float | None, float | None, float | None]) -> Table:
 
 def rungs(**more: float) -> Ladder:
     given = {"series_count": 3.0, "cell_full": 4.20, "cell_absolute_max": 4.25, "cell_nominal": 3.6,
-             "storage_low": 3.7, "storage_high": 3.85, "cell_minimum": 2.75, "charger_tolerance": 0.005}
+             "storage_low": 3.7, "storage_high": 3.85, "group_minimum": 2.75, "charger_tolerance": 0.005}
     return ladder(**{**given, **more})
 
 

@@ -223,3 +223,17 @@ def test_charge_target_and_board_edges() -> None:
     assert wire.board_cut_highest(4.25, 0.05) == pytest.approx(4.30)
     assert wire.board_cutoff_highest(2.5, 0.1) == pytest.approx(2.6)
     assert wire.board_cutoff_lowest(2.5, 0.1) == pytest.approx(2.4)
+
+
+def test_the_fuse_and_the_count_of_cells() -> None:
+    assert wire.fuse_lowest(6.27, 0.75) == pytest.approx(8.36)  # 6.27 / 0.75
+    assert wire.cells_in_pack(3.0, 2.0) == 6.0
+
+
+def test_the_strictest_sheet_of_the_kept_cells_sets_the_limits_of_a_group() -> None:
+    cells = table({"id": "c1", "decision": "keep", "min_voltage": 2.5, "charge_limit": 4.20},
+                  {"id": "c2", "decision": "keep", "min_voltage": 3.0, "charge_limit": 4.35},
+                  {"id": "c3", "decision": "reject", "min_voltage": 3.2, "charge_limit": 4.10})
+    assert wire.group_minimum(2.75, cells) == 3.0
+    assert wire.group_charge_limit(4.20, cells) == 4.20
+    assert wire.group_minimum(2.75) == 2.75 and wire.group_charge_limit(4.20, Table(())) == 4.20

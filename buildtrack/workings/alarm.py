@@ -59,12 +59,12 @@ def worst_group_resistance(group_report: GroupReport) -> float | None:
 
 
 def alarm_advice(alarm_rest_target: float, duty_rms_current: float, worst_group_resistance: float,
-                 board_cutoff: float, alarm_margin: float, cell_minimum: float, board_cutoff_tolerance: float = 0.0,
+                 board_cutoff: float, alarm_margin: float, group_minimum: float, board_cutoff_tolerance: float = 0.0,
                  alarm_resolution: float | None = None, alarm_setting: float | None = None) -> Advice:
     """Setting that sounds at the resting target under working current, above the board's highest cutoff."""
     step = alarm_resolution if alarm_resolution else USUAL_STEP_V
     found = recommended_alarm(alarm_rest_target, duty_rms_current, worst_group_resistance, board_cutoff,
-                              board_cutoff_tolerance, cell_minimum, alarm_margin, step)
+                              board_cutoff_tolerance, group_minimum, alarm_margin, step)
     return Advice(found, alarm_setting)
 
 

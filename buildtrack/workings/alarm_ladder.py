@@ -51,7 +51,7 @@ class Ladder:
 
 
 def ladder(series_count: float, cell_full: float, cell_absolute_max: float, cell_nominal: float, storage_low: float,
-           storage_high: float, cell_minimum: float, charger_tolerance: float, charge_policy: float | None = None,
+           storage_high: float, group_minimum: float, charger_tolerance: float, charge_policy: float | None = None,
            board_overcharge: float | None = None, board_overcharge_tolerance: float = 0.0,
            board_balance_start: float | None = None, board_balance_tolerance: float = 0.0,
            alarm_setting: float | None = None, alarm_resolution: float = 0.0, board_release: float | None = None,
@@ -63,7 +63,7 @@ def ladder(series_count: float, cell_full: float, cell_absolute_max: float, cell
         (MAXIMUM, cell_absolute_max, 0.0), (CUT, board_overcharge, board_overcharge_tolerance),
         (END, end, end * charger_tolerance), (BALANCE, board_balance_start, board_balance_tolerance),
         ("storage", middle, half), ("nominal", cell_nominal, 0.0), (ALARM, alarm_setting, alarm_resolution),
-        (RELEASE, board_release, 0.0), (CUTOFF, board_cutoff, board_cutoff_tolerance), (MINIMUM, cell_minimum, 0.0))
+        (RELEASE, board_release, 0.0), (CUTOFF, board_cutoff, board_cutoff_tolerance), (MINIMUM, group_minimum, 0.0))
     rungs = {name: Rung(name, volts, tolerance, tolerance) for name, volts, tolerance in given if volts is not None}
     ordered = sorted(rungs.values(), key=lambda r: -r.voltage_v)
     return Ladder(tuple(ordered), series_count, _contradictions(rungs))

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from buildtrack.physics import fuse_pulses, motor
+from buildtrack.physics import fuse_pulses, fuses, motor
 from buildtrack.workings.graph import Working
+from buildtrack.workings.values import Table
 from buildtrack.workings.wire_board import board_report
 from buildtrack.workings.wire_chain import chain
 from buildtrack.workings.wire_fuse import fuse_at_stall, fuse_path_resistance, fuse_window
@@ -79,6 +80,32 @@ def weakest_conductor(run_report: RunReport) -> float | None:
     return min(rated) if rated else None
 
 
+def fuse_lowest(duty_rms_current: float, fuse_share: float) -> float:
+    """Lowest fuse rating that carries the work for ever."""
+    return fuses.minimum_rating_a(duty_rms_current, fuse_share)
+
+
+def cells_in_pack(series_count: float, parallel_count: float) -> float:
+    """Cells in the pack."""
+    return series_count * parallel_count
+
+
+def _stated(candidates: Table | None, column: str) -> list[float]:
+    """What the sheets of the kept cells state."""
+    kept = [r for r in candidates or () if r.text("decision") == "keep"]
+    return [v for r in kept if (v := r.number(column)) is not None]
+
+
+def group_minimum(cell_minimum: float, candidates: Table | None = None) -> float:
+    """Lowest voltage a group may reach: the highest minimum stated for a kept cell, else the usual one."""
+    return max(_stated(candidates, "min_voltage"), default=cell_minimum)
+
+
+def group_charge_limit(cell_full: float, candidates: Table | None = None) -> float:
+    """Highest charge voltage per group: the lowest limit stated for a kept cell, else the usual one."""
+    return min(_stated(candidates, "charge_limit"), default=cell_full)
+
+
 def charge_voltage_target(series_count: float, cell_full: float, charge_policy: float | None = None) -> float:
     """Voltage the charger is to hold: groups in series times the chosen voltage per group."""
     return series_count * (cell_full if charge_policy is None else charge_policy)
@@ -138,12 +165,18 @@ WORKINGS = (
             "chassis wiring column of the electronic tables handbook; SAE AS50881 for bundles", expression=False),
     Working(chain, STEP, "The chain", "", "V = I × R, P = I_rms² × R, headroom = rating / I_rms; the least governs",
             "OpenStax University Physics 9.5 and 10.2", expression=False),
+    Working(fuse_lowest, STEP, "Fuse at least", "A", "duty_rms_current / fuse_share", "EDN fuse checklist (75 %)"),
     Working(fuse_window, STEP, "Fuse window", "", "I_rms / share <= rating <= weakest conductor",
             "EDN fuse checklist (75 %); ISO 8820-3, IEC 60127-2, UL 248-14 (ratings)", expression=False),
     Working(fuse_at_stall, STEP, "The fuse in a stall", "", "the gates of the fuse's standard at I_stall / rating",
             "ISO 8820-3, IEC 60127-2, UL 248-14", expression=False),
     Working(board_report, STEP, "Board against load", "", "the board's sheet beside the pack's figures",
             "definition", expression=False),
+    Working(cells_in_pack, STEP, "Cells in the pack", "", "series_count * parallel_count", "definition"),
+    Working(group_minimum, STEP, "A group may fall to", "V", "highest minimum stated for a kept cell, else the usual",
+            "sheets of the cells", expression=False, digits=3),
+    Working(group_charge_limit, STEP, "A group may be charged to", "V",
+            "lowest limit stated for a kept cell, else the usual", "sheets of the cells", expression=False, digits=3),
     Working(charge_voltage_target, STEP, "Charge voltage to hold", "V", "groups × voltage per group",
             "voltages in series add", "V_charge", expression=False, digits=4),
     Working(board_cut_highest, STEP, "Board ends the charge at the latest at", "V",

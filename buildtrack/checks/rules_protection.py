@@ -1,0 +1,191 @@
+"""Coded rules about what protects the pack: conductors, fuse, board, taps, alarm, and what limits a stall."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from buildtrack import units
+from buildtrack.checks.rules_general_words import PASS, found
+from buildtrack.checks.rules_protection_stall import board_as_guard, stall_limit
+from buildtrack.checks.ruling import Context, Rule, Ruling, at_most, combined_spread, worst
+from buildtrack.model.build import Entry
+from buildtrack.workings.alarm_channels import ChannelReport
+from buildtrack.workings.alarm_ladder import Ladder
+from buildtrack.workings.explain import show_plain, unit_of
+from buildtrack.workings.inputs import answer
+from buildtrack.workings.status import last_taken
+from buildtrack.workings.taps import TapReport
+from buildtrack.workings.values import Known
+from buildtrack.workings.wire_runs import JointReport, RunReport
+
+
+def _number(context: Context, name: str) -> Known | None:
+    value = context.value(name)
+    return value if isinstance(value, Known) and isinstance(value.value, float) else None
+
+
+def _shown(context: Context, name: str, value: Known) -> str:
+    return show_plain(value.value, unit_of(name, context.sheet, context.checklist), value.plus_minus)
+
+
+def equal_numbers(context: Context) -> Ruling:
+    """Two counts are the same; settings: value, other."""
+    names = context.rule.settings["value"], context.rule.settings["other"]
+    first, second = _number(context, names[0]), _number(context, names[1])
+    if first is None or second is None:
+        return context.unknown(*names)
+    facts = {"value": _shown(context, names[0], first), "limit": _shown(context, names[1], second)}
+    return Ruling("pass" if first.value == second.value else "fail", facts)
+
+
+def strictly_above(context: Context) -> Ruling:
+    """A value lies above a limit, not merely on it; settings: value, other."""
+    names = context.rule.settings["value"], context.rule.settings["other"]
+    value, limit = _number(context, names[0]), _number(context, names[1])
+    if value is None or limit is None:
+        return context.unknown(*names)
+    gap, guard = value.value - limit.value, combined_spread(value.spread, limit.spread)
+    outcome = "pass" if gap > guard + 1e-9 else "fail" if gap <= 1e-9 - guard else "unsure"
+    return Ruling(outcome, {"value": _shown(context, names[0], value), "limit": _shown(context, names[1], limit)})
+
+
+def conductors_carry(context: Context) -> Ruling:
+    """Every run carries the rms current of the work, by the table."""
+    current, report = _number(context, "duty_rms_current"), context.known("run_report")
+    if current is None or not isinstance(report, RunReport):
+        return context.unknown("duty_rms_current", "run_report")
+    outcomes, weak = [], []
+    for run in report.runs:
+        outcome = "unsure" if run.allowed_a is None else at_most(current, Known(run.allowed_a))
+        outcomes.append(outcome)
+        if outcome != "pass":
+            may = "no table" if run.allowed_a is None else units.show(run.allowed_a, "A", digits=3)
+            weak.append(f"{run.id} {run.name} ({may})".replace("  ", " "))
+    return Ruling(worst(outcomes), {"rows": ", ".join(weak), "value": _shown(context, "duty_rms_current", current)})
+
+
+def joints_low(context: Context) -> Ruling:
+    """No joint above the limit or far above its sisters."""
+    report = context.known("joint_report")
+    if not isinstance(report, JointReport):
+        return context.unknown("joint_report")
+    return found([f"{j.id} {units.show(j.resistance_ohm, 'mΩ', digits=2)} ({j.verdict})" for j in report.joints
+                  if j.verdict != "good"], limit=units.show(report.limit_ohm, "mΩ", digits=2))
+
+
+def taps_right(context: Context) -> Ruling:
+    """Every tap sits where it belongs."""
+    report = context.known("tap_report")
+    if not isinstance(report, TapReport):
+        return context.unknown("tap_report")
+    if report.right:
+        return PASS
+    coarse = "too coarse" in report.diagnosis.sentence
+    return Ruling("unsure" if coarse else "fail", {"value": report.diagnosis.sentence})
+
+
+def taps_read_first(context: Context) -> Ruling:
+    """The taps were read before the board was connected, by the times noted."""
+    taps, board = last_taken(context.build.entry("taps")), _first_yes(context.build.entry("board_connected"))
+    if taps is None or board is None:
+        return PASS if answer(context.build, "board_connected") != "yes" else context.unknown("taps")
+    facts = {"value": f"{taps:%Y-%m-%d %H:%M}", "limit": f"{board:%Y-%m-%d %H:%M}"}
+    return Ruling("fail" if taps > board else "pass", facts)
+
+
+def _first_yes(entry: Entry) -> datetime | None:
+    return min((r.taken for r in entry.standing if r.text == "yes" and r.taken), default=None)
+
+
+def board_protects(context: Context) -> Ruling:
+    """The board really has an over-charge and an over-discharge cut, and is not dead."""
+    cut, cutoff = context.number("board_overcharge"), context.number("board_cutoff")
+    if answer(context.build, "board_state") == "dead":
+        return Ruling("fail", {"value": "the board is dead"})
+    never = context.number("arrival_never")
+    if cut is None or cutoff is None or never is None:
+        return context.unknown("board_overcharge", "board_cutoff", "arrival_never")
+    missing = []
+    if cut <= 0:
+        missing.append("no over-charge cut")
+    if cutoff < never:
+        missing.append(f"over-discharge cut at {units.show(cutoff, 'V', digits=3)}, no protection for a cell")
+    return Ruling("fail" if missing else "pass", {"value": ", ".join(missing)})
+
+
+def board_starts(context: Context) -> Ruling:
+    """A start does not trip the board: its peak stays below the lowest trip, or is over before the delay."""
+    trip, peak = _number(context, "board_trip_low"), _number(context, "start_peak_current")
+    if trip is None:
+        return context.unknown("board_trip_low")
+    measured = peak is not None
+    if peak is None:
+        peak = _number(context, "stall_current")
+    if peak is None:
+        return context.unknown("stall_current")
+    name = "start_peak_current" if measured else "stall_current"
+    how = "measured" if measured else "at most, from the stall current"
+    facts = {"value": f"{_shown(context, name, peak)} {how}", "limit": _shown(context, "board_trip_low", trip)}
+    last, delay = context.number("start_peak_time"), context.number("board_trip_delay")
+    if last is not None and delay is not None and last < delay:
+        return Ruling("pass", facts)
+    outcome = at_most(peak, trip)
+    # The computed stall is only an upper bound of a start: above the trip it says that a start may trip the board.
+    return Ruling("unsure" if outcome == "fail" and not measured else outcome, facts)
+
+
+def balancing_starts(context: Context) -> Ruling:
+    """The board's balancing starts below the voltage that is charged to."""
+    start, target = context.number("board_balance_start"), context.number("charge_policy")
+    target = context.number("cell_full") if target is None else target
+    if start is None or target is None:
+        return context.unknown("board_balance_start", "cell_full")
+    facts = {"value": units.show(start, "V"), "limit": units.show(target, "V")}
+    return Ruling("fail" if start > target + 1e-9 else "pass", facts)
+
+
+def ladder_in_order(context: Context) -> Ruling:
+    """No two thresholds contradict each other within their tolerances."""
+    ladder = context.known("ladder")
+    if not isinstance(ladder, Ladder):
+        return context.unknown("ladder")
+    return found(list(ladder.contradictions))
+
+
+def fuse_inside(context: Context) -> Ruling:
+    """The rating carries the job by derating."""
+    rating, lowest = _number(context, "fuse_rating"), _number(context, "fuse_lowest")
+    if rating is None or lowest is None:
+        return context.unknown("fuse_rating", "fuse_lowest")
+    facts = {"value": _shown(context, "fuse_rating", rating), "limit": _shown(context, "fuse_lowest", lowest)}
+    return Ruling(at_most(lowest, rating), facts)
+
+
+def channels_right(context: Context) -> Ruling:
+    """Every channel of the alarm was heard and lies near its setting."""
+    report = context.known("alarm_channel_report")
+    if not isinstance(report, ChannelReport):
+        return context.unknown("alarm_channel_report")
+    off = [f"{c.id} is off" for c in report.channels if c.verdict == "off"]
+    return found([*off, *(f"{name} was not heard" for name in report.silent)],
+                 limit=units.show(report.allowed_v, "mV", digits=2))
+
+
+def releases_by_itself(context: Context) -> Ruling:
+    """A board that switches on again by itself needs a rule for the user."""
+    behaviour = answer(context.build, "release_behaviour")
+    if not behaviour:
+        return Ruling("unknown", {"sentence": ""}, ("release_behaviour",))
+    if behaviour == "needs charger":
+        return Ruling("pass", {"sentence": ""})
+    return Ruling("fail", {"sentence": "The board switches on again by itself after it has opened: stop there and "
+                                       "charge, do not pull the trigger again."})
+
+
+RULES: dict[str, Rule] = {
+    "equal-numbers": equal_numbers, "strictly-above": strictly_above, "conductors-carry": conductors_carry,
+    "joints-low": joints_low, "taps-right": taps_right, "taps-read-first": taps_read_first,
+    "board-protects": board_protects, "board-starts": board_starts, "balancing-starts": balancing_starts,
+    "ladder-in-order": ladder_in_order, "fuse-inside": fuse_inside, "channels-right": channels_right,
+    "releases-by-itself": releases_by_itself, "stall-limit": stall_limit, "board-as-guard": board_as_guard,
+}

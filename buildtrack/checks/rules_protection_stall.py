@@ -1,0 +1,66 @@
+"""What limits a stall: board, fuse, the tool's own limiter, or only the person who holds it."""
+
+from __future__ import annotations
+
+from buildtrack import units
+from buildtrack.checks.ruling import Context, Ruling
+from buildtrack.workings.inputs import answer
+from buildtrack.workings.wire_fuse import FuseAtStall, words_of
+
+SOON_S = 10.0
+"""A fuse that may take longer than this in a stall does not limit it (common practice, no source)."""
+LIMITER = {"clutch": "the clutch", "electronics": "the tool's electronics"}
+
+
+def _fuse(context: Context) -> FuseAtStall | None:
+    found = context.known("fuse_at_stall")
+    return found if isinstance(found, FuseAtStall) else None
+
+
+def limits_of(context: Context) -> tuple[str, ...]:
+    """What of the pack and the tool ends a stall, in words; empty when nothing does."""
+    stall, trip = context.number("stall_current"), context.number("board_trip_high")
+    found = []
+    if stall is not None and trip is not None and trip < stall:
+        found.append(f"the board (trips at {units.show(trip, 'A', digits=3)} at the latest)")
+    fuse = _fuse(context)
+    if fuse is not None and fuse.state.within_s is not None and fuse.state.within_s <= SOON_S:
+        found.append(f"the fuse (at {fuse.state.multiple * 100:.0f} % of its rating {words_of(fuse.state)})")
+    limiter = answer(context.build, "current_limiter")
+    if limiter in LIMITER:
+        found.append(LIMITER[limiter])
+    return tuple(found)
+
+
+def stall_limit(context: Context) -> Ruling:
+    """Whether board or fuse ends a stall; where neither does, the limit belongs into the conditions of the verdict."""
+    stall = context.number("stall_current")
+    if stall is None:
+        needs = context.missing("stall_current")
+        return Ruling("unknown", {"sentence": ""}, needs or ("stall_current",))
+    if context.number("board_trip_high") is None and _fuse(context) is None:
+        return Ruling("unknown", {"sentence": ""}, context.missing("board_trip_high", "fuse_at_stall"))
+    shown = units.show(stall, "A", digits=3)
+    ends = [text for text in limits_of(context) if text.startswith(("the board", "the fuse"))]
+    if ends:
+        return Ruling("pass", {"sentence": "", "value": shown})
+    limiter = LIMITER.get(answer(context.build, "current_limiter"), "")
+    other = f"only {limiter} limits it" if limiter else "nothing but the user limits it"
+    told = (f"Neither fuse nor board limits a stall of {shown}: {other}. Do not stall the tool; let go of the trigger "
+            "at once when it stands still.")
+    return Ruling("fail", {"sentence": told, "value": shown})
+
+
+def board_as_guard(context: Context) -> Ruling:
+    """A stall above the cells' allowance needs something that ends it; the board protects wires, not cells."""
+    stall, allowance = context.number("stall_current"), context.number("pack_allowance")
+    if stall is None or allowance is None:
+        return context.unknown("stall_current", "pack_allowance")
+    each, trip = context.number("cell_current_stall"), context.number("board_trip_low")
+    facts = {
+        "value": units.show(stall, "A", digits=3), "limit": units.show(allowance, "A", digits=3),
+        "cell": f"{units.show(each, 'A', digits=3)} in each cell" if each is not None else "an unknown share per cell",
+        "trip": f"only at {units.show(trip, 'A', digits=3)}" if trip is not None else "at a current nobody has stated"}
+    if stall <= allowance:
+        return Ruling("pass", facts)
+    return Ruling("pass" if limits_of(context) else "fail", facts)
