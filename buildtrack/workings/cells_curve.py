@@ -1,14 +1,29 @@
-"""Slope of the resting-voltage curve at a cell's voltage, as far as it is known."""
+"""Slope of the resting-voltage curve at a cell's voltage, by the published curve that stands for its chemistry."""
 
 from __future__ import annotations
 
-TOP_SLOPE_V = 0.9
-"""Near 4.1 V an NMC cell falls about 9 mV per 1 % of charge (common practice, no source)."""
-TOP_FROM_V = 4.0
+from functools import lru_cache
+
+from buildtrack.physics.ocv import Curve
+from buildtrack.physics.ocv_library import GENERIC, generic_curve
+
+ASSUMED = "NMC"
+"""Curve taken where the chemistry is unknown or has no published curve: our own choice, the usual salvaged cell."""
+
+
+@lru_cache(maxsize=16)
+def curve_for(chemistry: str) -> Curve:
+    """The published curve that stands for a chemistry of the checklist."""
+    name = chemistry.upper()
+    return generic_curve(name if name in GENERIC else ASSUMED)
 
 
 def slope_v_per_share(chemistry: str, first_v: float, second_v: float) -> float | None:
-    """Voltage per whole charge between two resting voltages; None where the curve cannot tell."""
-    if chemistry == "lfp" or min(first_v, second_v) < TOP_FROM_V:
+    """Voltage per whole charge around two resting voltages; None where the curve is too flat or does not reach."""
+    curve = curve_for(chemistry)
+    middle = (first_v + second_v) / 2
+    if middle < curve.lowest_v:
         return None
-    return TOP_SLOPE_V
+    state = curve.soc(min(middle, curve.highest_v))
+    # 1 mV per 1 % is 0.1 V per whole charge.
+    return None if curve.is_flat(state) else curve.slope_mv_per_percent(state) / 10

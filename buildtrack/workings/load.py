@@ -13,6 +13,11 @@ MOTOR = "V = I R + E with E = 0 (motor makers' formulas)"
 RMS = "definition of a time average (motor maker's note on rms current)"
 
 
+def wire_shunt_resistance(wire_shunt_drop: float, wire_shunt_current: float) -> float:
+    """Resistance of a length of wire used as a shunt."""
+    return circuit.joint_resistance_ohm(wire_shunt_drop, wire_shunt_current)
+
+
 def _position_ohm(row: Record, lead_ohm: float) -> float | None:
     voltage, current = row.number("voltage"), row.number("current")
     if voltage is None or current is None:
@@ -156,6 +161,8 @@ def supply_resistance(supply_open_voltage: float, supply_loaded_voltage: float, 
 
 
 WORKINGS = (
+    Working(wire_shunt_resistance, STEP, "Wire shunt", "mΩ", "wire_shunt_drop / wire_shunt_current", "Ohm's law",
+            "R_sh", digits=4),
     Working(locked_rotor_resistance, STEP, "Resistance of the held motor", "mΩ",
             "lowest of V / I - R_leads over the shaft positions, or of the ohmmeter's readings - R_leads",
             f"{MOTOR}; lowest position: common practice, no source", "R_m", expression=False, tables=True,

@@ -87,6 +87,11 @@ def highest_series(old_cells: float, cell_full: float) -> float:
     return float(old_pack.largest_lithium_series(_count(old_cells), cell_full))
 
 
+def opening_cell_voltage(opening_voltage: float, old_cells: float) -> float:
+    """Voltage per cell left in the old pack when it is opened."""
+    return opening_voltage / _count(old_cells)
+
+
 def old_median_cell_voltage(old_cell_voltages: Table) -> float | None:
     """Median resting voltage of the old cells."""
     voltages = old_cell_voltages.numbers("voltage")
@@ -162,6 +167,8 @@ WORKINGS = (
     Working(highest_series, STEP, "Most lithium groups in series", "", "floor(old_cells * 1.45 / cell_full + 1e-9)",
             f"{IEC_NICKEL} (1.45 V); full voltages compared: common practice, no source", "S_max",
             note="never from nominal voltages: what counts is the highest voltage the tool has seen"),
+    Working(opening_cell_voltage, STEP, "Left in each cell at opening", "V", "opening_voltage / old_cells",
+            "voltages in series add"),
     Working(old_median_cell_voltage, STEP, "Old cells, median", "V", "median of the cell voltages", "definition",
             expression=False, digits=4),
     Working(old_cell_spread, STEP, "Old cells, spread", "V", "highest cell - lowest cell", "definition",

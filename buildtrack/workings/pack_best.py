@@ -101,4 +101,5 @@ def grouping_gain(best_grouping: BestGrouping, group_report: GroupReport) -> flo
     known = [capacity for capacity in sums if capacity is not None]
     if not known or len(known) != len(sums) or len(sums) != len(best_grouping.groups):
         return None
-    return max(0.0, best_grouping.optimum_ah / min(known) - 1)
+    # Nine digits, so that a grouping that is as good as the best one gives away nothing.
+    return max(0.0, round(best_grouping.optimum_ah / min(known) - 1, 9))

@@ -76,6 +76,14 @@ def current_factor(meter_shown_current: float, tester_shown_current: float) -> f
     return meter_shown_current / tester_shown_current
 
 
+def planned_share(planned_cost: float, new_pack_price: float, copy_pack_price: float | None = None) -> float:
+    """Estimated cost of the parts over the cheapest pack that could be bought instead."""
+    bought = new_pack_price if copy_pack_price is None else min(new_pack_price, copy_pack_price)
+    if not bought > 0:
+        raise ValueError("The price of a bought pack is 0; without a price there is nothing to compare with.")
+    return planned_cost / bought
+
+
 WORKINGS = (
     Working(meter_disagreement, STEP, "Meters differ by", "mV", "highest meter - lowest meter, each the mean of its "
             "readings", "definition", expression=False,
@@ -84,4 +92,6 @@ WORKINGS = (
             "definition", expression=False),
     Working(current_factor, STEP, "Meter's current over the tester's", "", "meter_shown_current / tester_shown_current",
             "definition", "k_I", digits=4, note="a tester that counts too much current counts too much capacity"),
+    Working(planned_share, STEP, "Planned cost over a bought pack", "%",
+            "planned cost / the cheaper of new pack and copy pack", "definition", expression=False),
 )

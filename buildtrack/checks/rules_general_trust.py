@@ -1,0 +1,124 @@
+"""Rules about trust: guesses, values that look made up, values written over, values taken from another build."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable
+
+from buildtrack import units
+from buildtrack.checks.rules_general_words import PASS, Place, found, meter_of, places
+from buildtrack.checks.ruling import Context, Ruling
+from buildtrack.model.instruments import instruments
+
+ALIKE = 5
+"""So many equal readings in a row, fine enough to scatter, look copied: common practice, no source."""
+ROUND = 6
+"""So many readings that all end in 0 or 5 look rounded (chance 1 in 15 000): common practice, no source."""
+GO = 30
+"""So many readings of three steps with one time look typed in one go: common practice, no source."""
+FAR = 0.20
+"""A reading so far from that of the past build asks for a reason: common practice, no source."""
+MEASURED = ("voltage", "current", "capacity", "resistance", "mass")
+_DIGITS = re.compile(r"\d+(?:[.,]\d+)?", re.ASCII)
+
+
+def _typed(text: str) -> str:
+    match = _DIGITS.search(text)
+    return match.group(0) if match else ""
+
+
+def _fineness(text: str) -> int:
+    return len(_typed(text).replace(".", "").replace(",", "").lstrip("0"))
+
+
+def _series(context: Context) -> Iterable[tuple[str, list[Place]]]:
+    """Readings that were taken one after another: of one item, or down one column."""
+    rows: dict[tuple[str, str], list[Place]] = defaultdict(list)
+    for place in places(context):
+        if place.metered and place.dimension in MEASURED and place.answer.value_class == "measured":
+            rows[place.item.id, place.column.id if place.column else ""].append(place)
+    for found_places in rows.values():
+        first = found_places[0]
+        yield f"{first.item.label}: {first.column.label}" if first.column else first.item.label, found_places
+
+
+def looks_copied(context: Context) -> Ruling:
+    """Series of readings that are equal to the last of at least four digits."""
+    alike = []
+    for words, series in _series(context):
+        texts = {_typed(p.answer.text) for p in series}
+        if len(series) >= ALIKE and len(texts) == 1 and _fineness(series[0].answer.text) >= 4:
+            alike.append(f"{words}: {len(series)} times {series[0].answer.text}")
+    return found(alike)
+
+
+def looks_rounded(context: Context) -> Ruling:
+    """Series of readings that all end in 0 or 5 although the instrument shows more."""
+    meters = instruments(context.build)
+    rounded = []
+    for words, series in _series(context):
+        texts = [_typed(p.answer.text) for p in series]
+        coarse = any((m := meter_of(p, meters)) is not None and m.resolution is not None
+                     and m.resolution >= 4.99 * _step(p) for p in series)
+        if len(series) >= ROUND and len(set(texts)) > 1 and not coarse and all(t[-1:] in ("0", "5") for t in texts):
+            rounded.append(f"{words} ({len(series)} readings)")
+    return found(rounded)
+
+
+def _step(place: Place) -> float:
+    return units.parse(place.answer.text, place.dimension, place.unit).step if place.value is not None else 0.0
+
+
+def typed_in_one_go(context: Context) -> Ruling:
+    """Many readings of several steps that carry one and the same time."""
+    times: dict[str, list[Place]] = defaultdict(list)
+    for place in places(context):
+        if place.kind == "reading" and place.answer.taken is not None:
+            times[place.answer.taken.isoformat(sep=" ", timespec="minutes")].append(place)
+    return found([f"{len(group)} readings of {len({p.item.step for p in group})} steps at {when}"
+                  for when, group in times.items() if len(group) >= GO and len({p.item.step for p in group}) >= 3])
+
+
+def guessed_under_hold(context: Context) -> Ruling:
+    """Hold points that rest on a guess."""
+    return found(list(dict.fromkeys(
+        place.words for place in places(context) if place.item.hold and place.answer.value_class == "guessed")))
+
+
+def retaken(context: Context) -> Ruling:
+    """Measured values that were changed later without saying why."""
+    changed = []
+    for event in context.build.history:
+        item = context.checklist.items.get(event.item)
+        if event.what != "changed" or item is None or event.reason or event.before == event.after:
+            continue
+        column = item.column(event.column) if event.column else None
+        if (column.kind if column else item.kind) == "reading":
+            where = f"{event.row} {column.label}" if column else item.label
+            changed.append(f"{where} from {units.clip(event.before)} to {units.clip(event.after)}")
+    return found(changed)
+
+
+def copied_from_past(context: Context) -> Ruling:
+    """Values that must be measured afresh and were taken over from a past build."""
+    if context.build.origin is None:
+        return PASS
+    return found([place.words for place in places(context) if place.metered
+                  and place.answer.value_class == "taken over"])
+
+
+def far_from_past(context: Context) -> Ruling:
+    """Readings that differ from those of the past build by more than a fifth."""
+    far = []
+    for place in places(context):
+        entry = context.build.entry(place.item.id)
+        if place.column is not None or place.value is None or not entry.expected:
+            continue
+        try:
+            expected = units.parse(entry.expected, place.dimension, place.unit).value
+        except units.QuantityError:
+            continue  # an expectation that cannot be read is no measure for anything
+        if expected and abs(place.value / expected - 1) > FAR:
+            far.append(f"{place.words} {place.answer.text}, expected {units.clip(entry.expected)}")
+    return found(far)
