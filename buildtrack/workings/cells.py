@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from buildtrack.workings.cells_report import CellReport, cell_report, median_dc_resistance
 from buildtrack.workings.graph import Working
-from buildtrack.workings.values import Table
+from buildtrack.workings.values import Table, WithSpread
 
 STEP = "cells"
 COMMON = "common practice, no source"
@@ -49,7 +49,7 @@ class CellTally:
 
 def capacity_factor(current_factor: float) -> float:
     """Factor on all measured capacities: that of the tester's current, left at 1 within 2 %."""
-    return 1.0 if abs(current_factor - 1.0) <= TESTER_TOLERANCE else current_factor
+    return 1.0 if abs(current_factor - 1.0) <= TESTER_TOLERANCE + 1e-9 else current_factor
 
 
 def kept_count(candidates: Table) -> float:
@@ -78,9 +78,13 @@ def median_resistance(candidates: Table) -> float | None:
     return median_dc_resistance(candidates)
 
 
-def health_worst(cell_report: CellReport) -> float | None:
+def health_worst(cell_report: CellReport) -> WithSpread | None:
     """Least capacity kept of the kept cells."""
-    return min((c.health for c in cell_report.kept if c.health is not None), default=None)
+    known = [(c.health, c.rated_ah, c.capacity_errors) for c in cell_report.kept if c.health is not None and c.rated_ah]
+    if not known:
+        return None
+    health, rated_ah, errors = min(known, key=lambda cell: cell[0])
+    return WithSpread(health, {source: limit / rated_ah for source, limit in errors.items()})
 
 
 def leak_worst(cell_report: CellReport) -> float | None:
