@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from buildtrack.checks.ruling import Result
 from buildtrack.judging import Judged
 from buildtrack.model.build import Event
-from buildtrack.record.gather_values import numeric_columns
+from buildtrack.record.gridding import grid
 from buildtrack.record.pages import FindingGroup, FindingLine, Grid, History
 from buildtrack.record.text import day, line, moment, plain, tied
 from buildtrack.workings.explain import explain
@@ -48,7 +48,7 @@ def passed(judged: Judged) -> tuple[str, ...]:
 
 
 def _grid(title: str, head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Grid | None:
-    return Grid(title, head, tuple(rows), numeric=numeric_columns(len(head), tuple(rows))) if rows else None
+    return grid(title, head, rows) if rows else None
 
 
 def waivers(judged: Judged) -> Grid | None:

@@ -6,42 +6,11 @@ from buildtrack import units
 from buildtrack.judging import Judged
 from buildtrack.model.build import Cell, Entry
 from buildtrack.model.checklist import Column, Item
-from buildtrack.record.gather_values import numeric_columns
+from buildtrack.record.gridding import blocks, column_width, grid
 from buildtrack.record.pages import CLASS_MARKS, Grid
 from buildtrack.record.text import line, plain, stretch, tied
 from buildtrack.workings.status import visible_columns
 from buildtrack.workings.values import Known, Table
-
-PAGE_WIDTH_MM = 170.0
-"""Width that tables may take on A4 and Letter."""
-_LETTER_MM = 1.55
-_PADDING_MM = 3.2
-_WIDEST_MM = 62.0
-
-
-def column_width(head: str, cells: tuple[str, ...]) -> float:
-    """About how wide a column gets [mm]: the longest word of its head, the longest entry up to a limit."""
-    words = max((len(w) for w in head.split()), default=0)
-    longest = max((len(c) for c in cells), default=0)
-    return min(_WIDEST_MM, max(words, min(longest, 40), 3) * _LETTER_MM + _PADDING_MM)
-
-
-def blocks(widths: list[float], available: float = PAGE_WIDTH_MM) -> list[range]:
-    """Columns 1.. in runs that fit beside column 0, as even as their count of blocks allows."""
-    rest = available - widths[0]
-    count = max(1, -(-int(sum(widths[1:])) // max(1, int(rest))))
-    aim = max(sum(widths[1:]) / count, 0.0)
-    runs: list[range] = []
-    start, used = 1, 0.0
-    for k in range(1, len(widths)):
-        full = used + widths[k] > rest
-        enough = used >= aim and len(runs) < count - 1
-        if k > start and (full or enough):
-            runs.append(range(start, k))
-            start, used = k, 0.0
-        used += widths[k]
-    runs.append(range(start, len(widths)))
-    return runs
 
 
 def _most_common(values: list[str]) -> str:
@@ -125,7 +94,5 @@ def _block(item: Item, head: tuple[str, ...], rows: tuple[tuple[str, ...], ...],
 
     last = run.stop == len(head)
     title = line(item.label) + (", continued" if number else "")
-    body = cut(rows)
     kept = tuple(f for f in cut(feet) if any(f[1:]))
-    return Grid(title, tuple(head[k] for k in chosen), body, kept, notes if last else (),
-                numeric_columns(len(chosen), body))
+    return grid(title, tuple(head[k] for k in chosen), cut(rows), kept, notes if last else ())

@@ -9,6 +9,7 @@ from buildtrack.judging import Judged
 from buildtrack.model.build import Entry, Reading
 from buildtrack.model.checklist import Item
 from buildtrack.model.instruments import Instrument, instruments
+from buildtrack.record.gridding import grid
 from buildtrack.record.pages import Fact, Grid, ItemLine, ReadingText, WorkingBlock
 from buildtrack.record.text import line, moment, plain, tied
 from buildtrack.workings.explain import explain, show_plain
@@ -123,18 +124,7 @@ def structured_grid(value: object) -> Grid | None:
     rows = tuple(tuple(tied(line(str(cell), 300)) for cell in row) for row in lines[:STRUCTURED_LINES])
     left = len(lines) - len(rows)
     notes = (f"{left} more lines are left out; the program computes them anew from the attached build file.",)
-    return Grid("", tuple(line(str(h)) for h in head), rows, (), notes if left else (),
-                numeric_columns(len(head), rows))
-
-
-def numeric_columns(count: int, rows: tuple[tuple[str, ...], ...]) -> tuple[bool, ...]:
-    """Columns in which nearly every entry begins with a digit or sign."""
-    found = []
-    for k in range(count):
-        cells = [row[k].lstrip("?←=●▲✓✗ \u00a0") for row in rows if k < len(row) and row[k] not in ("", "-", "–")]
-        numbers = sum(1 for c in cells if c[:1].isdigit() or (c[:1] in "+-−±" and c[1:2].strip().isdigit()))
-        found.append(bool(cells) and numbers >= 0.8 * len(cells))
-    return tuple(found)
+    return grid("", tuple(line(str(h)) for h in head), rows, (), notes if left else ())
 
 
 def working_block(judged: Judged, name: str) -> WorkingBlock | None:

@@ -7,7 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from buildtrack.record.pages import CLASS_MARKS, Pages
+from buildtrack.record.pages import CLASS_MARKS, FactGroup, Pages
 from buildtrack.record.text import short_hash
 
 if TYPE_CHECKING:
@@ -27,6 +27,7 @@ CLASSES = {
 }
 SEVERITY_SIGNS = {"stop": "■", "caution": "▲", "note": "○"}
 MOST_REASONS = 12
+CONTENTS_HEIGHT_MM = {"A4": 250, "Letter": 232}
 
 
 @lru_cache(maxsize=1)
@@ -52,7 +53,8 @@ def font_faces() -> str:
 def style(paper: str, sheet: str = "record.css") -> str:
     """The style for one paper size."""
     css = (_HERE / "templates" / sheet).read_text(encoding="utf-8")
-    return f"{font_faces()}\n{css.replace('PAPER', paper)}"
+    css = css.replace("PAPER", paper).replace("CONTENTS_HEIGHT", f"{CONTENTS_HEIGHT_MM[paper]}mm")
+    return f"{font_faces()}\n{css}"
 
 
 def contents(pages: Pages) -> list[tuple[str, str]]:
@@ -65,6 +67,19 @@ def contents(pages: Pages) -> list[tuple[str, str]]:
         found.append(("photos", "Photos"))
     found.append(("files", "Files of this record"))
     return [*found, ("cautions", "Cautions")] if pages.cautions else found
+
+
+def two_columns(pages: Pages) -> tuple[list[FactGroup], list[FactGroup]]:
+    """The groups of facts in two columns of about equal height, in their order."""
+    heights = [len(g.facts) + 2 for g in pages.glance]
+    left: list[FactGroup] = []
+    used = 0
+    for group, height in zip(pages.glance, heights, strict=True):
+        if used + height / 2 > sum(heights) / 2:
+            break
+        left.append(group)
+        used += height
+    return left, list(pages.glance[len(left):])
 
 
 def _files_sentence(pages: Pages) -> str:
@@ -89,5 +104,5 @@ def record_html(pages: Pages, *, paper: str = "A4", sheet: str = "record.css", f
         p=svg_kept(pages), css=Markup(style(paper, sheet)), short=short_hash(pages.identity.content_hash),
         at=pages.identity.last_entry.replace(" ", "T") + "Z", verdict_sign=SIGNS[word], verdict_class=_LOOKS[word],
         contents=contents(pages), classes=[(w, CLASS_MARKS[w], words) for w, words in CLASSES.items()],
-        severity_signs=SEVERITY_SIGNS, most_reasons=MOST_REASONS,
+        severity_signs=SEVERITY_SIGNS, most_reasons=MOST_REASONS, glance=two_columns(pages),
         files_sentence=files_sentence or _files_sentence(pages))

@@ -128,6 +128,8 @@ class Grid:
     notes: tuple[str, ...] = ()
     numeric: tuple[bool, ...] = ()
     """Per column: whether it is set flush right."""
+    widths: tuple[float, ...] = ()
+    """Per column: share of the width of the table [%]."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -65,6 +65,8 @@ class Progress(logging.Handler):
         """One line."""
         text = record.getMessage()
         step = text.partition(" - ")[2]
+        if step.endswith("(up-to-date)"):
+            return
         if step.startswith("Creating layout - Page "):
             say("progress", "laying out page " + step.rpartition(" ")[2])
         elif step.startswith("Creating PDF"):

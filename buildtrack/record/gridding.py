@@ -1,0 +1,76 @@
+"""Grids from rows of text: which columns hold numbers, how wide each is to be, where a wide one is broken."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from buildtrack.record.pages import Grid
+
+PAGE_WIDTH_MM = 170.0
+"""Width that tables may take on A4 and Letter."""
+_LETTER_MM = 1.55
+_PADDING_MM = 3.2
+_WIDEST_MM = 62.0
+_NARROWEST_MM = 7.0
+_LONG_ENTRY = 40
+"""Entries longer than this are broken into lines [characters]."""
+
+
+def numeric_columns(count: int, rows: Sequence[tuple[str, ...]]) -> tuple[bool, ...]:
+    """Columns in which nearly every entry begins with a digit or sign."""
+    found = []
+    for k in range(count):
+        cells = [row[k].lstrip("?←=●▲✓✗ \u00a0") for row in rows if k < len(row) and row[k] not in ("", "-", "–")]
+        numbers = sum(1 for c in cells if c[:1].isdigit() or (c[:1] in "+-−±" and c[1:2].strip().isdigit()))
+        short = all(len(c) <= 24 for c in cells)
+        found.append(bool(cells) and short and numbers >= 0.8 * len(cells))
+    return tuple(found)
+
+
+def column_width(head: str, cells: Sequence[str]) -> float:
+    """About how wide a column gets [mm]: the longest word of its head, the longest entry up to a limit."""
+    words = max((len(w) for w in head.split()), default=0)
+    longest = max((len(c) for c in cells), default=0)
+    wanted = max(words, min(longest, _LONG_ENTRY), 3)
+    return min(_WIDEST_MM, max(_NARROWEST_MM, wanted * _LETTER_MM + _PADDING_MM))
+
+
+def _weight(head: str, cells: Sequence[str]) -> float:
+    """Wanted width of a column, more where entries are so long that they are broken."""
+    total = sum(len(c) for c in cells) / max(1, len(cells))
+    return column_width(head, cells) * (1.0 + min(1.5, total / 120))
+
+
+def shares(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> tuple[float, ...]:
+    """Share of the width for each column [%]."""
+    weights = [_weight(h, [row[k] for row in rows if k < len(row)]) for k, h in enumerate(head)]
+    whole = sum(weights)
+    return tuple(round(100.0 * w / whole, 1) for w in weights)
+
+
+def grid(title: str, head: tuple[str, ...], rows: Sequence[tuple[str, ...]], feet: Sequence[tuple[str, ...]] = (),
+         notes: tuple[str, ...] = ()) -> Grid:
+    """A grid with its columns measured."""
+    body = tuple(rows)
+    return Grid(title, head, body, tuple(feet), notes, numeric_columns(len(head), body),
+                shares(head, (*body, *feet)))
+
+
+def blocks(widths: Sequence[float], available: float = PAGE_WIDTH_MM) -> list[range]:
+    """Columns 1.. in runs that fit beside column 0, as even as their count of blocks allows."""
+    if len(widths) < 2:
+        return [range(1, len(widths))]
+    rest = available - widths[0]
+    count = max(1, -(-int(sum(widths[1:])) // max(1, int(rest))))
+    aim = sum(widths[1:]) / count
+    runs: list[range] = []
+    start, used = 1, 0.0
+    for k in range(1, len(widths)):
+        full = used + widths[k] > rest
+        enough = used >= aim and len(runs) < count - 1
+        if k > start and (full or enough):
+            runs.append(range(start, k))
+            start, used = k, 0.0
+        used += widths[k]
+    runs.append(range(start, len(widths)))
+    return runs
