@@ -16,8 +16,8 @@ from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage import durable, read_tree, toml_blocks, toml_lines
 
-LARGEST = 5_000_000
-"""Largest build file that is read [bytes]: 25 times a full build; reading it takes about a second."""
+LARGEST = 2_000_000
+"""Largest build file that is read [bytes]: ten times a full build; the worst that fits in takes about 2 s."""
 DEEPEST = 40
 """How deep tables and lists may lie in one another."""
 MOST_PARTS = 64

@@ -240,7 +240,7 @@ def _instruments(top: Spot, found: _Collect) -> None:
     listed = found.entries.get(item, Entry())
     if listed.rows:
         raise Trouble(whole.path, f"instruments stand here and in step '{units.clip(found.steps[item])}' too")
-    if blank := next((name for name in whole.body if not name.strip()), None):
+    if (blank := next((name for name in whole.body if not name.strip()), None)) is not None:
         raise whole.wrong(blank, "an instrument needs a name")
     instruments = tuple(Row(name, _cells(spot)) for name, spot in whole.children())
     found.entries[item] = replace(listed, rows=instruments)

@@ -146,18 +146,21 @@ def cut(text: str) -> Cut:
     """Cut a valid TOML text with LF line ends; joined again it is the same text, with a line end at the end."""
     blocks = [Block((), "", "", "")]
     counts: dict[Path, int] = {}
-    waiting = ""
+    body: list[str] = []
+    waiting: list[str] = []
     for kind, line in _lines(text):
         if kind == "lead":
-            waiting += line
+            waiting.append(line)
         elif kind == "head":
+            blocks[-1].body = "".join(body)
             path = _numbered(_head_keys(line), line.lstrip().startswith("[["), counts)
-            blocks.append(Block(path, waiting, line, ""))
-            waiting = ""
+            blocks.append(Block(path, "".join(waiting), line, ""))
+            body, waiting = [], []
         else:
-            blocks[-1].body += waiting + line
-            waiting = ""
-    return Cut(blocks, waiting)
+            body += [*waiting, line]
+            waiting = []
+    blocks[-1].body = "".join(body)
+    return Cut(blocks, "".join(waiting))
 
 
 def is_under(path: Path, top: Path) -> bool:
@@ -177,6 +180,8 @@ def line_of(text: str, path: Path) -> int:
     for block in cut(text).blocks:
         head_at = number + block.lead.count("\n")
         body_at = head_at + block.head.count("\n")
+        if best < len(path) and is_under(block.path, path) and block.head:
+            return head_at
         if is_under(path, block.path) and len(block.path) > best:
             best, found = len(block.path), head_at
             key = path[len(block.path)] if len(path) > len(block.path) else None

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Mapping
 from datetime import UTC, date, datetime, time
 from typing import Any
@@ -17,7 +16,7 @@ def _letter(letter: str) -> str:
     """One character; what cannot be seen, or would turn the line around, is written as its number."""
     if letter in _SHORT:
         return _SHORT[letter]
-    if unicodedata.category(letter) not in {"Cc", "Cf", "Zl", "Zp"}:
+    if letter.isprintable():
         return letter
     number = ord(letter)
     return f"\\u{number:04x}" if number < 0x10000 else f"\\U{number:08x}"
