@@ -102,7 +102,7 @@ class String:
         return max(0.0, own.start_soc - charge_ah / own.capacity_ah)
 
     def crossing(self, current_a: float, limits_v: Sequence[float]) -> tuple[float, int] | None:
-        """First charge at which a group's terminal voltage is at or below its limit, and that group; None if none is."""
+        """First charge at which a group's terminal voltage is at or below its limit, and that group, or None."""
         best: tuple[float, int] | None = None
         for g, limit in enumerate(limits_v):
             charge = self._first_below(g, current_a, limit)
