@@ -12,6 +12,7 @@ from tests.front import build, checklist, sheet, value
 from tests.front import cells as candidates
 from tests.make import NOW
 
+LOADS = {"dc_voltage_1": 4.05, "dc_current_1": 0.5, "dc_voltage_2": 3.93, "dc_current_2": 2.0}
 LIMITS = Limits(3.3, 3.0, 2.5, 2.0, 10.0, 45.0, 0.010, 0.020, 0.050, 0.8, 0.7, 0.6, 1.5, 0.120, 1.0, 3.0)
 
 
@@ -25,17 +26,15 @@ def facts(**values: object) -> CellFacts:
 
 def test_resistance_comes_from_two_loads() -> None:
     # IEC 61960-3: R = (U1 - U2) / (I2 - I1); by hand (4.05 - 3.93) / (2.0 - 0.5) = 80 mohm
-    loads = row(dc_voltage_1=4.05, dc_current_1=0.5, dc_voltage_2=3.93, dc_current_2=2.0)
-    assert cells_facts.dc_resistance(loads) == (pytest.approx(0.080), "")
+    assert cells_facts.dc_resistance(row(**LOADS)) == (pytest.approx(0.080), "")
     swapped = row(dc_voltage_2=4.05, dc_current_2=0.5, dc_voltage_1=3.93, dc_current_1=2.0)
     assert cells_facts.dc_resistance(swapped)[0] == pytest.approx(0.080)
 
 
 def test_two_loads_win_over_a_stated_value_and_an_alternating_one_is_never_used() -> None:
     stated = {"resistance": 0.060, "resistance_method": "dc"}
-    loads = {"dc_voltage_1": 4.05, "dc_current_1": 0.5, "dc_voltage_2": 3.93, "dc_current_2": 2.0}
     assert cells_facts.dc_resistance(row(**stated))[0] == pytest.approx(0.060)
-    assert cells_facts.dc_resistance(row(**stated, **loads))[0] == pytest.approx(0.080)
+    assert cells_facts.dc_resistance(row(**stated, **LOADS))[0] == pytest.approx(0.080)
     assert cells_facts.dc_resistance(row(resistance=0.040, resistance_method="ac")) == (None, "")
     assert cells_facts.ac_resistance(row(resistance=0.040, resistance_method="ac")) == 0.040
     assert cells_facts.dc_resistance(row(resistance=0.040)) == (None, "")
@@ -52,15 +51,13 @@ def test_loads_that_make_no_sense_are_told() -> None:
 def test_coarse_steps_of_the_meter_leave_seven_milliohms_open() -> None:
     # by hand: 80 mohm at 1.5 A from readings in 10 mV steps: ± 5 mV each, uncorrelated: 5 × 1.414 / 1.5 = 4.7 mohm
     spreads = {"dc_voltage_1": {"last digit of a": 0.005}, "dc_voltage_2": {"last digit of b": 0.005}}
-    loads = Record("c01", {"dc_voltage_1": 4.05, "dc_current_1": 0.5, "dc_voltage_2": 3.93, "dc_current_2": 2.0}, spreads)
-    errors = cells_facts.resistance_errors(loads)
+    errors = cells_facts.resistance_errors(Record("c01", LOADS, spreads))
     assert sum(e * e for e in errors.values()) ** 0.5 == pytest.approx(0.004714, abs=1e-6)
 
 
 def test_what_both_voltages_share_with_the_meter_cancels_in_the_resistance() -> None:
     shared = {"dc_voltage_1": {"offset": 0.02}, "dc_voltage_2": {"offset": 0.02}}
-    loads = Record("c01", {"dc_voltage_1": 4.05, "dc_current_1": 0.5, "dc_voltage_2": 3.93, "dc_current_2": 2.0}, shared)
-    assert cells_facts.resistance_errors(loads)["offset"] == pytest.approx(0.0)
+    assert cells_facts.resistance_errors(Record("c01", LOADS, shared))["offset"] == pytest.approx(0.0)
 
 
 REST = {"rest_1_on": 100.0, "rest_2_on": 112.0, "rest_1_voltage": 4.120}
@@ -107,14 +104,16 @@ def test_readings_in_the_wrong_order_are_a_doubt_not_a_leak() -> None:
     assert odd.rest is None and odd.rest_class == "" and "not later" in odd.doubts[0]
 
 
-@pytest.mark.parametrize(("voltage", "word"), [(3.3, "good"), (3.29, "slow start"), (3.0, "slow start"), (2.99, "suspicious"),
-                                               (2.5, "suspicious"), (2.49, "stop"), (2.0, "stop"), (1.99, "never")])
+@pytest.mark.parametrize(("voltage", "word"), [
+    (3.3, "good"), (3.29, "slow start"), (3.0, "slow start"), (2.99, "suspicious"), (2.5, "suspicious"), (2.49, "stop"),
+    (2.0, "stop"), (1.99, "never")])
 def test_the_arrival_voltage_makes_a_class(voltage: float, word: str) -> None:
     assert facts(arrival_voltage=voltage).arrival == word
 
 
-@pytest.mark.parametrize(("fall", "word"), [(0.010, "ok"), (0.0101, "watch"), (0.020, "watch"), (0.021, "single cell only"),
-                                            (0.050, "single cell only"), (0.051, "reject")])
+@pytest.mark.parametrize(("fall", "word"), [
+    (0.010, "ok"), (0.0101, "watch"), (0.020, "watch"), (0.021, "single cell only"), (0.050, "single cell only"),
+    (0.051, "reject")])
 def test_the_fall_in_fourteen_days_makes_a_class(fall: float, word: str) -> None:
     cell = facts(rest_1_on=0.0, rest_2_on=14.0, rest_1_voltage=4.1, rest_2_voltage=4.1 - fall)
     assert cell.rest_class == word
@@ -138,7 +137,8 @@ def test_an_aged_cell_is_not_allowed_its_sheets_current() -> None:
     # by hand: 2 C × 1.9 Ah = 3.8 A; 3.0 A × 1.9 / 2.2 = 2.591 A; both: the smaller
     assert facts(capacity=1.9, rated_capacity=2.2, rated_c_rate=2.0).allowance_a == pytest.approx(3.8)
     assert facts(capacity=1.9, rated_capacity=2.2, rated_current=3.0).allowance_a == pytest.approx(2.5909, abs=1e-4)
-    assert facts(capacity=1.9, rated_capacity=2.2, rated_current=3.0, rated_c_rate=2.0).allowance_a == pytest.approx(3.0)
+    both = facts(capacity=1.9, rated_capacity=2.2, rated_current=3.0, rated_c_rate=2.0)
+    assert both.allowance_a == pytest.approx(3.0)
 
 
 def test_an_unknown_rating_gets_the_cautious_default() -> None:

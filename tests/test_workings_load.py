@@ -17,7 +17,8 @@ def table(*rows: dict[str, float]) -> Table:
     return Table(tuple(Record(f"r{i}", row) for i, row in enumerate(rows, 1)))
 
 
-POSITIONS = table({"voltage": 1.20, "current": 3.0}, {"voltage": 0.93, "current": 3.0}, {"voltage": 1.02, "current": 3.0})
+POSITIONS = table({"voltage": 1.20, "current": 3.0}, {"voltage": 0.93, "current": 3.0},
+                  {"voltage": 1.02, "current": 3.0})
 
 
 def test_the_lowest_shaft_position_counts() -> None:

@@ -9,7 +9,8 @@ from buildtrack.workings.values import Record, Table
 
 
 def meters(*readings: tuple[str, float]) -> Table:
-    return Table(tuple(Record(f"k{i}", {"meter": meter, "reading": value}) for i, (meter, value) in enumerate(readings)))
+    rows = (Record(f"k{i}", {"meter": meter, "reading": value}) for i, (meter, value) in enumerate(readings))
+    return Table(tuple(rows))
 
 
 def test_meters_differ_by_the_highest_minus_the_lowest_mean() -> None:

@@ -49,10 +49,15 @@ class Place:
         return self.column.reuse if self.column else self.item.reuse
 
     @property
-    def metered(self) -> bool:
-        """Whether it is read from an instrument for this very build, not set, printed or taken from a sheet."""
+    def printed(self) -> bool:
+        """Whether it is set, printed or taken from a sheet rather than read from an instrument."""
         name = self.column.id if self.column else self.item.id
-        return self.kind == "reading" and self.reuse == "measure again" and not any(part in name for part in PRINTED)
+        return any(part in name for part in PRINTED)
+
+    @property
+    def metered(self) -> bool:
+        """Whether it is read from an instrument for this very build."""
+        return self.kind == "reading" and self.reuse == "measure again" and not self.printed
 
     @property
     def words(self) -> str:
