@@ -11,6 +11,7 @@ from math import inf
 from operator import add, mul, sub
 
 from buildtrack.physics.log_errors import Warnings
+from buildtrack.physics.log_records import Gap, LoadStep, Mark, Point, Row, Unload
 from buildtrack.physics.log_rows import Block
 
 MOST_POINTS = 2000
@@ -19,43 +20,6 @@ MOST_GAPS = 100
 LOADED_SHARE = 0.05
 STEP_SHARE = 0.2
 COLLAPSE = 0.3
-
-
-@dataclass(frozen=True, slots=True)
-class Gap:
-    """A stretch without readings: where it ends, how long, and the charge the straight line puts into it."""
-
-    line: int
-    time_s: float
-    length_s: float
-    charge_ah: float
-
-
-@dataclass(frozen=True, slots=True)
-class LoadStep:
-    """Two neighbouring rows with different current: values before and after, for resistance from U = dU / dI."""
-
-    line: int
-    time_s: float
-    seconds_apart: float
-    current_before_a: float
-    current_after_a: float
-    voltage_before_v: float
-    voltage_after_v: float
-    groups_before_v: tuple[float, ...]
-    groups_after_v: tuple[float, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Point:
-    """One stretch of the outline: its start, lowest and highest voltage and current, lowest voltage of each group."""
-
-    time_s: float
-    lowest_v: float
-    highest_v: float
-    lowest_a: float
-    highest_a: float
-    groups_v: tuple[float, ...]
 
 
 @dataclass(slots=True)
@@ -99,31 +63,14 @@ def _joined(a: Point, b: Point) -> Point:
 
 
 @dataclass(slots=True)
-class Row:
-    """One cleaned row."""
-
-    time_s: float
-    current_a: float
-    voltage_v: float
-    groups_v: tuple[float, ...]
-
-
-@dataclass(slots=True)
-class Unload:
-    """A moment the load went away: the row before, and the voltages of up to three rows from then on."""
-
-    before: Row
-    line: int
-    time_s: float
-    after_v: list[float] = field(default_factory=list)
-
-
-@dataclass(slots=True)
 class Totals:
     """Sums over all rows so far, currents with the sign of the file."""
 
     gap_limit_s: float
     warnings: Warnings
+    watch_v: tuple[float, ...] = ()
+    watch_s: tuple[float, ...] = ()
+    marks: list[Mark] = field(default_factory=list)
     used: int = 0
     first: Row | None = None
     last: Row | None = None
@@ -160,10 +107,43 @@ class Totals:
         else:
             self._bridge(self.last, block)
         self._loaded(block, highest)
+        self._watch(block, extremes)
         self._integrate(block, extremes)
         self._changes(block, extremes)
         self.used += len(block.t)
         self.last = _row(block, -1)
+
+    def ends(self) -> tuple[Row, Row]:
+        """First and last row; refused when there is none."""
+        if self.first is None or self.last is None:
+            raise ValueError("no row was used")
+        return self.first, self.last
+
+    def _watch(self, block: Block, extremes: Point) -> None:
+        """Mark the wanted moments that lie in this block; called before the block is added up."""
+        if not (self.watch_v or self.watch_s):
+            return
+        done = {(mark.asked, mark.value) for mark in self.marks}
+        for limit in self.watch_v:
+            if ("voltage", limit) not in done and block.groups and min(extremes.groups_v) <= limit:
+                columns = zip(block.i, *block.groups, strict=True)
+                bare = self.loaded_limit_a()
+                k = next((k for k, (i, *g) in enumerate(columns) if abs(i) > bare and 0.05 < min(g) <= limit), None)
+                if k is not None:
+                    self._mark("voltage", limit, block, k)
+        start = self.ends()[0].time_s if self.last is not None else block.t[0]
+        for moment in self.watch_s:
+            if ("time", moment) not in done and block.t[-1] - start >= moment:
+                k = next(k for k, t in enumerate(block.t) if t - start >= moment)
+                self._mark("time", moment, block, k)
+
+    def _mark(self, asked: str, value: float, block: Block, k: int) -> None:
+        i, v, t = block.i, block.v, block.t
+        charge = sum((t[j] - t[j - 1]) * (i[j] + i[j - 1]) for j in range(1, k + 1)) / 7200
+        energy = sum((t[j] - t[j - 1]) * (i[j] * v[j] + i[j - 1] * v[j - 1]) for j in range(1, k + 1)) / 7200
+        row = _row(block, k)
+        lowest = min(range(len(row.groups_v)), key=row.groups_v.__getitem__) if row.groups_v else None
+        self.marks.append(Mark(asked, value, row, lowest, self.charge_ah + charge, self.energy_wh + energy))
 
     def _bridge(self, last: Row, block: Block) -> None:
         """The span between the last row so far and the first of the block."""
