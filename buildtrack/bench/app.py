@@ -1,0 +1,300 @@
+"""The Textual app: one open build, the places it is seen from, and saving. Everything else is in the screens."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from textual import on, work
+from textual.app import App, SystemCommand
+from textual.screen import Screen
+
+from buildtrack.bench import commands, themes
+from buildtrack.bench.desk import Desk
+from buildtrack.bench.keymap import read_wishes
+from buildtrack.bench.plain import plain
+from buildtrack.bench.saving import RETRY_S, SaveEnded, Saving
+from buildtrack.bench.screens.ask import AskOne
+from buildtrack.bench.screens.place import Place
+from buildtrack.bench.screens.reading import ReadOn
+from buildtrack.bench.surroundings import Surroundings
+from buildtrack.bench.timers import Timers
+from buildtrack.storage.places import config_folder
+
+
+def _screen(place: str) -> Place:
+    """The screen of a place; imported when it is first entered."""
+    if place == "review":
+        from buildtrack.bench.screens.review import ReviewScreen
+
+        return ReviewScreen()
+    if place == "shelf":
+        from buildtrack.bench.screens.shelf import ShelfScreen
+
+        return ShelfScreen()
+    if place == "welcome":
+        from buildtrack.bench.screens.welcome import WelcomeScreen
+
+        return WelcomeScreen()
+    from buildtrack.bench.screens.bench import BenchScreen
+
+    return BenchScreen()
+
+
+class BuildtrackApp(App[int]):
+    """The full-screen program."""
+
+    TITLE = "buildtrack"
+    CSS_PATH = "app.tcss"
+    ENABLE_COMMAND_PALETTE = True
+    MODES = {name: partial(_screen, name) for name in ("bench", "review", "shelf", "welcome")}
+
+    def __init__(
+        self,
+        around: Surroundings,
+        path: Path | None = None,
+        *,
+        folder: Path | None = None,
+        place: str = "bench",
+        read_only: bool = False,
+    ) -> None:
+        super().__init__()
+        self.animation_level = "none"
+        self.around = around
+        self.path = path
+        self.folder = folder if folder is not None else path.parent if path is not None else Path.cwd()
+        self.first_place = place
+        self.read_only = read_only
+        self.desk: Desk | None = None
+        self.saving = Saving()
+        self.instruments: dict[tuple[str, str], str] = {}
+        """Instrument chosen for a step and a dimension."""
+        self.timers = Timers(around.clock)
+        for theme in themes.THEMES:
+            self.register_theme(theme)
+        self.theme = themes.WORDS.get(around.theme, themes.DARK.name)
+
+    def on_mount(self) -> None:
+        """Open what was asked for and go to the first place."""
+        self.set_keymap(dict(self.around.keymap))
+        if self.path is None:
+            self.go_to_place("shelf" if self.first_place == "shelf" else "welcome")
+        else:
+            self.open_build(self.path, self.first_place)
+        self.set_interval(1.0, self._tick)
+
+    # -- places ------------------------------------------------------------------------------------------------------
+
+    def go_to_place(self, place: str) -> None:
+        """Show a place, in place of the one before."""
+        self.switch_mode(place)
+
+    def open_build(self, path: Path, place: str = "bench", item: str = "") -> bool:
+        """Open a build file; where it cannot be used, say why and stay."""
+        try:
+            session = self.around.opener(path, read_only=self.read_only)
+            desk = Desk(session, self.around)
+        except (ValueError, OSError) as error:
+            self._cannot_open(str(error))
+            return False
+        self.close_build()
+        self.desk, self.path, self.folder = desk, path, path.parent
+        self.saving = Saving()
+        self.go_to_place(place)
+        if item:
+            self.call_after_refresh(self.jump, item)
+        return True
+
+    def jump(self, item: str) -> None:
+        """Go to an item at the bench."""
+        from buildtrack.bench.screens.bench import BenchScreen
+
+        if isinstance(self.screen, BenchScreen):
+            self.screen.jump(item)
+
+    def _cannot_open(self, sentence: str) -> None:
+        if not isinstance(self.screen, Place):
+            self.go_to_place("welcome")
+        self.call_after_refresh(lambda: self.place_say(sentence, "bad"))
+
+    def place_say(self, text: str, look: str = "") -> None:
+        """Say something in the place that is on the screen."""
+        for screen in reversed(self.screen_stack):
+            if isinstance(screen, Place):
+                screen.say(text, look)
+                return
+
+    def close_build(self) -> None:
+        """Let go of the open build."""
+        if self.desk is not None:
+            self.desk.session.close()
+            self.desk = None
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Commands of the app are available where the place allows them."""
+        screen = self.screen if self.screen_stack else None
+        return commands.allowed(action, screen.situation()) if isinstance(screen, Place) else True
+
+    def action_bench(self) -> None:
+        """Back to the work."""
+        self.go_to_place("bench")
+
+    def action_review(self) -> None:
+        """Judge the build."""
+        self.go_to_place("review")
+
+    def action_shelf(self) -> None:
+        """Past builds."""
+        self.go_to_place("shelf")
+
+    def action_help(self) -> None:
+        """Every key of this place."""
+        from buildtrack.bench.screens.help import help_page
+
+        place = self.screen.PLACE if isinstance(self.screen, Place) else "bench"
+        self.push_screen(ReadOn("Help", help_page(place, self.around.keymap, self.around.remarks)))
+
+    def action_pictures(self) -> None:
+        """Curve, ladder, cells and wiring."""
+        from buildtrack.bench.screens.pictures import Pictures
+
+        if self.desk is not None:
+            self.push_screen(Pictures())
+
+    def action_timers(self) -> None:
+        """Count-downs."""
+        from buildtrack.bench.screens.count_down import CountDown
+
+        self.push_screen(CountDown())
+
+    def action_limits(self) -> None:
+        """The limits that checks compare with."""
+        from buildtrack.bench.screens.limits import Limits
+
+        if self.desk is not None:
+            self.push_screen(Limits())
+
+    def action_record(self) -> None:
+        """Export the record."""
+        from buildtrack.bench.screens.export import Export
+
+        if self.desk is not None:
+            self.push_screen(Export())
+
+    def action_next_look(self) -> None:
+        """Dark, light, high contrast."""
+        self.theme = themes.following(self.theme)
+
+    def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
+        """The palette: every command of the place that makes sense now, and the look."""
+        if isinstance(screen, Place):
+            situation = screen.situation()
+            for command in commands.of_place(screen.PLACE):
+                if command.available(situation):
+                    name = command.footer or command.id.replace("-", " ")
+                    yield SystemCommand(name.capitalize(), command.help, _runner(self, screen, command.action))
+        yield SystemCommand("Look", "Change between dark, light and high contrast.", self.action_next_look)
+        yield SystemCommand("Quit", "Leave the program.", self.action_quit_safely)
+
+    # -- saving ------------------------------------------------------------------------------------------------------
+
+    def build_changed(self) -> None:
+        """Something was entered: show it and save it."""
+        self.save()
+        for screen in self.screen_stack:
+            if isinstance(screen, Place):
+                screen.redraw()
+
+    def action_save_now(self) -> None:
+        """Save again."""
+        self.save()
+
+    def save(self) -> None:
+        """Save in a thread, unless an attempt runs already; that one is followed by another."""
+        desk = self.desk
+        if desk is None or self.saving.running or not desk.unsaved or desk.session.read_only_reason:
+            return
+        self.saving.running = True
+        self._save_off_the_loop(desk)
+
+    @work(thread=True, group="save", exit_on_error=False)
+    def _save_off_the_loop(self, desk: Desk) -> None:
+        build = desk.build
+        try:
+            state = desk.session.commit(build)
+            failed = "" if state.saved else state.reason or "the file was not written"
+        except Exception as error:  # whatever happens while saving must be told, never lost with a thread
+            failed = f"{type(error).__name__}: {error}"
+        self.post_message(SaveEnded(build, failed))
+
+    @on(SaveEnded)
+    def _save_ended(self, event: SaveEnded) -> None:
+        self.saving.running = False
+        self.saving.failed = event.failed
+        desk = self.desk
+        if desk is None:
+            return
+        if not event.failed:
+            desk.saved_build = event.build
+            self.saving.at = self.around.clock()
+            self.save()
+        else:
+            self.set_timer(RETRY_S, self.save)
+        self._refresh_heads()
+
+    def _refresh_heads(self) -> None:
+        for screen in self.screen_stack:
+            if isinstance(screen, Place):
+                screen.refresh_head()
+                screen.refresh_keys()
+
+    def _tick(self) -> None:
+        for name in self.timers.rang():
+            self.bell()
+            self.place_say(f"{plain(name)}: the time is up.")
+
+    # -- leaving -----------------------------------------------------------------------------------------------------
+
+    async def action_quit(self) -> None:
+        """Leave; asked where something is not saved."""
+        self.action_quit_safely()
+
+    def action_quit_safely(self) -> None:
+        """Leave; asked where something is not saved."""
+        desk = self.desk
+        if desk is None or not desk.unsaved or desk.session.read_only_reason:
+            self._leave()
+            return
+        if not self.saving.failed:
+            self.save()
+            self.set_timer(0.1, self.action_quit_safely)
+            return
+        choices = [("again", "try to save again"), ("stay", "stay here"), ("leave", "leave all the same")]
+        self.push_screen(AskOne("Not everything is saved", choices, self.saving.failed), self._quit_answered)
+
+    def _quit_answered(self, answer: str | None) -> None:
+        if answer == "again":
+            self.saving.failed = ""
+            self.action_quit_safely()
+        elif answer == "leave":
+            self._leave()
+
+    def _leave(self) -> None:
+        self.close_build()
+        self.exit(0)
+
+
+def _runner(app: BuildtrackApp, screen: Screen[Any], action: str) -> Callable[[], None]:
+    def run() -> None:
+        app.call_later(screen.run_action, action)
+
+    return run
+
+
+def run(path: Path | None, *, folder: Path | None = None, place: str = "bench", read_only: bool = False) -> int:
+    """Run the full-screen program on a build file, a folder (shelf), or the welcome screen; returns the exit code."""
+    wishes = read_wishes(config_folder() / "keymap.toml")
+    around = Surroundings(keymap=wishes.keys, theme=wishes.theme, remarks=wishes.remarks)
+    return BuildtrackApp(around, path, folder=folder, place=place, read_only=read_only).run() or 0

@@ -1,0 +1,339 @@
+"""Every command once: one definition gives its key, footer text, palette entry, help line and availability."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+from textual.binding import Binding, BindingType
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """Where a person is: all that decides which commands make sense."""
+
+    place: str = "bench"
+    kind: str = ""
+    """Kind of the current item."""
+    need: str = ""
+    answered: bool = False
+    """Whether the current item has a standing answer or rows."""
+    refused: str = ""
+    """Why nothing may be entered here."""
+    read_only: bool = False
+    can_undo: bool = False
+    can_redo: bool = False
+    unsaved: bool = False
+    left_out: bool = False
+    cautions: bool = False
+    """Whether a caution of this step stands failed."""
+    ended: bool = False
+    has_file: bool = True
+    rejectable: bool = False
+    """Whether rows of the table can be rejected."""
+
+
+def _always(s: Situation) -> bool:
+    return True
+
+
+def _open_build(s: Situation) -> bool:
+    return s.has_file
+
+
+def _writable(s: Situation) -> bool:
+    return s.has_file and not s.read_only
+
+
+def _enterable(s: Situation) -> bool:
+    return bool(s.kind) and not s.refused
+
+
+def _simple(s: Situation) -> bool:
+    return _enterable(s) and s.kind != "table"
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One thing a person can do."""
+
+    id: str
+    key: str
+    """Keys, comma-separated; the first is shown."""
+    footer: str
+    """Two words for the footer line; empty keeps it out of the footer."""
+    help: str
+    """One sentence for help and palette."""
+    places: tuple[str, ...] = ("bench",)
+    available: Callable[[Situation], bool] = _always
+    priority: bool = False
+    """Whether it also works while a field has the keyboard."""
+
+    @property
+    def name(self) -> str:
+        """Name of its action, without whose it is."""
+        return self.id.replace("-", "_")
+
+    @property
+    def action(self) -> str:
+        """The action as it is run: of the screen, or of the app for what goes on in every place."""
+        return f"app.{self.name}" if self.id in OF_APP else self.name
+
+
+OF_APP = frozenset({"pictures", "timers", "limits", "review", "shelf", "bench", "record", "save-now", "help"})
+"""Commands that the app answers, not the place."""
+EVERYWHERE = ("bench", "table", "review", "shelf", "welcome")
+OPEN_PLACES = ("bench", "table", "review")
+
+COMMANDS: tuple[Command, ...] = (
+    Command(
+        "answer", "enter", "answer", "Open the current item for typing, choosing or filling.", available=_enterable
+    ),
+    Command(
+        "say-yes", "y", "yes", "Answer yes to a yes-or-no item.", available=lambda s: _enterable(s) and s.kind == "tick"
+    ),
+    Command(
+        "say-no", "n", "no", "Answer no to a yes-or-no item.", available=lambda s: _enterable(s) and s.kind == "tick"
+    ),
+    Command(
+        "edit-last",
+        "e",
+        "edit last",
+        "Correct the last answer; the old one stays in the history.",
+        available=lambda s: _simple(s) and s.answered,
+    ),
+    Command(
+        "same",
+        "s",
+        "same again",
+        "Enter the last reading of this item once more.",
+        available=lambda s: _enterable(s) and s.answered and s.kind == "reading",
+    ),
+    Command(
+        "leave-out",
+        "l",
+        "leave out",
+        "Leave an expected or optional item out, with a reason; again takes it up.",
+        available=lambda s: _enterable(s) and s.need != "must" and (not s.answered or s.left_out),
+    ),
+    Command(
+        "instrument",
+        "i",
+        "instrument",
+        "Choose the instrument once for this step.",
+        available=lambda s: not s.read_only and s.kind in ("reading", "table"),
+    ),
+    Command(
+        "waive",
+        "w",
+        "accept caution",
+        "Accept a caution of this step with a written reason. A stop can never be accepted.",
+        available=lambda s: _writable(s) and s.cautions,
+    ),
+    Command(
+        "attach",
+        "a",
+        "attach",
+        "Attach a photo or a log that lies beside the build file.",
+        available=lambda s: _enterable(s) and s.kind in ("photo", "file"),
+    ),
+    Command(
+        "withdraw",
+        "d",
+        "withdraw",
+        "Withdraw the last answer with a reason; it stays in the file.",
+        available=lambda s: _simple(s) and s.answered,
+    ),
+    Command(
+        "remark", "m", "remark", "Write a remark beside the last answer.", available=lambda s: _simple(s) and s.answered
+    ),
+    Command(
+        "value-class",
+        "v",
+        "",
+        "Say how the next answer was obtained: measured, taken over or guessed.",
+        available=lambda s: _simple(s) and s.kind == "reading",
+    ),
+    Command(
+        "undo",
+        "u",
+        "undo",
+        "Take the last edit back; the history keeps both.",
+        ("bench", "table"),
+        lambda s: _writable(s) and s.can_undo,
+    ),
+    Command(
+        "redo",
+        "r",
+        "redo",
+        "Bring the last undone edit back.",
+        ("bench", "table"),
+        lambda s: _writable(s) and s.can_redo,
+    ),
+    Command("next-item", "x", "", "Go to the next thing that is asked for, in whichever step it is."),
+    Command("go", "g", "steps", "Choose a step from the list of steps."),
+    Command("previous-step", "left_square_bracket,left", "", "Go to the previous step."),
+    Command("next-step", "right_square_bracket,right", "", "Go to the next step."),
+    Command("how", "h", "", "Read the whole why, how and caution of the current item."),
+    Command(
+        "meaning",
+        "f2",
+        "workings",
+        "Go to the workings and checks of this step; Enter explains one.",
+        ("bench", "table"),
+    ),
+    Command(
+        "pictures",
+        "f3,p",
+        "pictures",
+        "See the curve, the ladder, the cells and the wiring drawn.",
+        OPEN_PLACES,
+        _open_build,
+    ),
+    Command("timers", "f4,t", "", "Start or see a count-down: joint, log interval, rest.", OPEN_PLACES, _open_build),
+    Command(
+        "limits",
+        "o",
+        "",
+        "See the limits that checks compare with; change one with a reason.",
+        ("bench", "review"),
+        _open_build,
+    ),
+    Command(
+        "review",
+        "f5",
+        "review",
+        "Judge the build: verdict, findings, the reviewer's questions.",
+        EVERYWHERE,
+        lambda s: _open_build(s) and s.place != "review",
+    ),
+    Command("shelf", "f6", "shelf", "Past builds of this folder.", EVERYWHERE, lambda s: s.place != "shelf"),
+    Command("bench", "f7", "bench", "Back to the work.", EVERYWHERE, lambda s: _open_build(s) and s.place != "bench"),
+    Command("record", "f9", "record", "Export the build record as a PDF.", OPEN_PLACES, _open_build),
+    Command(
+        "save-now",
+        "ctrl+s",
+        "save now",
+        "Save again, where the last attempt failed.",
+        OPEN_PLACES,
+        lambda s: _writable(s) and s.unsaved,
+    ),
+    Command("rename", "", "", "Give the build another title.", available=_writable),
+    Command(
+        "end-early",
+        "",
+        "",
+        "Stop the project for a reason that is recorded.",
+        available=lambda s: _writable(s) and not s.ended,
+    ),
+    Command(
+        "reopen", "", "", "Take up a project again that was ended early.", available=lambda s: _writable(s) and s.ended
+    ),
+    Command("add-row", "a", "add row", "Add a row.", ("table",), lambda s: not s.refused),
+    Command("delete-row", "d", "delete row", "Delete the row, with a reason.", ("table",), lambda s: not s.refused),
+    Command(
+        "reject",
+        "x",
+        "reject",
+        "Mark the row as rejected, with a reason; it stays in the table.",
+        ("table",),
+        lambda s: not s.refused and s.rejectable,
+    ),
+    Command("same-above", "s", "as above", "Take the value of the row above.", ("table",), lambda s: not s.refused),
+    Command("clear-field", "delete", "", "Empty the field.", ("table",), lambda s: not s.refused),
+    Command(
+        "table-instrument",
+        "i",
+        "instrument",
+        "Choose the instrument for this column.",
+        ("table",),
+        lambda s: not s.refused,
+    ),
+    Command("sort-rows", "o", "", "Show the rows sorted by this column; again turns the order round.", ("table",)),
+    Command("import-rows", "c", "import", "Fill the table from a CSV file.", ("table",), lambda s: not s.refused),
+    Command(
+        "decide", "d", "decide", "Write your decision and remarks about exactly what is shown.", ("review",), _writable
+    ),
+    Command("open-build", "enter", "open", "Open the build.", ("shelf",)),
+    Command("recheck-build", "k", "re-check", "Open the build at its dated re-checks.", ("shelf",)),
+    Command("compare-builds", "c", "compare", "Mark two builds and see them side by side.", ("shelf",)),
+    Command(
+        "template-build",
+        "n",
+        "new from it",
+        "Start a new build from this one; every reading is asked for again.",
+        ("shelf",),
+    ),
+    Command("filter-builds", "slash,f", "filter", "Show only builds that hold a word.", ("shelf",)),
+    Command("sort-builds", "o", "sort", "Sort by the next column.", ("shelf",)),
+    Command("back", "escape", "", "Back to where you came from.", ("table", "review", "shelf")),
+    Command("help", "f1,question_mark", "help", "This page: every key and what it does.", EVERYWHERE),
+)
+
+BY_ID: Mapping[str, Command] = {c.id: c for c in COMMANDS}
+BY_ACTION: Mapping[str, Command] = {c.name: c for c in COMMANDS}
+
+
+def of_place(place: str) -> tuple[Command, ...]:
+    """The commands of one place, in the order of the footer."""
+    return tuple(c for c in COMMANDS if place in c.places)
+
+
+def bindings(place: str) -> list[BindingType]:
+    """Bindings of one place for its screen."""
+    return [
+        Binding(c.key, c.action, c.footer or c.help, show=bool(c.footer), tooltip=c.help, id=c.id, priority=c.priority)
+        for c in of_place(place)
+        if c.key
+    ]
+
+
+def allowed(action: str, situation: Situation) -> bool | None:
+    """What `check_action` answers: True, or None for a command that makes no sense now."""
+    command = BY_ACTION.get(action)
+    if command is None:
+        return True
+    return True if command.available(situation) else None
+
+
+_KEY_WORDS = {
+    "enter": "Enter",
+    "escape": "Esc",
+    "left_square_bracket": "[",
+    "right_square_bracket": "]",
+    "left": "←",
+    "right": "→",
+    "question_mark": "?",
+    "slash": "/",
+    "delete": "Del",
+    "space": "Space",
+}
+
+
+def key_text(keys: str, every: bool = False) -> str:
+    """Keys for people: the first, or all of them."""
+    names = [
+        _KEY_WORDS.get(
+            k, k.replace("ctrl+", "Ctrl-").upper() if k[:1] == "f" and k[1:].isdigit() else k.replace("ctrl+", "Ctrl-")
+        )
+        for k in keys.split(",")
+        if k
+    ]
+    return " ".join(names) if every else (names[0] if names else "")
+
+
+def key_of(command: Command, keymap: Mapping[str, str]) -> str:
+    """The keys of a command under a person's keymap."""
+    return keymap.get(command.id, command.key)
+
+
+def footer(place: str, situation: Situation, keymap: Mapping[str, str]) -> list[tuple[str, str, str]]:
+    """Key, words and action of what can be done now, most wanted first; help stands last."""
+    shown = [c for c in of_place(place) if c.footer and key_of(c, keymap) and c.available(situation)]
+    return [(key_text(key_of(c, keymap)), c.footer, c.action) for c in shown]
+
+
+def help_lines(place: str, keymap: Mapping[str, str]) -> Iterable[tuple[str, str]]:
+    """Keys and sentence of every command of a place."""
+    for command in of_place(place):
+        yield key_text(key_of(command, keymap), every=True) or "palette", command.help

@@ -1,0 +1,97 @@
+"""What is due, and when: rests that run, readings that will expire, re-checks. From dates in the build."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from buildtrack.bench.plain import listed, plain
+from buildtrack.judging import Judged
+from buildtrack.workings.inputs import parse_date
+from buildtrack.workings.status import last_taken
+from buildtrack.workings.values import Known
+
+TABLE = "candidates"
+SOON = timedelta(days=14)
+"""How long before its end an expiry is announced."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Due:
+    """One thing that is or will be due."""
+
+    on: date
+    what: str
+    item: str = ""
+
+    def told(self, today: date) -> str:
+        """The sentence for the screen."""
+        if self.on <= today:
+            return f"due since {day(self.on)}: {self.what}" if self.on < today else f"due today: {self.what}"
+        return f"nothing to do until {day(self.on)}; then {self.what}"
+
+
+def day(when: date) -> str:
+    """A day for people: 19 Nov 2026."""
+    return when.strftime("%-d %b %Y")
+
+
+def _days(judged: Judged, policy: str, default: float) -> timedelta:
+    value = judged.assessment.sheet.number(policy)
+    return timedelta(seconds=value if value is not None else default)
+
+
+def _read_day(text: str) -> date | None:
+    try:
+        return parse_date(text)
+    except ValueError:
+        return None  # the table itself shows the refusal beside the field
+
+
+def rests(judged: Judged) -> Iterator[Due]:
+    """Second resting voltages that wait for their day."""
+    waiting: dict[date, list[str]] = {}
+    rest = _days(judged, "rest_duration", 12 * 86400.0)
+    for row in judged.build.entry(TABLE).rows:
+        began = _read_day(row.text("rest_1_on"))
+        if began is not None and not row.text("rest_2_voltage") and row.text("decision") != "reject":
+            waiting.setdefault(began + rest, []).append(plain(row.id))
+    for on, names in waiting.items():
+        cells = f"{names[0]} to {names[-1]}" if len(names) > 3 else listed(names)
+        yield Due(on, f"read {cells} with the same meter", TABLE)
+
+
+def expiries(judged: Judged) -> Iterator[Due]:
+    """Answers that hold only for a time."""
+    for item in judged.checklist.all_items():
+        taken = last_taken(judged.build.entry(item.id))
+        if item.expires_s is None or item.expires_before or taken is None or item.expires_s < 86400:
+            continue
+        ends = (taken + timedelta(seconds=item.expires_s)).date()
+        if ends - judged.now.date() <= SOON:
+            yield Due(ends, f"measure '{item.label}' again", item.id)
+
+
+def rechecks(judged: Judged) -> Iterator[Due]:
+    """The next re-check of a finished pack."""
+    value = judged.assessment.sheet.values.get("next_recheck")
+    if isinstance(value, Known) and isinstance(value.value, float):
+        yield Due(date.fromordinal(int(value.value)), "re-check the pack: resting voltages of every group", "rechecks")
+    elif isinstance(value, Known) and isinstance(value.value, date):
+        yield Due(value.value, "re-check the pack: resting voltages of every group", "rechecks")
+
+
+def due(judged: Judged) -> list[Due]:
+    """Everything that is or will be due, the earliest first."""
+    return sorted([*rests(judged), *expiries(judged), *rechecks(judged)])
+
+
+def due_lines(judged: Judged) -> list[str]:
+    """Sentences for the screen."""
+    today: date = _today(judged.now)
+    return [each.told(today) for each in due(judged)]
+
+
+def _today(now: datetime) -> date:
+    return now.date()

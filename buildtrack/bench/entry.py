@@ -1,0 +1,119 @@
+"""What happens to typed and pasted text before it becomes an answer. Pure: no screen, no build."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from buildtrack import units
+from buildtrack.model.build import Build, Event, Reading
+from buildtrack.model.checklist import Column, Item
+from buildtrack.model.edit import EditError, Hand
+from buildtrack.workings.inputs import column_misfit, misfit, outside
+
+LONGEST_TEXT = 4000
+"""Longest text kept as one answer [characters]."""
+CONFIRMED = "asked, and confirmed as read"
+"""Recorded where a person confirms an unusual value without giving a reason."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """What came of typed text: an answer, a refusal, or a question to be asked once."""
+
+    text: str
+    refused: str = ""
+    """Why it cannot be taken, and what would be right."""
+    unusual: str = ""
+    """Why it has to be asked about."""
+
+
+def try_item(item: Item, text: str) -> Tried:
+    """Look at text typed for a simple item."""
+    typed = text.strip()
+    if item.kind in ("text", "photo", "file") and not typed:
+        return Tried(typed, refused="nothing typed: write a few words, or leave it out with l")
+    if len(typed) > LONGEST_TEXT:
+        return Tried(typed, refused=f"{len(typed)} characters are too many: at most {LONGEST_TEXT}")
+    if sentence := misfit(item, typed):
+        return Tried(typed, refused=sentence)
+    if item.kind != "reading":
+        return Tried(typed)
+    value = units.parse(typed, item.dimension, item.unit).value
+    return Tried(typed, unusual=outside(item.plausible, value, item.unit, "is unusual"))
+
+
+def try_column(column: Column, text: str) -> Tried:
+    """Look at text typed for one field of a table; an empty text clears the field."""
+    typed = text.strip()
+    if not typed:
+        return Tried("")
+    if len(typed) > LONGEST_TEXT:
+        return Tried(typed, refused=f"{len(typed)} characters are too many: at most {LONGEST_TEXT}")
+    typed = option_named(column, typed)
+    if sentence := column_misfit(column, typed):
+        return Tried(typed, refused=sentence)
+    if column.kind != "reading":
+        return Tried(typed)
+    value = units.parse(typed, column.dimension, column.unit).value
+    return Tried(typed, unusual=outside(column.plausible, value, column.unit, "is unusual"))
+
+
+def option_named(column: Column, text: str) -> str:
+    """The option meant by its number, its id, or the only one that begins so; else the text itself."""
+    if column.kind == "tick":
+        return {"y": "yes", "n": "no"}.get(text.lower(), text.lower())
+    if column.kind != "choice":
+        return text
+    options = column.options
+    if text.isascii() and text.isdigit() and 0 < int(text[:4]) <= len(options):
+        return options[int(text[:4]) - 1].id
+    wanted = text.casefold()
+    exact = [o.id for o in options if wanted in (o.id.casefold(), o.label.casefold())]
+    begins = [o.id for o in options if o.id.casefold().startswith(wanted) or o.label.casefold().startswith(wanted)]
+    found = exact or begins
+    return found[0] if len(found) == 1 else text
+
+
+def pasted_lines(text: str) -> list[str]:
+    """The lines of a paste that hold something."""
+    return [line.strip() for line in text.splitlines() if line.strip()]
+
+
+@dataclass(frozen=True, slots=True)
+class Pasted:
+    """How pasted lines are shared out."""
+
+    taken: tuple[tuple[Item, str], ...]
+    left: tuple[str, ...]
+    """Lines that found no place."""
+    why: str = ""
+    """Why the first of them found none."""
+
+
+def share_out(lines: Sequence[str], places: Sequence[Item]) -> Pasted:
+    """Give pasted lines to the places in order; the first that does not fit ends it."""
+    taken: list[tuple[Item, str]] = []
+    for number, line in enumerate(lines):
+        if number >= len(places):
+            return Pasted(tuple(taken), tuple(lines[number:]), "there is no further field for them in this step")
+        tried = try_item(places[number], line)
+        if tried.refused or tried.unusual:
+            why = f"{places[number].label}: {tried.refused or tried.unusual}"
+            return Pasted(tuple(taken), tuple(lines[number:]), why)
+        taken.append((places[number], line))
+    return Pasted(tuple(taken), ())
+
+
+def note_last(build: Build, item: Item, text: str, hand: Hand) -> Build:
+    """Write a remark beside the last standing reading of an item."""
+    entry = build.entry(item.id)
+    places = [i for i, r in enumerate(entry.readings) if not r.withdrawn]
+    if not places:
+        raise EditError(f"{item.label}: a remark needs an answer to stand beside")
+    readings: list[Reading] = list(entry.readings)
+    before = readings[places[-1]].note
+    readings[places[-1]] = replace(readings[places[-1]], note=text)
+    event = Event(hand.at, "noted", item.step, item.id, before=before, after=text, by=hand.by)
+    changed = {**build.entries, item.id: replace(entry, readings=tuple(readings))}
+    return replace(build, entries=changed, history=(*build.history, event))

@@ -1,0 +1,126 @@
+"""What a step means now: the next thing to do, its checks, its workings, those nearest to the current item first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from buildtrack.bench.desk import Desk
+from buildtrack.bench.due import due_lines
+from buildtrack.bench.plain import plain
+from buildtrack.bench.widgets.lines import Line, Piece, line
+from buildtrack.bench.words import SEVERITY_GLYPHS, next_text
+from buildtrack.checks.ruling import Result
+from buildtrack.model.checklist import Item, Step
+from buildtrack.workings.explain import explain
+from buildtrack.workings.graph import Sheet, needs
+
+OUTCOME_WORDS = {"pass": "in order", "fail": "", "unsure": "cannot tell", "unknown": "not yet"}
+
+
+def result_look(result: Result) -> str:
+    """How a check's line looks; the glyph and the word say the same."""
+    if result.outcome == "pass" or result.waiver is not None:
+        return "good" if result.outcome == "pass" else "muted"
+    if result.outcome == "unknown":
+        return "muted"
+    return {"stop": "bad", "caution": "warn"}.get(result.severity, "plain")
+
+
+def result_sign(result: Result) -> str:
+    """Glyph of a check: its severity where it stands failed, else what it is."""
+    if result.outcome == "pass":
+        return "✓"
+    if result.outcome == "unknown":
+        return "·"
+    if result.waiver is not None:
+        return "–"
+    return "?" if result.outcome == "unsure" else SEVERITY_GLYPHS[result.severity]
+
+
+def result_word(result: Result) -> str:
+    """Word of a check: stop, caution, accepted, in order, not yet."""
+    if result.waiver is not None:
+        return "accepted"
+    return OUTCOME_WORDS[result.outcome] or result.severity
+
+
+def rests_on(sheet: Sheet, working: str, item: str, depth: int = 8) -> bool:
+    """Whether a working uses an item, directly or through others."""
+    found = sheet.workings.get(working)
+    if found is None or depth == 0:
+        return False
+    names = needs(found)
+    return item in names or any(rests_on(sheet, n, item, depth - 1) for n in names)
+
+
+def step_results(desk: Desk, step: Step) -> list[Result]:
+    """The checks of a step, the worst first; those that passed last."""
+    order = {"fail": 0, "unsure": 1, "unknown": 3, "pass": 4}
+    severity = {"stop": 0, "caution": 1, "note": 2}
+    found = [r for r in desk.judged.assessment.results if r.step == step.id]
+    return sorted(found, key=lambda r: (order[r.outcome] + (2 if r.waiver else 0), severity[r.severity]))
+
+
+def touches(desk: Desk, result: Result, item: str) -> bool:
+    """Whether a check is about an item, or compares something that rests on it."""
+    rule = desk.checklist.check.get(result.check)
+    if result.item == item or item in result.needs:
+        return True
+    return rule is not None and bool(rule.value) and rests_on(desk.judged.assessment.sheet, rule.value, item)
+
+
+def meaning_lines(desk: Desk, step: Step, item: Item | None, narrow: bool, every: bool = False) -> list[Line]:
+    """All lines of the panel."""
+    found: list[Line] = []
+    heads = not narrow
+    if heads:
+        found.append(line("Next", "head"))
+    target = desk.status.next_item
+    prefix = "Next: " if narrow else ""
+    key = f"item:{target}" if target else "next"
+    found.append(Line((Piece(plain(prefix + next_text(desk, item)), "accent"),), (), key, wrapped=not narrow))
+    due = due_lines(desk.judged)[: 1 if narrow else 4]
+    found += [Line((Piece(text, "warn"),), (), "", wrapped=not narrow) for text in due]
+    found += _checks(desk, step, item, heads, every)
+    found += _workings(desk, step, item, heads)
+    return found
+
+
+def check_line(result: Result) -> Line:
+    """One check in one line."""
+    text = f"{result_sign(result)} {result.title}"
+    return line(text, result_look(result), result_word(result), f"check:{result.check}")
+
+
+def _checks(desk: Desk, step: Step, item: Item | None, heads: bool, every: bool) -> Iterator[Line]:
+    results = step_results(desk, step)
+    near = {r.check for r in results if item is not None and touches(desk, r, item.id)}
+    results.sort(key=lambda r: (r.outcome in ("pass", "unknown"), r.check not in near))
+    quiet = [r for r in results if r.outcome in ("pass", "unknown") and r.check not in near and not every]
+    shown = [r for r in results if r not in quiet]
+    if results and heads:
+        yield line("")
+        yield line("Checks", "head")
+    yield from (check_line(r) for r in shown)
+    if quiet:
+        passed = sum(1 for r in quiet if r.outcome == "pass")
+        waiting = len(quiet) - passed
+        parts = [f"{passed} in order" if passed else "", f"{waiting} wait" if waiting else ""]
+        more = "more checks" if shown else "checks"
+        yield line(f"{more}: {', '.join(p for p in parts if p)}", "muted", key="all:checks")
+
+
+def _workings(desk: Desk, step: Step, item: Item | None, heads: bool) -> Iterator[Line]:
+    sheet = desk.judged.assessment.sheet
+    names = [n for n in step.workings if n in sheet.workings]
+    if item is not None:
+        names.sort(key=lambda n: not rests_on(sheet, n, item.id))
+    told = [explain(n, sheet, desk.checklist) for n in names]
+    told.sort(key=lambda e: e.state == "missing")
+    if told and heads:
+        yield line("")
+        yield line("Workings", "head")
+    for each in told:
+        look = {"missing": "muted", "failed": "warn"}.get(each.state, "plain")
+        shown = each.shown if each.state == "known" else "not yet" if each.state == "missing" else "cannot be computed"
+        yield line(each.label, look, shown, f"working:{each.id}", right_look=look)

@@ -1,0 +1,172 @@
+"""The rows of a table item: what is shown, what a new row is called, what an edit does. Knows no screen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from buildtrack import units
+from buildtrack.bench.desk import Desk
+from buildtrack.bench.entry import try_column
+from buildtrack.bench.plain import plain
+from buildtrack.bench.widgets.grid import GridColumn, GridRow
+from buildtrack.bench.words import option_label
+from buildtrack.model.build import Build, Cell, Row
+from buildtrack.model.checklist import Column, Item
+from buildtrack.model.edit import Hand, add_row, set_cell
+from buildtrack.workings.inputs import column_misfit, outside, parse_date
+from buildtrack.workings.status import visible_columns, wanted_rows
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A text for one field."""
+
+    row: str
+    column: Column
+    text: str
+    note: str = ""
+
+
+def columns_of(item: Item, desk: Desk) -> tuple[Column, ...]:
+    """The columns that apply to this build."""
+    return visible_columns(item, desk.build, desk.judged.assessment.sheet)
+
+
+def row_names(item: Item, desk: Desk) -> list[str]:
+    """Rows there are, and those that are to be."""
+    have = [r.id for r in desk.build.entry(item.id).rows]
+    wanted = wanted_rows(item, desk.judged.assessment.sheet)
+    return [*(n for n in wanted), *(n for n in have if n not in wanted)] if wanted else have
+
+
+def new_name(item: Item, names: Sequence[str]) -> str:
+    """Name of the next row; empty where the checklist names none."""
+    if not item.row_prefix:
+        return ""
+    taken = set(names)
+    number = max(item.first_row, 1 if item.first_row else 0)
+    padded = any(n.startswith(f"{item.row_prefix}0") and len(n) > len(item.row_prefix) + 1 for n in taken) or (
+        item.row_prefix == "c" and not taken
+    )
+    while True:
+        name = f"{item.row_prefix}{number:02d}" if padded else f"{item.row_prefix}{number}"
+        if name not in taken:
+            return name
+        number += 1
+
+
+def grid_columns(columns: Sequence[Column]) -> tuple[GridColumn, ...]:
+    """Columns for the screen."""
+    return tuple(
+        GridColumn(c.id, plain(c.head or c.label), c.unit, c.kind == "reading", 4, 24 if c.kind == "text" else 14)
+        for c in columns
+    )
+
+
+def grid_rows(item: Item, desk: Desk, columns: Sequence[Column], names: Sequence[str]) -> tuple[GridRow, ...]:
+    """Rows for the screen."""
+    entry = desk.build.entry(item.id)
+    return tuple(_grid_row(entry.row(name) or Row(name), columns) for name in names)
+
+
+def _grid_row(row: Row, columns: Sequence[Column]) -> GridRow:
+    cells = tuple(_cell(row.cells.get(c.id), c) for c in columns)
+    rejected = row.text("decision") == "reject"
+    lacking = any(c.required and not row.text(c.id) for c in columns)
+    bad = any(look == "bad" for _, look in cells)
+    sign, look = (
+        ("✗", "bad")
+        if bad
+        else ("–", "muted")
+        if rejected
+        else ("·", "muted")
+        if lacking or not row.cells
+        else ("✓", "good")
+    )
+    if rejected:
+        cells = tuple((text, "muted") for text, _ in cells)
+    return GridRow(row.id, sign, look, cells)
+
+
+def _cell(cell: Cell | None, column: Column) -> tuple[str, str]:
+    if cell is None or not cell.text:
+        return "", "muted"
+    shown = option_label(column.options, cell.text) if column.kind == "choice" else cell.text
+    if column_misfit(column, cell.text):
+        return shown, "bad"
+    if column.kind == "reading" and not cell.note:
+        value = units.parse(cell.text, column.dimension, column.unit).value
+        if outside(column.plausible, value, column.unit, "is unusual"):
+            return f"▲{shown}", "warn"
+    return shown, "accent" if cell.value_class != "measured" else "plain"
+
+
+def sort_key(column: Column, row: Row | None) -> tuple[int, float, str]:
+    """What rows are sorted by: numbers, days, words; empty last."""
+    text = row.text(column.id) if row else ""
+    if not text:
+        return (2, 0.0, "")
+    try:
+        if column.kind == "reading":
+            return (0, units.parse(text, column.dimension, column.unit).value, "")
+        if column.kind == "date":
+            return (0, float(parse_date(text).toordinal()), "")
+    except ValueError:
+        return (1, 0.0, text)  # shown as not fitting; sorted behind the numbers
+    return (1, 0.0, text.casefold())
+
+
+def fill(
+    build: Build, item: Item, fields: Sequence[Placed], instruments: dict[str, str], at: datetime, hand: Hand
+) -> Build:
+    """Enter several fields, adding rows that are not there yet; one edit, so that one undo takes it back."""
+    for field in fields:
+        if build.entry(item.id).row(field.row) is None:
+            build = with_row(build, item, field.row, hand)
+        meter = instruments.get(field.column.dimension, "") if field.column.kind == "reading" else ""
+        cell = Cell(field.text, at, meter, "measured", field.note)
+        build = set_cell(build, item, field.row, field.column.id, cell, hand, field.note)
+    return build
+
+
+def with_row(build: Build, item: Item, name: str, hand: Hand) -> Build:
+    """Add a row with the defaults of its columns."""
+    build = add_row(build, item, name, hand)
+    for column in item.columns:
+        if column.default:
+            build = set_cell(
+                build, item, name, column.id, Cell(column.default, hand.at, value_class="taken over"), hand
+            )
+    return build
+
+
+@dataclass(frozen=True, slots=True)
+class SharedOut:
+    """Pasted or imported texts, field by field."""
+
+    fields: tuple[Placed, ...]
+    left: tuple[str, ...] = ()
+    """What found no place or does not fit."""
+    why: str = ""
+
+
+def share_block(text: str, names: Sequence[str], columns: Sequence[Column], row: int, column: int) -> SharedOut:
+    """Lines fill the rows from the current one down; tab-separated parts the columns to the right."""
+    found: list[Placed] = []
+    lines = [line for line in text.splitlines() if line.strip()]
+    for down, line in enumerate(lines):
+        for across, part in enumerate(line.split("\t")):
+            if not part.strip():
+                continue
+            if row + down >= len(names) or column + across >= len(columns):
+                return SharedOut(tuple(found), (part, *lines[down + 1 :]), "there is no further field for it")
+            place = columns[column + across]
+            tried = try_column(place, part)
+            if tried.refused or tried.unusual:
+                return SharedOut(
+                    tuple(found), (part, *lines[down + 1 :]), f"{place.label}: {tried.refused or tried.unusual}"
+                )
+            found.append(Placed(names[row + down], place, tried.text))
+    return SharedOut(tuple(found))

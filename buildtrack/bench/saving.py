@@ -1,0 +1,33 @@
+"""Saving off the loop: one attempt at a time, the newest state wins, what failed is tried again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from textual.message import Message
+
+from buildtrack.model.build import Build
+
+RETRY_S = 15.0
+"""How long after a failed attempt the next one is made [s]."""
+
+
+@dataclass
+class Saving:
+    """Where saving stands."""
+
+    running: bool = False
+    at: datetime | None = None
+    """When everything was last safely on the disk."""
+    failed: str = ""
+    """Why the last attempt failed; empty where it did not."""
+
+
+@dataclass
+class SaveEnded(Message):
+    """An attempt to save came to an end."""
+
+    build: Build
+    failed: str = ""
+    notes: tuple[str, ...] = ()

@@ -1,0 +1,145 @@
+"""Small questions: a reason, a yes or no, one of a list. Keys stand on what they answer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+from buildtrack.bench.plain import plain
+from buildtrack.bench.widgets.field import Field
+from buildtrack.bench.widgets.lines import Line, LineList, line
+
+ASK_CSS = """
+AskText, AskOne { align: center middle; background: $background 70%; }
+AskText > Vertical, AskOne > Vertical {
+    width: 76; max-width: 96%; height: auto; max-height: 92%; background: $surface; padding: 1 2;
+    border-left: outer $accent;
+}
+AskText Static, AskOne Static { height: auto; }
+AskText .ask-title, AskOne .ask-title { text-style: bold; color: $primary; }
+AskText .ask-more, AskOne .ask-more { color: $foreground 80%; }
+AskText .ask-refused { color: $error; text-style: bold; }
+AskText .ask-keys, AskOne .ask-keys { color: $foreground 62%; margin-top: 1; }
+AskText Field { margin-top: 1; background: $panel; width: 1fr; }
+AskText Field:focus { background: $primary 22%; }
+AskOne LineList { height: auto; max-height: 14; margin-top: 1; }
+"""
+
+
+class AskText(ModalScreen[str | None]):
+    """Asks for a line of text; None where it was left."""
+
+    CSS = ASK_CSS
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "leave", show=False)]
+
+    def __init__(
+        self,
+        title: str,
+        more: str = "",
+        *,
+        text: str = "",
+        placeholder: str = "",
+        empty: str | None = None,
+        needed: str = "write a reason, or press Esc",
+    ) -> None:
+        super().__init__()
+        self.title_text, self.more, self.text, self.placeholder = title, more, text, placeholder
+        self.empty = empty
+        """What an empty answer means; None where one is refused."""
+        self.needed = needed
+
+    def compose(self) -> ComposeResult:
+        """Title, more, field, refusal, keys."""
+        with Vertical():
+            yield Static(plain(self.title_text), markup=False, classes="ask-title")
+            if self.more:
+                yield Static(plain(self.more), markup=False, classes="ask-more")
+            yield Field(id="ask-field", placeholder=self.placeholder)
+            yield Static("", markup=False, classes="ask-refused")
+            yield Static("Enter: take it    Esc: leave it", markup=False, classes="ask-keys")
+
+    def on_mount(self) -> None:
+        """Begin in the field."""
+        field = self.query_one(Field)
+        field.put(self.text)
+        field.focus()
+
+    @on(Input.Submitted)
+    def _take(self, event: Input.Submitted) -> None:
+        event.stop()
+        text = event.value.strip()
+        if text:
+            self.dismiss(text)
+        elif self.empty is not None:
+            self.dismiss(self.empty)
+        else:
+            self.query_one(".ask-refused", Static).update(self.needed)
+
+    @on(Field.PastedLines)
+    def _join(self, event: Field.PastedLines) -> None:
+        event.stop()
+        event.field.put(event.field.value + " ".join(event.text.split()))
+
+    @on(Field.Left)
+    def _leave(self, event: Field.Left) -> None:
+        event.stop()
+        if not event.direction:
+            self.dismiss(None)
+
+    def action_leave(self) -> None:
+        """Leave without an answer."""
+        self.dismiss(None)
+
+
+class AskOne(ModalScreen[str | None]):
+    """Asks for one of a list; None where it was left. Digits choose at once."""
+
+    CSS = ASK_CSS
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "leave", show=False)]
+
+    def __init__(self, title: str, choices: Sequence[tuple[str, str]], more: str = "", current: str = "") -> None:
+        super().__init__()
+        self.title_text, self.choices, self.more, self.current = title, list(choices), more, current
+
+    def compose(self) -> ComposeResult:
+        """Title, more, list, keys."""
+        with Vertical():
+            yield Static(plain(self.title_text), markup=False, classes="ask-title")
+            if self.more:
+                yield Static(plain(self.more), markup=False, classes="ask-more")
+            yield LineList(self._lines())
+            yield Static("Enter or the number: take it    Esc: leave it", markup=False, classes="ask-keys")
+
+    def _lines(self) -> list[Line]:
+        return [
+            line(f"{n if n < 10 else ' '}  {text}", key=f"{n}:{name}") for n, (name, text) in enumerate(self.choices, 1)
+        ]
+
+    def on_mount(self) -> None:
+        """Begin at the present choice."""
+        names = [name for name, _ in self.choices]
+        if self.current in names:
+            self.query_one(LineList).select(f"{names.index(self.current) + 1}:{self.current}")
+        self.query_one(LineList).focus()
+
+    @on(LineList.Chosen)
+    def _take(self, event: LineList.Chosen) -> None:
+        event.stop()
+        self.dismiss(event.key.partition(":")[2])
+
+    def on_key(self, event: object) -> None:
+        """A digit chooses at once."""
+        key = getattr(event, "key", "")
+        if len(key) == 1 and key.isascii() and key.isdigit() and 0 < int(key) <= min(9, len(self.choices)):
+            self.dismiss(self.choices[int(key) - 1][0])
+
+    def action_leave(self) -> None:
+        """Leave without an answer."""
+        self.dismiss(None)

@@ -1,0 +1,304 @@
+"""The bench: one step at a time, the current item large, what it means beside it."""
+
+from __future__ import annotations
+
+from textual import events, on
+
+from buildtrack.bench import words
+from buildtrack.bench.entry import note_last
+from buildtrack.bench.meaning import step_results
+from buildtrack.bench.plain import plain
+from buildtrack.bench.screens.ask import AskOne, AskText
+from buildtrack.bench.screens.bench_entry import BenchEntry
+from buildtrack.bench.screens.reading import ReadOn
+from buildtrack.bench.screens.why import Why
+from buildtrack.bench.widgets.lines import Line, LineList, line, prose
+from buildtrack.model.build import VALUE_CLASSES
+from buildtrack.model.checklist import Item
+from buildtrack.model.edit import end_early, leave_out, rename, reopen, take_up_again, waive, withdraw_reading
+
+
+class BenchScreen(BenchEntry):
+    """The place where the work is done."""
+
+    # -- answers that stand ------------------------------------------------------------------------------------------
+
+    def action_edit_last(self) -> None:
+        """Correct the last answer."""
+        item = self.item
+        standing = self.desk.build.entry(self.item_id).standing
+        if item is None or not standing or item.kind == "table":
+            return
+        self.editing = item.id
+        if item.kind in ("choice", "tick"):
+            self.card.options.focus()
+            return
+        self.card.field.put(standing[-1].text)
+        self.card.field.focus()
+
+    def action_same(self) -> None:
+        """Enter the last reading once more."""
+        standing = self.desk.build.entry(self.item_id).standing
+        if self.item is not None and standing:
+            self.enter(self.item, standing[-1].text)
+
+    def action_leave_out(self) -> None:
+        """Leave the item out with a reason, or take it up again."""
+        item = self.item
+        if item is None:
+            return
+        if self.desk.build.entry(item.id).left_out:
+            self.edit(lambda build, hand: take_up_again(build, item, hand))
+            return
+
+        def answered(reason: str | None) -> None:
+            if reason is not None and self.edit(lambda build, hand: leave_out(build, item, reason, hand)):
+                self._move_on(item)
+
+        title = f"Leave out '{item.label}'?"
+        if item.need == "optional":
+            self.app.push_screen(AskText(title, "It is optional; a reason helps a later reader.", empty=""), answered)
+        else:
+            self.app.push_screen(AskText(title, "The reason becomes a condition of the verdict."), answered)
+
+    def _move_on(self, item: Item) -> None:
+        if (following := self._following(item)) is not None:
+            self.go_to(self.step_id, following.id)
+
+    def action_withdraw(self) -> None:
+        """Withdraw the last answer with a reason."""
+        item = self.item
+        entry = self.desk.build.entry(self.item_id)
+        places = [n for n, r in enumerate(entry.readings) if not r.withdrawn]
+        if item is None or not places:
+            return
+
+        def answered(reason: str | None) -> None:
+            if reason is not None:
+                self.edit(lambda build, hand: withdraw_reading(build, item, places[-1], reason, hand))
+
+        text = plain(entry.readings[places[-1]].text)
+        self.app.push_screen(
+            AskText(f"Withdraw {item.label}: {text}?", "It stays in the file and no longer counts."), answered
+        )
+
+    def action_remark(self) -> None:
+        """Write a remark beside the last answer."""
+        item = self.item
+        standing = self.desk.build.entry(self.item_id).standing
+        if item is None or not standing:
+            return
+
+        def answered(text: str | None) -> None:
+            if text is not None:
+                self.edit(lambda build, hand: note_last(build, item, text, hand))
+
+        asked = AskText(
+            f"Remark on {item.label}: {plain(standing[-1].text)}",
+            text=standing[-1].note,
+            needed="write a remark, or press Esc",
+        )
+        self.app.push_screen(asked, answered)
+
+    def action_attach(self) -> None:
+        """Type the name of a photo or log."""
+        self.action_answer()
+
+    # -- how answers are obtained ------------------------------------------------------------------------------------
+
+    def action_instrument(self) -> None:
+        """Choose the instrument once for this step."""
+        item = self.item
+        if item is None or item.kind == "table":
+            self.say("Open the table to choose an instrument for a column.")
+            return
+        names = words.instrument_names(self.desk, item.dimension)
+        if not names:
+            self.say(
+                f"No instrument for {item.dimension} is listed yet: add it under 'instruments' in the first step.",
+                "bad",
+            )
+            return
+
+        def answered(name: str | None) -> None:
+            if name is not None:
+                self.program.instruments[item.step, item.dimension] = name
+                self.redraw()
+
+        title = f"Which instrument reads the {item.dimension} in this step?"
+        self.app.push_screen(AskOne(title, [*names, ("", "none named")], current=self.instrument_for(item)), answered)
+
+    def action_value_class(self) -> None:
+        """Say how the next answer is obtained."""
+        kinds = [c for c in VALUE_CLASSES if c != "computed"]
+        more = {
+            "measured": "measured here",
+            "taken over": "taken over from a sheet, a label or a past build",
+            "guessed": "guessed: a guess under a hold point cannot clear",
+        }
+
+        def answered(name: str | None) -> None:
+            self.value_class = name or self.value_class
+            self.redraw()
+
+        self.app.push_screen(
+            AskOne("How is the next answer obtained?", [(k, more[k]) for k in kinds], current=self.value_class),
+            answered,
+        )
+
+    # -- cautions ----------------------------------------------------------------------------------------------------
+
+    def action_waive(self) -> None:
+        """Accept a caution of this step with a written reason."""
+        open_ = [r for r in step_results(self.desk, self.step) if r.severity == "caution" and r.outcome != "pass"]
+        if not open_:
+            return
+        if len(open_) == 1:
+            self.ask_waiver(open_[0].check)
+            return
+
+        def chosen(check: str | None) -> None:
+            if check:
+                self.ask_waiver(check)
+
+        choices = [(r.check, plain(f"{r.title}{' (accepted)' if r.waiver else ''}")) for r in open_]
+        self.app.push_screen(AskOne("Which caution do you accept?", choices), chosen)
+
+    def ask_waiver(self, check: str) -> None:
+        """Ask for the reason of one waiver."""
+        rule = self.desk.checklist.check[check]
+        result = next((r for r in self.desk.judged.assessment.results if r.check == check), None)
+
+        def answered(reason: str | None) -> None:
+            if reason is not None:
+                self.edit(lambda build, hand: waive(build, self.desk.checklist, check, reason, hand))
+
+        more = f"{result.message if result else rule.message}\nYour reason becomes a condition of the verdict."
+        kept = result.waiver.reason if result is not None and result.waiver is not None else ""
+        self.app.push_screen(AskText(f"Accept: {rule.title}", more, text=kept), answered)
+
+    # -- undo --------------------------------------------------------------------------------------------------------
+
+    def action_undo(self) -> None:
+        """Take the last edit back."""
+        self._told(self.desk.undo())
+
+    def action_redo(self) -> None:
+        """Bring the last undone edit back."""
+        self._told(self.desk.redo())
+
+    def _told(self, text: str) -> None:
+        if text:
+            self.program.build_changed()
+            self.say(text)
+
+    # -- looking -----------------------------------------------------------------------------------------------------
+
+    def action_go(self) -> None:
+        """Choose a step."""
+        choices = []
+        for number, step in enumerate(self.desk.checklist.steps, 1):
+            state = self.desk.step_state(step.id)
+            word = words.STEP_WORDS[state.state]
+            choices.append((step.id, f"{words.glyph(state.state)} {number} {plain(step.title)}  ({word})"))
+
+        def chosen(step: str | None) -> None:
+            if step:
+                self.go_to(step)
+
+        self.app.push_screen(AskOne("Go to step", choices, current=self.step_id), chosen)
+
+    def action_how(self) -> None:
+        """Read everything about the item and its step."""
+        self.app.push_screen(ReadOn("How and why", list(self._all_about())))
+
+    def _all_about(self) -> list[Line]:
+        item, found = self.item, []
+        if item is not None:
+            found.append(line(item.label, "head"))
+            for look, text in (
+                ("warn", f"▲ {item.caution}" if item.caution else ""),
+                ("plain", item.how),
+                ("muted", item.why),
+            ):
+                if text:
+                    found += [prose(text, look), line("")]
+        found += [line(f"{self.step.title}, usually {self.step.minutes} min", "head"), prose(self.step.intro), line("")]
+        found += [prose(f"▲ {caution}", "warn", 0) for caution in self.step.cautions]
+        return found
+
+    def action_meaning(self) -> None:
+        """Go to workings and checks; again comes back."""
+        if self.focused is self.meaning:
+            self.items.focus()
+        else:
+            self.meaning.focus()
+
+    def on_descendant_focus(self, event: events.DescendantFocus) -> None:
+        """The panel grows while it is read."""
+        asking = event.widget is self.meaning
+        if asking != self.has_class("-asking"):
+            self.set_class(asking, "-asking")
+            self.meaning.show(self._meaning_lines(), "" if not asking else None)
+
+    @on(LineList.Chosen, "#meaning")
+    def _meaning_chosen(self, event: LineList.Chosen) -> None:
+        kind, _, name = event.key.partition(":")
+        if kind == "item":
+            self.jump(name)
+        elif kind in ("working", "check"):
+            self.app.push_screen(Why(kind, name), self._after_why)
+        elif kind == "all":
+            self.every_check = not self.every_check
+            self.meaning.show(self._meaning_lines())
+
+    def _after_why(self, wish: str | None) -> None:
+        kind, _, name = (wish or "").partition(":")
+        if kind == "item":
+            self.jump(name)
+        elif kind == "waive":
+            self.ask_waiver(name)
+        elif kind == "reading":
+            self.items.focus()
+
+    def jump(self, name: str) -> None:
+        """Go to an item, in whichever step it is."""
+        item = self.desk.checklist.items.get(name)
+        if item is not None:
+            self.go_to(item.step, item.id)
+
+    def key_escape(self) -> None:
+        """From the panel or the answers back to the list."""
+        self.items.focus()
+
+    # -- the project -------------------------------------------------------------------------------------------------
+
+    def action_rename(self) -> None:
+        """Give the build another title."""
+
+        def answered(title: str | None) -> None:
+            if title is not None:
+                self.edit(lambda build, hand: rename(build, title, hand))
+
+        self.app.push_screen(
+            AskText("Title of this build", text=self.desk.build.title, needed="a build needs a title"), answered
+        )
+
+    def action_end_early(self) -> None:
+        """Stop the project for a reason."""
+
+        def answered(reason: str | None) -> None:
+            if reason is not None:
+                self.edit(lambda build, hand: end_early(build, reason, hand))
+
+        more = "A project stopped for a good reason deserves a clean record. You can take it up again."
+        self.app.push_screen(AskText("End this project early?", more), answered)
+
+    def action_reopen(self) -> None:
+        """Take an ended project up again."""
+
+        def answered(reason: str | None) -> None:
+            if reason is not None:
+                self.edit(lambda build, hand: reopen(build, reason, hand))
+
+        self.app.push_screen(AskText("Take this project up again?"), answered)

@@ -1,0 +1,387 @@
+"""What the bench shows: steps, the items of one step, the current item large, and what it means now."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
+from textual.timer import Timer
+from textual.widgets import Static
+
+from buildtrack.bench import words
+from buildtrack.bench.commands import Situation, bindings
+from buildtrack.bench.desk import Desk
+from buildtrack.bench.meaning import meaning_lines
+from buildtrack.bench.plain import fit, plain
+from buildtrack.bench.screens.place import Place
+from buildtrack.bench.widgets.card import Card, CardText
+from buildtrack.bench.widgets.field import Field
+from buildtrack.bench.widgets.head import Head, KeyLine
+from buildtrack.bench.widgets.lines import Line, LineList, Piece, line
+from buildtrack.model.checklist import Item, Step
+from buildtrack.workings.status import ItemState
+
+STATE_LOOKS = {
+    "done": "good",
+    "outside": "warn",
+    "misfit": "bad",
+    "stale": "warn",
+    "expired": "warn",
+    "partly": "accent",
+    "left out": "muted",
+    "held": "muted",
+}
+STATE_WORDS = {"partly": "begun", "outside": "unusual", "misfit": "wrong"}
+
+
+class BenchView(Place):
+    """The bench, looked at; entering is added by its subclasses."""
+
+    PLACE = "bench"
+    BINDINGS: ClassVar[list[BindingType]] = bindings("bench")
+    AUTO_FOCUS = "#items"
+    CSS_PATH = "bench.tcss"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.step_id = ""
+        self.item_id = ""
+        self.drafts: dict[str, str] = {}
+        """Typed text that is not an answer yet, by item."""
+        self.value_class = "measured"
+        self.every_check = False
+        """Whether the checks that passed or wait are listed one by one."""
+        self._minute: Timer | None = None
+        self._shown: Desk | None = None
+
+    def compose(self) -> ComposeResult:
+        """Head; rail, items over card, meaning; what happened; keys."""
+        yield Head()
+        with Horizontal(id="body"):
+            yield LineList(id="rail")
+            with Vertical(id="middle"):
+                yield LineList(id="items", choose_on_click=False)
+                yield Card(id="card")
+            yield LineList(id="meaning")
+        yield Static("", markup=False, id="notice")
+        yield KeyLine()
+
+    def on_mount(self) -> None:
+        """Look at the clock from time to time."""
+        self._minute = self.set_interval(30.0, self._time_passes)
+
+    def on_screen_resume(self) -> None:
+        """Another build begins at the next thing to do; the same one stays where it was."""
+        if self._shown is not self.desk:
+            self._shown = self.desk
+            self.drafts = {}
+            self.say(" ".join(self.desk.session.notes))
+            self.go_to_next()
+        else:
+            self.redraw()
+
+    def _time_passes(self) -> None:
+        if self.program.desk is not None and self.is_current:
+            self.desk.look_again()
+            self.redraw()
+
+    # -- where we are ------------------------------------------------------------------------------------------------
+
+    @property
+    def step(self) -> Step:
+        """The step on the screen."""
+        found = self.desk.checklist.step(self.step_id)
+        return found if found is not None else self.desk.checklist.steps[0]
+
+    @property
+    def item(self) -> Item | None:
+        """The current item."""
+        return self.desk.checklist.items.get(self.item_id)
+
+    @property
+    def card(self) -> Card:
+        """The card."""
+        return self.query_one(Card)
+
+    @property
+    def items(self) -> LineList:
+        """The list of items."""
+        return self.query_one("#items", LineList)
+
+    @property
+    def meaning(self) -> LineList:
+        """The panel of workings and checks."""
+        return self.query_one("#meaning", LineList)
+
+    def asked_items(self, step: Step) -> list[Item]:
+        """The items of a step that apply to this build."""
+        return [i for i in step.items if self.desk.item_state(i.id).state != "not needed"]
+
+    def go_to_next(self) -> None:
+        """Go to the next thing that is asked for."""
+        name = self.desk.status.next_item
+        if not name:
+            held = next((s for s in self.desk.status.steps if s.state == "held"), None)
+            name = held.held_by[0] if held and held.held_by else ""
+        item = self.desk.checklist.items.get(name)
+        self.go_to(item.step if item else self.desk.checklist.steps[-1].id, name)
+
+    def go_to(self, step: str, item: str = "") -> None:
+        """Show a step at one of its items: the one named, or the first that is not settled."""
+        self.keep_draft()
+        self.step_id = step
+        asked = self.asked_items(self.step)
+        names = [i.id for i in asked]
+        unsettled = [i.id for i in asked if not self.desk.item_state(i.id).settled]
+        self.item_id = item if item in names else (unsettled or names or [""])[0]
+        self.value_class = "measured"
+        self.redraw()
+        self.show_draft()
+        self.items.focus()
+
+    def keep_draft(self) -> None:
+        """Keep what stands in the field but is no answer yet."""
+        if self.item_id and self.is_mounted:
+            text = self.card.field.value
+            if text:
+                self.drafts[self.item_id] = text
+            else:
+                self.drafts.pop(self.item_id, None)
+
+    def show_draft(self) -> None:
+        """Put the kept text of the current item into the field."""
+        self.card.field.put(self.drafts.get(self.item_id, ""))
+        self.card.tell("")
+
+    # -- showing -----------------------------------------------------------------------------------------------------
+
+    def situation(self) -> Situation:
+        """Where the person is now."""
+        desk, item = self.desk, self.item
+        entry = desk.build.entry(self.item_id)
+        failed = any(
+            r.severity == "caution" and r.outcome in ("fail", "unsure", "unknown") and r.step == self.step_id
+            for r in desk.judged.assessment.results
+        )
+        return Situation(
+            place="bench",
+            kind=item.kind if item else "",
+            need=item.need if item else "",
+            answered=bool(entry.standing or entry.rows),
+            refused=desk.refusal(item),
+            read_only=bool(desk.refusal()),
+            can_undo=desk.can_undo,
+            can_redo=desk.can_redo,
+            unsaved=desk.unsaved,
+            cautions=failed,
+            left_out=entry.left_out is not None,
+            ended=desk.build.ended is not None,
+        )
+
+    def redraw(self) -> None:
+        """Show everything anew."""
+        self._redraw_items()
+        self._redraw_card()
+        self._redraw_rail()
+        self.meaning.show(self._meaning_lines())
+        super().redraw()
+
+    def _meaning_lines(self) -> list[Line]:
+        narrow = self.has_class("-narrow") and not self.has_class("-asking")
+        return meaning_lines(self.desk, self.step, self.item, narrow, self.every_check)
+
+    def on_resize(self) -> None:
+        """Another size may need other lines."""
+        if self.step_id and self.program.desk is not None:
+            self.call_after_refresh(self.redraw)
+
+    def _redraw_items(self) -> None:
+        self.items.show([self._item_line(i) for i in self.asked_items(self.step)], self.item_id)
+
+    def _item_line(self, item: Item) -> Line:
+        state = self.desk.item_state(item.id)
+        look = STATE_LOOKS.get(state.state, "muted")
+        answer = words.answer_text(item, self.desk.build.entry(item.id))
+        left = (Piece(f"{words.glyph(state.state)} ", look), Piece(plain(item.label)))
+        shown = fit(answer, 22)
+        return Line(left, (Piece(f"{shown}  "), Piece(f"{self._state_word(item, state):<8}", look)), item.id)
+
+    def _state_word(self, item: Item, state: ItemState) -> str:
+        if state.state == "partly" and item.several > 1:
+            return state.why.replace(" readings", "")
+        if state.state == "open" and item.need == "optional":
+            return "optional"
+        return STATE_WORDS.get(state.state, state.state)
+
+    def _redraw_rail(self) -> None:
+        found = []
+        for number, step in enumerate(self.desk.checklist.steps, 1):
+            state = self.desk.step_state(step.id)
+            look = STATE_LOOKS.get(state.state, "plain")
+            sign = words.glyph(state.state)
+            label_look = "head" if step.id == self.step_id else "muted" if state.state == "held" else "plain"
+            word = f"{state.left} left" if state.state == "partly" else words.STEP_WORDS[state.state]
+            found.append(
+                Line(
+                    (Piece(f"{sign} ", look), Piece(f"{number} {plain(step.title)}", label_look)),
+                    (Piece(word, "muted"),),
+                    step.id,
+                )
+            )
+        self.query_one("#rail", LineList).show(found, self.step_id)
+
+    def _redraw_card(self) -> None:
+        item = self.item
+        if item is None:
+            self.card.says = CardText(label=self.step.title, how=self.step.intro)
+            return
+        refused = self.desk.refusal(item)
+        kind = "" if refused else {"choice": "options", "tick": "options", "table": ""}.get(item.kind, "field")
+        entry = self.desk.build.entry(item.id)
+        self.card.says = CardText(
+            item=item.id,
+            label=item.label,
+            mark=_mark(item),
+            why=item.why,
+            how=item.how,
+            caution=item.caution,
+            facts=tuple(self._facts(item, refused)),
+            unit=item.unit,
+            input=kind,
+            placeholder=_placeholder(item),
+            options=tuple(_options(item, entry.standing[-1].text if entry.standing else "")),
+            chosen=entry.standing[-1].text if entry.standing else "",
+        )
+
+    def _facts(self, item: Item, refused: str) -> list[Piece]:
+        found: list[Piece] = []
+        if refused:
+            found.append(Piece(f"■ {refused}", "warn"))
+        state = self.desk.item_state(item.id)
+        if state.state in ("outside", "misfit", "stale", "expired"):
+            found.append(Piece(f"{words.glyph(state.state)} {plain(state.why)}", "warn"))
+        for text in (
+            words.readings_text(item, self.desk),
+            words.combined_text(item, self.desk),
+            "" if item.several > 1 and item.kind == "reading" else words.last_text(item, self.desk),
+        ):
+            if text:
+                found.append(Piece(text))
+        if item.kind == "table":
+            found.append(Piece(words.table_text(item, self.desk)))
+            if not refused:
+                found.append(Piece("Enter opens the table", "accent"))
+        aside = [t for t in (words.expected_text(item, self.desk), words.usual_text(item), self._with(item)) if t]
+        if aside:
+            found.append(Piece(" · ".join(aside), "muted"))
+        return found
+
+    def _with(self, item: Item) -> str:
+        parts = []
+        if item.kind == "reading" and (name := self.instrument_for(item)):
+            parts.append(f"with {plain(name)}")
+        if self.value_class != "measured":
+            parts.append(f"next answer: {self.value_class}")
+        return ", ".join(parts)
+
+    def instrument_for(self, item: Item) -> str:
+        """The instrument the next reading of an item is taken with."""
+        step = self.desk.checklist.step(item.step)
+        chosen = self.program.instruments.get((item.step, item.dimension))
+        if chosen is not None or step is None:
+            return chosen or ""
+        return words.last_instrument(self.desk, step, item.dimension)
+
+    def where(self) -> tuple[tuple[Piece, str], ...]:
+        """Narrow: the strip of steps. Wide: the step in words."""
+        steps = self.desk.checklist.steps
+        number = next((n for n, s in enumerate(steps, 1) if s.id == self.step_id), 1)
+        if not self.has_class("-narrow"):
+            state = self.desk.step_state(self.step.id)
+            left = f"{state.left} open" if state.left else "all settled"
+            text = f"Step {number} of {len(steps)}: {plain(self.step.title)} · {left} · usually {self.step.minutes} min"
+            return ((Piece(text, "plain"), ""),)
+        found: list[tuple[Piece, str]] = []
+        for place, step in enumerate(steps, 1):
+            sign = words.glyph(self.desk.step_state(step.id).state)
+            here = step.id == self.step_id
+            text = f"{sign}{place} {plain(step.title)}  " if here else f"{sign}{place} "
+            found.append((Piece(text, "accent" if here else "muted"), step.id))
+        return tuple(found)
+
+    # -- moving ------------------------------------------------------------------------------------------------------
+
+    @on(LineList.Highlighted, "#items")
+    def _item_highlighted(self, event: LineList.Highlighted) -> None:
+        self.keep_draft()
+        self.item_id = event.key
+        self.value_class = "measured"
+        self._redraw_card()
+        self.meaning.show(self._meaning_lines(), "")
+        self.show_draft()
+        self.refresh_keys()
+        self.refresh_bindings()
+
+    @on(LineList.Highlighted, "#rail")
+    def _step_highlighted(self, event: LineList.Highlighted) -> None:
+        self.go_to(event.key)
+
+    @on(LineList.Chosen, "#rail")
+    def _step_chosen(self, event: LineList.Chosen) -> None:
+        self.go_to(event.key)
+
+    @on(Head.StepClicked)
+    def _step_clicked(self, event: Head.StepClicked) -> None:
+        self.go_to(event.step)
+
+    @on(Field.Left)
+    def _field_left(self, event: Field.Left) -> None:
+        self.keep_draft()
+        self.items.focus()
+        if event.direction:
+            self.items.action_step(event.direction)
+
+    def _turn(self, direction: int) -> None:
+        ids = [s.id for s in self.desk.checklist.steps]
+        place = ids.index(self.step.id) + direction
+        if 0 <= place < len(ids):
+            self.go_to(ids[place])
+
+    def action_previous_step(self) -> None:
+        """Go to the step before."""
+        self._turn(-1)
+
+    def action_next_step(self) -> None:
+        """Go to the step after."""
+        self._turn(1)
+
+    def action_next_item(self) -> None:
+        """Go to the next thing asked for."""
+        self.go_to_next()
+
+
+def _mark(item: Item) -> str:
+    if item.hold:
+        return "must · hold point"
+    return {"must": "must", "expected": words.KINDS[item.kind], "optional": "optional"}[item.need]
+
+
+def _placeholder(item: Item) -> str:
+    if item.kind == "reading":
+        return "type a number"
+    if item.kind in ("photo", "file"):
+        return "name of a file beside the build file"
+    return "Enter, then type"
+
+
+def _options(item: Item, chosen: str) -> list[Line]:
+    if item.kind == "tick":
+        pairs = [("yes", "y", "Yes"), ("no", "n", "No")]
+    else:
+        pairs = [(o.id, str(n), o.label) for n, o in enumerate(item.options, 1)]
+    return [
+        line(f"{key}  {plain(label)}{'  ✓' if name == chosen else ''}", "plain", key=name) for name, key, label in pairs
+    ]

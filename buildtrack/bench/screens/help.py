@@ -1,0 +1,67 @@
+"""The help page: every key of a place and what it does, from the table of commands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from buildtrack.bench import commands
+from buildtrack.bench.plain import pad, wrap
+from buildtrack.bench.widgets.lines import Line, Piece, line, prose
+
+TYPING = (
+    ("Enter", "take what is typed; refused text stays in the field"),
+    ("Esc ↑ ↓", "leave the field; what is typed stays there"),
+    ("digits", "on the list: begin a reading, or choose an answer by its number"),
+    ("3.3  3,3  3300 mV", "a point or a comma, with or without a unit"),
+    ("paste", "several lines fill the fields that follow; what finds no place is named"),
+)
+SIGNS = (
+    ("✓", "done, in order"),
+    ("·", "open, not yet"),
+    ("◐", "begun"),
+    ("▲", "unusual; a caution"),
+    ("✗", "does not fit; a stop"),
+    ("?", "cannot be told with this meter"),
+    ("■", "held until hold points are settled"),
+    ("–", "left out or accepted, with a reason"),
+    ("↻ ◷", "stale or expired: measure again"),
+)
+PLACE_NAMES = {
+    "bench": "At the bench",
+    "table": "In a table",
+    "review": "In the review",
+    "shelf": "On the shelf",
+    "welcome": "Here",
+}
+WIDTH = 84
+
+
+def _pair(key: str, text: str) -> list[Line]:
+    rows = wrap(text, WIDTH - 22)
+    first = Line((Piece(pad(key, 20), "accent"), Piece(rows[0])))
+    return [first, *(line(" " * 20 + row) for row in rows[1:])]
+
+
+def help_page(place: str, keymap: Mapping[str, str], remarks: Sequence[str]) -> list[Line]:
+    """All lines of the help page."""
+    found: list[Line] = [line(PLACE_NAMES.get(place, place), "head")]
+    for key, text in commands.help_lines(place, keymap):
+        found += _pair(key, text)
+    found += _pair("Ctrl-P", "The palette: every command by its words, also those without a key; themes.")
+    found += _pair("Ctrl-Q", "Quit. Everything entered is already saved; you are asked where it is not.")
+    found += [line(""), line("Typing", "head")]
+    for key, text in TYPING:
+        found += _pair(key, text)
+    found += [line(""), line("Signs", "head")]
+    for key, text in SIGNS:
+        found += _pair(key, text)
+    found += [
+        line(""),
+        line("Your own keys", "head"),
+        prose(
+            'Write keymap.toml in the configuration folder: [keys] and lines such as undo = "f8"; '
+            'theme = "dark", "light" or "contrast" above them.'
+        ),
+    ]
+    found += [prose(remark, "warn") for remark in remarks]
+    return found

@@ -1,0 +1,117 @@
+"""What every place shares: head, a line for what just happened, keys at the bottom; commands by one table."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from textual.binding import BindingType
+from textual.screen import Screen
+from textual.widgets import Static
+
+from buildtrack.bench import commands
+from buildtrack.bench.commands import Situation
+from buildtrack.bench.desk import Desk
+from buildtrack.bench.plain import plain
+from buildtrack.bench.widgets.head import Head, HeadText, KeyLine
+from buildtrack.bench.widgets.lines import Piece
+from buildtrack.bench.words import VERDICT_GLYPHS
+
+if TYPE_CHECKING:
+    from buildtrack.bench.app import BuildtrackApp
+
+VERDICT_LOOKS = {"not cleared": "bad", "incomplete": "warn", "cleared with conditions": "good", "cleared": "good"}
+
+
+class Place(Screen[None]):
+    """A place of the program."""
+
+    PLACE = "bench"
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide"), (160, "-broad")]
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (32, "-tall")]
+    BINDINGS: ClassVar[list[BindingType]] = []
+
+    @property
+    def program(self) -> BuildtrackApp:
+        """The app, typed."""
+        return cast("BuildtrackApp", self.app)
+
+    @property
+    def desk(self) -> Desk:
+        """The open build."""
+        desk = self.program.desk
+        assert desk is not None, "this place is only entered with an open build"
+        return desk
+
+    def situation(self) -> Situation:
+        """Where the person is now."""
+        return Situation(place=self.PLACE, has_file=self.program.desk is not None)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Availability by the table of commands."""
+        return commands.allowed(action, self.situation())
+
+    def say(self, text: str, look: str = "") -> None:
+        """Say what just happened; it stays until something else happens."""
+        for notice in self.query("#notice").results(Static):
+            notice.update(plain(text))
+            notice.display = bool(text)
+            notice.set_class(look == "bad", "-bad")
+
+    @property
+    def said(self) -> str:
+        """What was said last."""
+        return " ".join(str(n.content) for n in self.query("#notice").results(Static))
+
+    def refresh_keys(self) -> None:
+        """Show the keys that do something now."""
+        for keys in self.query(KeyLine):
+            keys.entries = tuple(commands.footer(self.PLACE, self.situation(), self.program.around.keymap))
+
+    def head_text(self) -> HeadText:
+        """What the head says."""
+        desk = self.program.desk
+        if desk is None:
+            return HeadText((Piece("buildtrack", "head"),))
+        return HeadText(self.title_pieces(desk), self.verdict_piece(desk), self.where(), self.saved_piece(desk))
+
+    def title_pieces(self, desk: Desk) -> tuple[Piece, ...]:
+        """Title of the build and its notice."""
+        notice = plain(desk.build.notice)
+        pieces = [Piece(plain(desk.build.title), "head")]
+        return (*pieces, Piece(f"  {notice}", "warn")) if notice else tuple(pieces)
+
+    def verdict_piece(self, desk: Desk) -> Piece:
+        """The verdict so far."""
+        verdict = desk.judged.assessment.verdict
+        return Piece(f"{VERDICT_GLYPHS.get(verdict, '·')} {verdict}", VERDICT_LOOKS.get(verdict, "muted"))
+
+    def where(self) -> tuple[tuple[Piece, str], ...]:
+        """Where in the place the person is."""
+        return ()
+
+    def saved_piece(self, desk: Desk) -> Piece:
+        """Whether all is safely on the disk."""
+        if desk.session.read_only_reason:
+            return Piece(f"■ read-only: {plain(desk.session.read_only_reason)}", "warn")
+        saving = self.program.saving
+        if desk.unsaved and saving.failed:
+            return Piece(f"✗ NOT SAVED: {plain(saving.failed)}", "bad")
+        if desk.unsaved:
+            return Piece("… saving", "muted")
+        return Piece(f"✓ saved {saving.at:%H:%M:%S}" if saving.at else "✓ saved", "muted")
+
+    def refresh_head(self) -> None:
+        """Show title, verdict, place and saved state anew."""
+        for head in self.query(Head):
+            head.says = self.head_text()
+
+    def redraw(self) -> None:
+        """Show everything anew after the build changed."""
+        self.refresh_head()
+        self.refresh_keys()
+        self.refresh_bindings()
+
+    def on_screen_resume(self) -> None:
+        """Coming back: the build may have changed elsewhere."""
+        if self.is_mounted:
+            self.redraw()

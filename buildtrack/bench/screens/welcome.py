@@ -1,0 +1,126 @@
+"""The first screen where no build is open: begin from a sample, from nothing, or from a past build."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Vertical
+from textual.widgets import Static
+
+from buildtrack.bench import starting
+from buildtrack.bench.commands import bindings
+from buildtrack.bench.screens.ask import AskOne, AskText
+from buildtrack.bench.screens.place import Place
+from buildtrack.bench.widgets.head import Head, KeyLine
+from buildtrack.bench.widgets.lines import Line, LineList, line, prose
+
+
+class WelcomeScreen(Place):
+    """Three ways to begin."""
+
+    PLACE = "welcome"
+    BINDINGS: ClassVar[list[BindingType]] = bindings("welcome")
+    CSS_PATH = "welcome.tcss"
+    AUTO_FOCUS = "#ways"
+
+    def compose(self) -> ComposeResult:
+        """Head; what this is; the ways; what happened; keys."""
+        yield Head()
+        with Vertical(id="welcome"):
+            about = LineList(
+                [
+                    line("Rebuild a worn tool pack, one step at a time.", "head"),
+                    line(""),
+                    prose(
+                        "You are asked for readings in the order of the work. While the meter is still in your hand "
+                        "you see what they mean, and a dangerous step does not pass quietly. At the end there is one "
+                        "build file, and a record that somebody else can check."
+                    ),
+                    line(""),
+                ],
+                gutter=False,
+                id="about",
+            )
+            about.can_focus = False
+            yield about
+            yield LineList(self._ways(), id="ways")
+        yield Static("", markup=False, id="notice")
+        yield KeyLine()
+
+    def _ways(self) -> list[Line]:
+        return [
+            line("Look at a sample", "plain", "your own copy; its data are invented", "sample"),
+            line("Start a new build", "plain", "an empty build file in this folder", "new"),
+            line("Start from a past build", "plain", "its design, every reading asked for again", "shelf"),
+            line("Open a build of this folder", "plain", str(self.program.folder), "shelf:open"),
+        ]
+
+    def on_mount(self) -> None:
+        """Nothing happened yet."""
+        self.say("")
+        self.redraw()
+
+    @on(LineList.Chosen, "#ways")
+    def _chosen(self, event: LineList.Chosen) -> None:
+        if event.key == "sample":
+            self._samples()
+        elif event.key == "new":
+            self._new()
+        else:
+            self.program.go_to_place("shelf")
+
+    def _samples(self) -> None:
+        found = starting.samples()
+        if not found:
+            self.say("No samples came with this program.", "bad")
+            return
+
+        def chosen(name: str | None) -> None:
+            if name:
+                self._open_copy(name)
+
+        self.app.push_screen(
+            AskOne("Which sample?", found, "You get a copy; the sample itself stays as it is."), chosen
+        )
+
+    def _open_copy(self, name: str) -> None:
+        try:
+            path = starting.copy_of_sample(name)
+        except (OSError, ValueError) as error:
+            self.say(str(error), "bad")
+            return
+        self.program.open_build(path)
+
+    def _new(self) -> None:
+        checklists = starting.checklists()
+        if len(checklists) == 1:
+            self._ask_title(checklists[0][0])
+            return
+        self.app.push_screen(
+            AskOne("Which kind of work?", checklists), lambda name: self._ask_title(name) if name else None
+        )
+
+    def _ask_title(self, checklist: str) -> None:
+        def answered(title: str | None) -> None:
+            if title is None:
+                return
+            try:
+                path = starting.new_build(self.program.folder, checklist, title, self.program.around.clock())
+            except (OSError, ValueError) as error:
+                self.say(str(error), "bad")
+                return
+            self.program.open_build(path)
+
+        more = f"The build file is made in {self.program.folder}"
+        self.app.push_screen(
+            AskText(
+                "What is it to be called?",
+                more,
+                placeholder="for instance the tool and its voltage",
+                needed="a build needs a title",
+            ),
+            answered,
+        )

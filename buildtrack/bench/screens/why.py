@@ -1,0 +1,207 @@
+"""Why: a working or a check told in full, with formula, numbers, source, and inputs to jump to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any, ClassVar, cast
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from buildtrack.bench.desk import Desk
+from buildtrack.bench.meaning import result_look, result_sign, result_word
+from buildtrack.bench.plain import plain
+from buildtrack.bench.screens.reading import PAGE_CSS
+from buildtrack.bench.wide_table import table_lines
+from buildtrack.bench.widgets.lines import Line, LineList, Piece, line, prose
+from buildtrack.workings.explain import explain, label_of, show_value, unit_of
+from buildtrack.workings.graph import needs
+
+if TYPE_CHECKING:
+    from buildtrack.bench.app import BuildtrackApp
+
+
+class Why(ModalScreen[str | None]):
+    """One value or check in full; answers with where to go next (`item:x`, `waive:x`)."""
+
+    CSS = PAGE_CSS.format(name="Why")
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,q", "leave", "close", show=False),
+        Binding("w", "accept", "accept", show=False),
+        Binding("backspace", "one_back", "one back", show=False),
+    ]
+
+    def __init__(self, kind: str, name: str) -> None:
+        super().__init__()
+        self.trail: list[tuple[str, str]] = [(kind, name)]
+
+    @property
+    def desk(self) -> Desk:
+        """The open build."""
+        desk = cast("BuildtrackApp", self.app).desk
+        assert desk is not None, "only an open build has values to explain"
+        return desk
+
+    def compose(self) -> ComposeResult:
+        """Title, lines, keys."""
+        with Vertical():
+            yield Static("", markup=False, classes="page-title")
+            yield LineList(id="why-lines")
+            yield Static("", markup=False, classes="page-keys")
+
+    def on_mount(self) -> None:
+        """Show the first."""
+        self._show()
+        self.query_one(LineList).focus()
+
+    def _show(self) -> None:
+        kind, name = self.trail[-1]
+        desk = self.desk
+        lines = list(working_lines(desk, name) if kind == "working" else check_lines(desk, name))
+        rule = desk.checklist.check.get(name)
+        title = (
+            label_of(name, desk.judged.assessment.sheet, desk.checklist)
+            if kind == "working"
+            else rule.title
+            if rule
+            else name
+        )
+        self.query_one(".page-title", Static).update(plain(title))
+        self.query_one(LineList).show(lines, "")
+        keys = "Enter: go there    Esc: close"
+        if len(self.trail) > 1:
+            keys += "    Backspace: one back"
+        if self._can_accept():
+            keys += "    w: accept this caution"
+        self.query_one(".page-keys", Static).update(keys)
+
+    def _can_accept(self) -> bool:
+        kind, name = self.trail[-1]
+        rule = self.desk.checklist.check.get(name)
+        return kind == "check" and rule is not None and rule.severity == "caution" and not self.desk.refusal()
+
+    @on(LineList.Chosen)
+    def _chosen(self, event: LineList.Chosen) -> None:
+        event.stop()
+        kind, _, name = event.key.partition(":")
+        if kind in ("working", "check"):
+            self.trail.append((kind, name))
+            self._show()
+        else:
+            self.dismiss(event.key)
+
+    def action_one_back(self) -> None:
+        """Back to the value before."""
+        if len(self.trail) > 1:
+            self.trail.pop()
+            self._show()
+
+    def action_accept(self) -> None:
+        """Accept the caution."""
+        if self._can_accept():
+            self.dismiss(f"waive:{self.trail[-1][1]}")
+
+    def action_leave(self) -> None:
+        """Close."""
+        self.dismiss(None)
+
+
+def working_lines(desk: Desk, name: str) -> Iterator[Line]:
+    """A working told in full."""
+    told = explain(name, desk.judged.assessment.sheet, desk.checklist)
+    yield prose(told.shown, "accent" if told.state == "known" else "warn")
+    yield from _structured(told.value)
+    yield line("")
+    yield line("Formula", "head")
+    yield prose(told.formula)
+    if told.substituted:
+        yield prose(told.substituted, "muted")
+    yield line("")
+    yield line("Rests on", "head")
+    yield from input_lines(desk, needs(desk.judged.assessment.sheet.workings[name]))
+    yield line("")
+    yield line("Source", "head")
+    yield prose(told.source)
+    if told.note:
+        yield prose(told.note, "muted")
+    yield from _used_by(desk, name)
+
+
+def _structured(value: Any) -> Iterator[Line]:
+    head, rows = getattr(value, "head", None), getattr(value, "lines", None)
+    if isinstance(head, tuple) and isinstance(rows, tuple) and rows:
+        yield line("")
+        yield from table_lines(head, rows, 84)
+
+
+def input_lines(desk: Desk, names: tuple[str, ...]) -> Iterator[Line]:
+    """Inputs with their values; each can be jumped to."""
+    sheet, checklist = desk.judged.assessment.sheet, desk.checklist
+    for name in names:
+        kind = "working" if name in sheet.workings else "item" if name in checklist.items else ""
+        shown = show_value(sheet.value(name), unit_of(name, sheet, checklist))
+        if shown.startswith("needs "):
+            shown = "not yet"
+        label = label_of(name, sheet, checklist)
+        yield line(label, "plain", plain(shown)[:50], f"{kind}:{name}" if kind else "")
+
+
+def _used_by(desk: Desk, name: str) -> Iterator[Line]:
+    sheet = desk.judged.assessment.sheet
+    users = [w.id for w in sheet.workings.values() if name in needs(w)]
+    checks = [r for r in desk.judged.assessment.results if _rule_uses(desk, r.check, name)]
+    if users or checks:
+        yield line("")
+        yield line("What would change with it", "head")
+    for result in checks:
+        text = f"{result_sign(result)} {result.title}"
+        yield line(text, result_look(result), result_word(result), f"check:{result.check}")
+    for user in users:
+        yield line(label_of(user, sheet, desk.checklist), "plain", key=f"working:{user}")
+
+
+def _rule_uses(desk: Desk, check: str, name: str) -> bool:
+    rule = desk.checklist.check.get(check)
+    return rule is not None and name in (rule.value.partition(".")[0], rule.at_most, rule.at_least)
+
+
+def check_lines(desk: Desk, name: str) -> Iterator[Line]:
+    """A check told in full."""
+    result = next((r for r in desk.judged.assessment.results if r.check == name), None)
+    rule = desk.checklist.check.get(name)
+    if result is None or rule is None:
+        yield prose("This check does not apply to this build.")
+        return
+    yield Line((Piece(f"{result_sign(result)} {result_word(result)}", result_look(result)),))
+    yield prose(result.message)
+    if result.advice and result.outcome != "pass":
+        yield line("")
+        yield line("What to do", "head")
+        yield prose(result.advice)
+    if result.waiver is not None:
+        yield line("")
+        yield line("Accepted", "head")
+        yield prose(f"{result.waiver.by or 'the maker'}: {result.waiver.reason}")
+    if rule.severity == "stop":
+        yield line("")
+        yield prose("A stop can never be accepted: it has to be mended.", "muted")
+    yield from _check_inputs(desk, rule.value, rule.at_most, rule.at_least, *result.needs, result.item)
+    if rule.mistakes:
+        yield line("")
+        yield line("Usual mistakes it catches", "head")
+        for number in rule.mistakes:
+            yield prose(f"{number}  {desk.checklist.mistakes.get(number, '')}", "muted", 0)
+
+
+def _check_inputs(desk: Desk, *names: str) -> Iterator[Line]:
+    known = desk.judged.assessment.sheet.values
+    roots = dict.fromkeys(n.partition(".")[0] for n in names if n)
+    found = tuple(n for n in roots if n in known)
+    if found:
+        yield line("")
+        yield line("Compares", "head")
+        yield from input_lines(desk, found)

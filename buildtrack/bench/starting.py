@@ -1,0 +1,96 @@
+"""Ways to begin: a copy of a sample, a new build, a build from a past one. Knows no screen."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import tomllib
+import uuid
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+
+from buildtrack.judging import summary
+from buildtrack.storage.build_file import read_build
+from buildtrack.storage.checklist_file import find_checklist
+from buildtrack.storage.places import checklist_folders, shipped_samples
+from buildtrack.storage.template import start_from, start_new
+
+
+def _titles(folder: Path) -> Iterator[tuple[str, str, Path]]:
+    for path in sorted(folder.glob("*.toml")) if folder.is_dir() else ():
+        try:
+            raw = tomllib.loads(path.read_text(encoding="utf-8"))
+        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+            yield path.stem, f"{path.stem} (cannot be read)", path
+            continue
+        title = raw.get("title") or raw.get("build", {}).get("title", "")
+        yield path.stem, str(title or path.stem.replace("_", " ")), path
+
+
+def samples() -> list[tuple[str, str]]:
+    """The sample builds: name and title."""
+    return [(name, title) for name, title, _ in _titles(shipped_samples())]
+
+
+def checklists() -> list[tuple[str, str]]:
+    """The checklists there are: id and title; the person's own before those that came with the program."""
+    found: dict[str, str] = {}
+    for folder in checklist_folders():
+        for name, title, _ in _titles(folder):
+            found.setdefault(name, title)
+    return list(found.items())
+
+
+def copy_of_sample(name: str) -> Path:
+    """The person's own copy of a sample, made on first use; the sample itself stays clean."""
+    from platformdirs import user_data_path
+
+    source = shipped_samples() / f"{name}.toml"
+    folder = user_data_path("buildtrack") / "samples"
+    target = folder / source.name
+    if target.exists():
+        return target
+    folder.mkdir(parents=True, exist_ok=True)
+    beside = source.with_name(f"{source.stem}_files")
+    if beside.is_dir():
+        shutil.copytree(beside, folder / beside.name, dirs_exist_ok=True)
+    shutil.copyfile(source, target)
+    return target
+
+
+def free_path(folder: Path, title: str) -> Path:
+    """A file name made of a title that is not taken yet."""
+    stem = re.sub(r"[^a-z0-9]+", "-", title.casefold()).strip("-")[:60] or "build"
+    for number in range(1, 1000):
+        path = folder / (f"{stem}.toml" if number == 1 else f"{stem}-{number}.toml")
+        if not path.exists():
+            return path
+    raise ValueError(f"{folder}: there are too many builds of this name")
+
+
+def new_build(folder: Path, checklist_id: str, title: str, at: datetime) -> Path:
+    """Make a new build file; ValueError or OSError where it cannot be made."""
+    from buildtrack.storage.session import create  # the writing library is loaded when something is written
+
+    checklist = find_checklist(checklist_id)
+    build = start_new(checklist, title, "", at, _identity(at))
+    path = free_path(folder, title)
+    create(path, build, checklist, snapshot=summary)
+    return path
+
+
+def from_past(past: Path, folder: Path, title: str, at: datetime) -> Path:
+    """Make a new build file with the design of a past build; every reading is asked for again."""
+    from buildtrack.storage.session import create  # as above
+
+    opened = read_build(past)
+    checklist = find_checklist(opened.build.checklist.id)
+    build = start_from(opened.build, opened.sha256, checklist, title, at, _identity(at), path=str(past))
+    path = free_path(folder, title)
+    create(path, build, checklist, snapshot=summary)
+    return path
+
+
+def _identity(at: datetime) -> str:
+    return f"{at:%Y%m%d}-{uuid.uuid4().hex[:8]}"

@@ -1,0 +1,98 @@
+"""Everything the screens take from outside, so that tests pass in their own: clock, opener, judge, render job."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Protocol
+
+from buildtrack import judging
+from buildtrack.judging import Judged
+from buildtrack.model.build import Build
+from buildtrack.model.checklist import Checklist
+
+Clock = Callable[[], datetime]
+
+
+class SaveState(Protocol):
+    """What came of one attempt to save."""
+
+    @property
+    def saved(self) -> bool:
+        """Whether the build is safely on the disk."""
+
+    @property
+    def reason(self) -> str:
+        """Why not, in one sentence; empty where it was saved."""
+
+
+class Session(Protocol):
+    """An open build file."""
+
+    @property
+    def build(self) -> Build:
+        """The build as last read or saved."""
+
+    @property
+    def checklist(self) -> Checklist:
+        """Its checklist."""
+
+    @property
+    def path(self) -> Path:
+        """Where the build file is."""
+
+    @property
+    def read_only_reason(self) -> str:
+        """Why nothing can be written; empty where it can."""
+
+    @property
+    def notes(self) -> Sequence[str]:
+        """What the person should know about the opening."""
+
+    def commit(self, build: Build) -> SaveState:
+        """Save a build durably; called from a worker thread, never raises for what a disk can do."""
+
+    def close(self) -> object:
+        """Let go of the lock."""
+
+
+class Opener(Protocol):
+    """Opens a build file."""
+
+    def __call__(self, path: Path, *, read_only: bool = False) -> Session:
+        """Open `path`; ValueError with one clear line where it cannot be used."""
+
+
+def now_utc() -> datetime:
+    """The present moment, UTC, whole seconds."""
+    return datetime.now(UTC).replace(microsecond=0)
+
+
+def open_file(path: Path, *, read_only: bool = False) -> Session:
+    """Open a build file with the program's own storage."""
+    from buildtrack.storage.session import open_session
+
+    return open_session(path, read_only=read_only, clock=now_utc, snapshot=judging.summary)
+
+
+def record_command(path: Path, target: Path) -> tuple[str, ...]:
+    """The child process that renders the record of a build file."""
+    return (sys.executable, "-m", "buildtrack", "record", str(path), "-o", str(target))
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """What the program takes from outside."""
+
+    clock: Clock = now_utc
+    opener: Opener = open_file
+    judge: Callable[[Build, Checklist, Path, datetime], Judged] = judging.judge
+    judge_again: Callable[[Judged, Build, datetime], Judged] = judging.judge_again
+    record_command: Callable[[Path, Path], Sequence[str]] = record_command
+    keymap: Mapping[str, str] = field(default_factory=dict)
+    theme: str = ""
+    remarks: tuple[str, ...] = ()
+    """What was found wrong with the person's own settings."""

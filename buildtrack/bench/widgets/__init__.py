@@ -1,0 +1,1 @@
+"""The widgets of the program, one screen region each."""

@@ -1,0 +1,124 @@
+"""The card: the current item, large and calm. What it is, how it is done, what is usual, and where the answer goes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.reactive import reactive
+from textual.widgets import Static
+
+from buildtrack.bench.plain import plain
+from buildtrack.bench.widgets.field import Field
+from buildtrack.bench.widgets.lines import Line, LineList, Piece, line, prose
+
+
+@dataclass(frozen=True, slots=True)
+class CardText:
+    """What the card says about one item."""
+
+    item: str = ""
+    label: str = ""
+    mark: str = ""
+    """must, hold point, optional."""
+    why: str = ""
+    how: str = ""
+    caution: str = ""
+    facts: tuple[Piece, ...] = ()
+    """Readings so far, expectation, usual range, instrument: one line each."""
+    unit: str = ""
+    input: str = ""
+    """`field`, `options` or nothing."""
+    placeholder: str = ""
+    options: tuple[Line, ...] = ()
+    chosen: str = ""
+
+
+class Card(Vertical):
+    """The current item with its field."""
+
+    DEFAULT_CSS = """
+    Card { background: $surface; border-left: outer $accent; padding: 0 1; }
+    Card > #card-head { height: 1; }
+    Card > #card-prose { height: 1fr; min-height: 1; }
+    Card > #card-facts { height: auto; }
+    Card > #card-entry { height: 1; }
+    Card #card-entry Field { width: 1fr; background: $panel; }
+    Card #card-entry Field:focus { background: $primary 22%; }
+    Card #card-entry #card-sign { width: auto; color: $accent; text-style: bold; }
+    Card #card-entry #card-unit { width: auto; min-width: 5; padding: 0 1; color: $foreground 80%; }
+    Card > #card-options { height: auto; max-height: 9; }
+    Card > #card-message { height: auto; max-height: 3; color: $error; text-style: bold; }
+    Card > #card-message.-ask { color: $warning; }
+    Card > #card-message.-fine { color: $success; text-style: none; }
+    Card.-roomy { padding: 1 2; }
+    """
+    says: reactive[CardText] = reactive(CardText(), init=False)
+    """What is shown."""
+
+    def compose(self) -> ComposeResult:
+        """Head, prose, facts, field or options, message."""
+        yield _unfocused(LineList(gutter=False, id="card-head"))
+        yield _unfocused(LineList(gutter=False, id="card-prose"))
+        yield _unfocused(LineList(gutter=False, id="card-facts"))
+        yield LineList(id="card-options")
+        with Horizontal(id="card-entry"):
+            yield Static("› ", id="card-sign")
+            yield Field(id="field")
+            yield Static("", markup=False, id="card-unit")
+        yield Static("", markup=False, id="card-message")
+
+    @property
+    def field(self) -> Field:
+        """The field."""
+        return self.query_one("#field", Field)
+
+    @property
+    def options(self) -> LineList:
+        """The list of answers of a choice."""
+        return self.query_one("#card-options", LineList)
+
+    def watch_says(self, says: CardText) -> None:
+        """Show another item, or the same one anew."""
+        self.query_one("#card-head", LineList).show([line(says.label, "head", says.mark, right_look="accent")])
+        self.query_one("#card-prose", LineList).show(self._prose(says))
+        facts = self.query_one("#card-facts", LineList)
+        facts.show([Line((fact,)) for fact in says.facts])
+        facts.display = bool(says.facts)
+        self.query_one("#card-entry").display = says.input == "field"
+        self.query_one("#card-unit", Static).update(says.unit)
+        self.field.placeholder = says.placeholder
+        self.options.display = says.input == "options"
+        self.set_class(says.input == "options", "-options")
+        self.options.show(says.options, says.chosen)
+
+    @staticmethod
+    def _prose(says: CardText) -> Sequence[Line]:
+        found = []
+        if says.caution:
+            found.append(prose(f"▲ {says.caution}", "warn"))
+        if says.how:
+            found.append(prose(says.how))
+        if says.why:
+            found.append(prose(says.why, "muted"))
+        return found
+
+    def tell(self, text: str, look: str = "") -> None:
+        """Say something under the field: a refusal, a question (`ask`) or that all is well (`fine`)."""
+        message = self.query_one("#card-message", Static)
+        message.update(plain(text))
+        message.display = bool(text)
+        message.set_class(look == "ask", "-ask")
+        message.set_class(look == "fine", "-fine")
+
+    @property
+    def told(self) -> str:
+        """What is said under the field."""
+        return str(self.query_one("#card-message", Static).content)
+
+
+def _unfocused(lines: LineList) -> LineList:
+    lines.can_focus = False
+    return lines

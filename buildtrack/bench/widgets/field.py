@@ -1,0 +1,70 @@
+"""The field: typed text with its unit behind it. Pasted lines are handed on instead of being lost."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual import events
+from textual.binding import Binding, BindingType
+from textual.message import Message
+from textual.widgets import Input
+
+
+class Field(Input):
+    """A one-line field of the bench."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "leave", "leave the field; what was typed stays", show=False),
+        Binding("up", "step(-1)", "up", show=False),
+        Binding("down", "step(1)", "down", show=False),
+    ]
+
+    @dataclass
+    class Left(Message):
+        """The field was left with Esc or an arrow; its text stays in it."""
+
+        field: Field
+        direction: int = 0
+
+        @property
+        def control(self) -> Field:
+            """The field."""
+            return self.field
+
+    @dataclass
+    class PastedLines(Message):
+        """Several lines were pasted."""
+
+        field: Field
+        text: str
+
+        @property
+        def control(self) -> Field:
+            """The field."""
+            return self.field
+
+    def __init__(self, *, id: str | None = None, placeholder: str = "") -> None:
+        super().__init__(id=id, placeholder=placeholder, compact=True, select_on_focus=False)
+        self.cursor_blink = False
+
+    def action_leave(self) -> None:
+        """Leave the field; what was typed stays in it."""
+        self.post_message(self.Left(self))
+
+    def action_step(self, direction: int) -> None:
+        """Leave the field for the item above or below; what was typed stays in it."""
+        self.post_message(self.Left(self, direction))
+
+    def _on_paste(self, event: events.Paste) -> None:
+        if len(event.text.splitlines()) > 1:
+            event.stop()
+            event.prevent_default()
+            self.post_message(self.PastedLines(self, event.text))
+            return
+        super()._on_paste(event)
+
+    def put(self, text: str) -> None:
+        """Set the text, the cursor behind it."""
+        self.value = text
+        self.cursor_position = len(text)

@@ -1,0 +1,138 @@
+"""The two lines at the top that are always there: what build, its verdict; where in the work, saved or not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rich.cells import cell_len
+from rich.segment import Segment
+from rich.style import Style
+from textual import events
+from textual.message import Message
+from textual.reactive import reactive
+from textual.strip import Strip
+from textual.widget import Widget
+
+from buildtrack.bench.plain import fit
+from buildtrack.bench.widgets.lines import LOOKS, Piece
+
+
+@dataclass(frozen=True, slots=True)
+class HeadText:
+    """What the head says."""
+
+    title: tuple[Piece, ...] = ()
+    verdict: Piece = Piece("")
+    where: tuple[tuple[Piece, str], ...] = ()
+    """Pieces of the second line; each with what a click on it means (a step id, or nothing)."""
+    saved: Piece = Piece("")
+
+
+class Head(Widget):
+    """Title, verdict, steps, saved state."""
+
+    COMPONENT_CLASSES = {f"lines--{look}" for look in LOOKS}
+    DEFAULT_CSS = """
+    Head { height: 2; width: 1fr; background: $panel; padding: 0 1; }
+    Head > .lines--plain { color: $foreground; }
+    Head > .lines--muted { color: $foreground 70%; }
+    Head > .lines--head { color: $foreground; text-style: bold; }
+    Head > .lines--good { color: $success; }
+    Head > .lines--warn { color: $warning; }
+    Head > .lines--bad { color: $error; text-style: bold; }
+    Head > .lines--accent { color: $accent; text-style: bold; }
+    """
+    says: reactive[HeadText] = reactive(HeadText())
+    """What is shown."""
+
+    @dataclass
+    class StepClicked(Message):
+        """A step was clicked."""
+
+        step: str
+
+    def render_line(self, y: int) -> Strip:
+        """The first or the second line."""
+        width = self.size.width
+        says = self.says
+        left = says.title if y == 0 else tuple(p for p, _ in says.where)
+        right = says.verdict if y == 0 else says.saved
+        room = width - min(cell_len(right.text), width * 3 // 5) - 2
+        segments: list[Segment] = []
+        for piece in left:
+            text = fit(piece.text, room)
+            segments.append(self._segment(text, piece.look))
+            room -= cell_len(text)
+        used = sum(cell_len(s.text) for s in segments)
+        right_text = fit(right.text, width - used - 1)
+        segments.append(Segment(" " * (width - used - cell_len(right_text)), self.rich_style))
+        segments.append(self._segment(right_text, right.look))
+        return Strip(segments).adjust_cell_length(width, self.rich_style)
+
+    def _segment(self, text: str, look: str) -> Segment:
+        found = self.get_component_rich_style(f"lines--{look}")
+        return Segment(text, self.rich_style + Style(color=found.color, bold=found.bold))
+
+    def on_click(self, event: events.Click) -> None:
+        """A click on a step goes there."""
+        offset = event.get_content_offset(self)
+        if offset is None or offset.y != 1:
+            return
+        x = 0
+        for piece, step in self.says.where:
+            x += cell_len(piece.text)
+            if offset.x < x:
+                if step:
+                    self.post_message(self.StepClicked(step))
+                return
+
+
+class KeyLine(Widget):
+    """The bottom line: keys and what they do now; a click does the same."""
+
+    DEFAULT_CSS = """
+    KeyLine { height: 1; width: 1fr; background: $panel; padding: 0 1; }
+    KeyLine > .keys--key { color: $accent; text-style: bold; }
+    KeyLine > .keys--words { color: $foreground 85%; }
+    """
+    COMPONENT_CLASSES = {"keys--key", "keys--words"}
+    entries: reactive[tuple[tuple[str, str, str], ...]] = reactive(())
+    """Key, words, action; the last stands at the right and is never dropped."""
+
+    def _laid_out(self) -> list[tuple[int, int, tuple[str, str, str]]]:
+        """The entries that fit: where each begins and ends."""
+        if not self.entries:
+            return []
+        last = self.entries[-1]
+        limit = self.size.width - _width(last) - 1
+        found, x = [], 0
+        for entry in self.entries[:-1]:
+            if x + _width(entry) > limit:
+                continue
+            found.append((x, x + _width(entry), entry))
+            x += _width(entry) + 2
+        return [*found, (self.size.width - _width(last), self.size.width, last)]
+
+    def render_line(self, y: int) -> Strip:
+        """The whole line."""
+        key, words = (self.get_component_rich_style(f"keys--{n}") for n in ("key", "words"))
+        segments, at = [], 0
+        for start, end, (name, text, _) in self._laid_out():
+            segments.append(Segment(" " * (start - at), self.rich_style))
+            segments += [Segment(name, key), Segment(f" {text}", words)]
+            at = end
+        return Strip(segments).adjust_cell_length(self.size.width, self.rich_style)
+
+    async def on_click(self, event: events.Click) -> None:
+        """Do what is written there."""
+        offset = event.get_content_offset(self)
+        if offset is None:
+            return
+        for start, end, (_, _, action) in self._laid_out():
+            if start <= offset.x < end:
+                await self.screen.run_action(action)
+                return
+
+
+def _width(entry: tuple[str, str, str]) -> int:
+    return cell_len(entry[0]) + 1 + cell_len(entry[1])

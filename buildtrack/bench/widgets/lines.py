@@ -1,0 +1,321 @@
+"""A calm list of lines: some can be chosen, one is current; the base of every list on the screens."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from rich.cells import cell_len
+from rich.segment import Segment
+from rich.style import Style
+from textual import events
+from textual.binding import Binding, BindingType
+from textual.geometry import Size
+from textual.message import Message
+from textual.reactive import reactive
+from textual.strip import Strip
+from textual.widget import Widget
+
+from buildtrack.bench.plain import fit, plain, wrap
+
+LOOKS = ("plain", "muted", "head", "good", "warn", "bad", "accent")
+"""How a piece of a line may look; each is a component class of LineList."""
+GUTTER = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A stretch of text in one look."""
+
+    text: str
+    look: str = "plain"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One entry of the list; wraps over several rows where `wrapped`."""
+
+    left: tuple[Piece, ...]
+    right: tuple[Piece, ...] = ()
+    key: str = ""
+    """What it stands for; a line without a key cannot be chosen."""
+    wrapped: bool = False
+    indent: int = 0
+
+
+def line(text: str, look: str = "plain", right: str = "", key: str = "", right_look: str = "muted") -> Line:
+    """A line of one piece on the left and perhaps one on the right."""
+    return Line((Piece(plain(text), look),), (Piece(plain(right), right_look),) if right else (), key)
+
+
+def prose(text: str, look: str = "plain", indent: int = 0, key: str = "") -> Line:
+    """A line that wraps."""
+    return Line((Piece(text, look),), (), key, wrapped=True, indent=indent)
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One row of the screen: a line or a part of a wrapped one."""
+
+    line: int
+    left: tuple[Piece, ...]
+    right: tuple[Piece, ...] = ()
+    first: bool = True
+
+
+class LineList(Widget, can_focus=True):
+    """A list of lines with a current one."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "step(-1)", "up", show=False),
+        Binding("down", "step(1)", "down", show=False),
+        Binding("pageup", "page(-1)", "page up", show=False),
+        Binding("pagedown", "page(1)", "page down", show=False),
+        Binding("home", "edge(-1)", "first", show=False),
+        Binding("end", "edge(1)", "last", show=False),
+        Binding("enter", "choose", "choose", show=False),
+    ]
+    COMPONENT_CLASSES = {f"lines--{look}" for look in LOOKS} | {"lines--current"}
+    DEFAULT_CSS = """
+    LineList { height: 1fr; width: 1fr; }
+    LineList > .lines--plain { color: $foreground; }
+    LineList > .lines--muted { color: $foreground 62%; }
+    LineList > .lines--head { color: $primary; text-style: bold; }
+    LineList > .lines--good { color: $success; }
+    LineList > .lines--warn { color: $warning; }
+    LineList > .lines--bad { color: $error; text-style: bold; }
+    LineList > .lines--accent { color: $accent; }
+    LineList > .lines--current { background: $foreground 7%; }
+    LineList:focus > .lines--current { background: $primary 24%; }
+    """
+
+    lines: reactive[tuple[Line, ...]] = reactive((), layout=True)
+    """What is shown."""
+    current: reactive[int] = reactive(-1)
+    """Index of the current line; -1 where nothing can be chosen."""
+    top: reactive[int] = reactive(0)
+    """First row shown."""
+
+    @dataclass
+    class Highlighted(Message):
+        """Another line became the current one."""
+
+        list: LineList
+        key: str
+
+        @property
+        def control(self) -> LineList:
+            """The list."""
+            return self.list
+
+    @dataclass
+    class Chosen(Message):
+        """A line was chosen by Enter or a click."""
+
+        list: LineList
+        key: str
+
+        @property
+        def control(self) -> LineList:
+            """The list."""
+            return self.list
+
+    def __init__(
+        self,
+        lines: Sequence[Line] = (),
+        *,
+        gutter: bool = True,
+        choose_on_click: bool = True,
+        id: str | None = None,
+        classes: str | None = None,
+    ) -> None:
+        super().__init__(id=id, classes=classes)
+        self.sign_width = GUTTER if gutter else 0
+        self.choose_on_click = choose_on_click
+        self._rows: list[_Row] = []
+        self._rows_for: tuple[int, tuple[Line, ...]] | None = None
+        self.set_reactive(LineList.lines, tuple(lines))
+        self.set_reactive(LineList.current, self._nearest(0, 1))
+
+    def show(self, lines: Sequence[Line], key: str | None = None) -> None:
+        """Show these lines; the current one stays, or becomes the one with `key`."""
+        wanted = self.current_key if key is None else key
+        self.lines = tuple(lines)
+        found = next((i for i, entry in enumerate(self.lines) if entry.key and entry.key == wanted), None)
+        self.current = self._nearest(min(max(self.current, 0), len(self.lines) - 1), 1) if found is None else found
+        self._keep_in_sight()
+        self.refresh()
+
+    @property
+    def current_key(self) -> str:
+        """Key of the current line."""
+        return self.lines[self.current].key if 0 <= self.current < len(self.lines) else ""
+
+    def select(self, key: str) -> None:
+        """Make the line with `key` the current one."""
+        found = next((i for i, entry in enumerate(self.lines) if entry.key == key), None)
+        if found is not None:
+            self.current = found
+            self._keep_in_sight()
+
+    def _nearest(self, start: int, direction: int) -> int:
+        order = [*range(start, len(self.lines)), *range(start - 1, -1, -1)]
+        if direction < 0:
+            order = [*range(start, -1, -1), *range(start + 1, len(self.lines))]
+        return next((i for i in order if 0 <= i < len(self.lines) and self.lines[i].key), -1)
+
+    def rows(self, width: int) -> list[_Row]:
+        """The lines broken into rows of the screen."""
+        if self._rows_for != (width, self.lines):
+            self._rows = [row for number, entry in enumerate(self.lines) for row in _broken(number, entry, width)]
+            self._rows_for = (width, self.lines)
+        return self._rows
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """As many rows as there are."""
+        return len(self.rows(width - self.sign_width))
+
+    def _text_width(self) -> int:
+        return max(8, self.size.width - self.sign_width)
+
+    def on_resize(self) -> None:
+        self._keep_in_sight()
+
+    def render_line(self, y: int) -> Strip:
+        """One row of the screen."""
+        width = self.size.width
+        rows = self.rows(self._text_width())
+        number = self.top + y
+        base = self.rich_style
+        if number >= len(rows):
+            return Strip.blank(width, base)
+        row = rows[number]
+        is_current = row.line == self.current and self.lines[row.line].key != ""
+        over = base
+        if is_current:
+            over = base + Style(bgcolor=self.get_component_rich_style("lines--current").bgcolor)
+        segments = [Segment(self._sign(row, is_current)[: self.sign_width], over)] if self.sign_width else []
+        segments += self._pieces(row, self._text_width(), over)
+        return self._with_more(Strip(segments).adjust_cell_length(width, over), y, number, len(rows), over)
+
+    @staticmethod
+    def _sign(row: _Row, is_current: bool) -> str:
+        return "▸ " if is_current and row.first else "  "
+
+    def _with_more(self, strip: Strip, y: int, number: int, total: int, base: Style) -> Strip:
+        above = y == 0 and self.top > 0
+        below = y == self.size.height - 1 and number < total - 1
+        if not (above or below):
+            return strip
+        cut = strip.crop(0, strip.cell_length - 1)
+        return Strip([*cut, Segment("↑" if above else "↓", base + self._look("accent"))])
+
+    def _pieces(self, row: _Row, width: int, over: Style) -> list[Segment]:
+        right_width = sum(cell_len(p.text) for p in row.right)
+        room = width - right_width - (2 if right_width else 1)
+        right = row.right
+        if right_width and room < width // 3:
+            room = max(width // 3, width - right_width - 2)
+            right = (Piece(fit("".join(p.text for p in right), width - room - 2), right[0].look),)
+        segments: list[Segment] = []
+        for piece in row.left:
+            text = fit(piece.text, room)
+            segments.append(Segment(text, over + self._look(piece.look)))
+            room -= cell_len(text)
+        if right:
+            segments.append(Segment(" " * (room + 1), over))
+            segments += [Segment(p.text, over + self._look(p.look)) for p in right]
+        return segments
+
+    def _look(self, look: str) -> Style:
+        found = self.get_component_rich_style(f"lines--{look}")
+        return Style(color=found.color, bold=found.bold)
+
+    def _keep_in_sight(self) -> None:
+        height = self.size.height
+        rows = self.rows(self._text_width())
+        places = [n for n, row in enumerate(rows) if row.line == self.current]
+        if height <= 0 or not rows:
+            return
+        top = self.top
+        if places:
+            top = max(min(top, places[0]), min(places[-1], places[0] + height - 1) - height + 1)
+            if self.current == self._nearest(0, 1):
+                top = 0 if places[-1] < height else top
+        self.top = max(0, min(top, len(rows) - height))
+
+    def action_step(self, direction: int) -> None:
+        """Move to the next line that can be chosen; where none is left, show what lies beyond."""
+        following = self._following(direction)
+        if following is None:
+            limit = max(0, len(self.rows(self._text_width())) - self.size.height)
+            self.top = max(0, min(limit, self.top + direction))
+            return
+        self._go(following)
+
+    def _following(self, direction: int) -> int | None:
+        start = self.current + direction
+        order = range(start, len(self.lines)) if direction > 0 else range(start, -1, -1)
+        return next((i for i in order if 0 <= i < len(self.lines) and self.lines[i].key), None)
+
+    def action_page(self, direction: int) -> None:
+        """Move by a screenful."""
+        height = max(1, self.size.height - 1)
+        if self.current < 0:
+            limit = max(0, len(self.rows(self._text_width())) - self.size.height)
+            self.top = max(0, min(limit, self.top + direction * height))
+            return
+        self._go(self._nearest(max(0, min(len(self.lines) - 1, self.current + direction * height)), direction))
+
+    def action_edge(self, direction: int) -> None:
+        """Move to the first or last line."""
+        self._go(self._nearest(0 if direction < 0 else len(self.lines) - 1, -direction))
+
+    def _go(self, number: int) -> None:
+        if number == self.current or number < 0:
+            return
+        self.current = number
+        self._keep_in_sight()
+        self.post_message(self.Highlighted(self, self.current_key))
+
+    def action_choose(self) -> None:
+        """Choose the current line."""
+        if self.current_key:
+            self.post_message(self.Chosen(self, self.current_key))
+
+    def on_click(self, event: events.Click) -> None:
+        """A click makes a line current and chooses it."""
+        offset = event.get_content_offset(self)
+        rows = self.rows(self._text_width())
+        if offset is None or not 0 <= self.top + offset.y < len(rows):
+            return
+        number = rows[self.top + offset.y].line
+        if not self.lines[number].key:
+            return
+        was_current = number == self.current
+        self._go(number)
+        if self.choose_on_click or was_current:
+            self.action_choose()
+
+    def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
+        """The wheel moves what is seen, not what is current."""
+        self._scroll(3)
+
+    def on_mouse_scroll_up(self, event: events.MouseScrollUp) -> None:
+        """The wheel moves what is seen, not what is current."""
+        self._scroll(-3)
+
+    def _scroll(self, by: int) -> None:
+        limit = max(0, len(self.rows(self._text_width())) - self.size.height)
+        self.top = max(0, min(limit, self.top + by))
+
+
+def _broken(number: int, entry: Line, width: int) -> list[_Row]:
+    if not entry.wrapped:
+        left = (Piece(" " * entry.indent), *entry.left) if entry.indent else entry.left
+        return [_Row(number, left, entry.right)]
+    blank = " " * entry.indent
+    piece = entry.left[0]
+    lines = wrap(piece.text, width - 1 - entry.indent)
+    return [_Row(number, (Piece(blank + text, piece.look),), (), first=n == 0) for n, text in enumerate(lines)]

@@ -1,0 +1,160 @@
+"""Walking through the screens in a test: builds in memory, a clock that stands, the screen as plain text."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TypeVar
+
+from textual.pilot import Pilot
+from textual.screen import Screen
+
+from buildtrack.bench.app import BuildtrackApp
+from buildtrack.bench.surroundings import Surroundings
+from buildtrack.model.build import Build
+from buildtrack.model.checklist import Checklist
+from buildtrack.storage.checklist_file import find_checklist, read_checklist
+from buildtrack.storage.template import start_new
+
+NOW = datetime(2026, 11, 25, 14, 3, 22, tzinfo=UTC)
+SMALL = Path(__file__).parent / "data" / "small_checklist.toml"
+GOLDEN = Path(__file__).parent / "golden"
+T = TypeVar("T")
+
+
+@dataclass
+class Clock:
+    """A clock that moves only when told."""
+
+    now: datetime = NOW
+
+    def __call__(self) -> datetime:
+        return self.now
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What came of a commit in memory."""
+
+    saved: bool
+    reason: str = ""
+
+
+@dataclass
+class MemorySession:
+    """A build file that is only in memory; `refuse` makes its disk full."""
+
+    build: Build
+    checklist: Checklist
+    path: Path
+    read_only_reason: str = ""
+    notes: Sequence[str] = ()
+    refuse: str = ""
+    commits: list[Build] = field(default_factory=list)
+    closed: bool = False
+
+    def commit(self, build: Build) -> Kept:
+        if self.refuse:
+            return Kept(False, self.refuse)
+        self.build = build
+        self.commits.append(build)
+        return Kept(True)
+
+    def close(self) -> None:
+        self.closed = True
+
+
+def small_checklist() -> Checklist:
+    return read_checklist(SMALL)
+
+
+def main_checklist() -> Checklist:
+    return find_checklist("nickel-tool-pack")
+
+
+def new_build(checklist: Checklist, title: str = "Hedge trimmer, 12 V") -> Build:
+    return start_new(checklist, title, "R. Maker", NOW, "20261125-test")
+
+
+@dataclass
+class Walk:
+    """One run of the program in a test."""
+
+    app: BuildtrackApp
+    pilot: Pilot[int]
+    session: MemorySession
+
+    @property
+    def build(self) -> Build:
+        assert self.app.desk is not None
+        return self.app.desk.build
+
+    @property
+    def screen(self) -> Screen[object]:
+        return self.app.screen
+
+    async def press(self, *keys: str) -> None:
+        await self.pilot.press(*keys)
+        await self.settle()
+
+    async def type(self, text: str) -> None:
+        """Type a text, then Enter."""
+        await self.pilot.press(*[_key(c) for c in text], "enter")
+        await self.settle()
+
+    async def settle(self) -> None:
+        """Wait until workers have ended and their messages have arrived."""
+        await self.app.workers.wait_for_complete()
+        await self.pilot.pause()
+
+    def text(self) -> str:
+        return screen_text(self.app)
+
+
+def _key(character: str) -> str:
+    return {" ": "space", ".": "full_stop", ",": "comma", "-": "minus", "+": "plus", "/": "slash"}.get(
+        character, character
+    )
+
+
+def screen_text(app: BuildtrackApp) -> str:
+    """What is on the screen, as plain text, one line a row."""
+    width, height = app.size
+    lines = app.screen._compositor.render_strips()
+    return "\n".join("".join(s.text for s in line).rstrip() for line in lines[:height]) + "\n"
+
+
+def walk(
+    steps: Callable[[Walk], Awaitable[T]],
+    build: Build,
+    checklist: Checklist,
+    *,
+    size: tuple[int, int] = (80, 24),
+    place: str = "bench",
+    path: Path = Path("/nowhere/build.toml"),
+    clock: Clock | None = None,
+    session: MemorySession | None = None,
+    keymap: Mapping[str, str] | None = None,
+    theme: str = "",
+    around: Callable[[Surroundings], Surroundings] = lambda s: s,
+) -> T:
+    """Run the program in memory at one size and walk through it."""
+    held = session or MemorySession(build, checklist, path)
+
+    def opener(path: Path, *, read_only: bool = False) -> MemorySession:
+        return held
+
+    surroundings = around(Surroundings(clock=clock or Clock(), opener=opener, keymap=keymap or {}, theme=theme))
+
+    async def go() -> T:
+        app = BuildtrackApp(surroundings, held.path, place=place)
+        async with app.run_test(size=size) as pilot:
+            await pilot.pause()
+            walked = Walk(app, pilot, held)
+            await walked.settle()
+            return await steps(walked)
+
+    return asyncio.run(go())
