@@ -66,7 +66,8 @@ SNAPSHOTS = st.dictionaries(KEYS, st.recursive(SCALARS, lambda inner: st.one_of(
 
 BUILDS = st.builds(
     Build, id=NAMES, title=TEXTS, created=TIMES,
-    checklist=st.builds(ChecklistRef, id=TEXTS, version=TEXTS, sha256=TEXTS), maker=TEXTS, currency=TEXTS, notice=TEXTS, entries=st.dictionaries(KEYS, ENTRIES, max_size=4),
+    checklist=st.builds(ChecklistRef, id=TEXTS, version=TEXTS, sha256=TEXTS),
+    maker=TEXTS, currency=TEXTS, notice=TEXTS, entries=st.dictionaries(KEYS, ENTRIES, max_size=4),
     policy=st.dictionaries(KEYS, st.builds(PolicyChange, text=TEXTS, reason=TEXTS, at=TIMES, by=TEXTS), max_size=2),
     waivers=st.lists(st.builds(Waiver, check=TEXTS, reason=TEXTS, by=TEXTS, at=TIMES), max_size=2).map(tuple),
     reviews=st.lists(st.builds(Review, reviewer=TEXTS, decision=TEXTS, remarks=TEXTS, at=TIMES, content=TEXTS),

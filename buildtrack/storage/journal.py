@@ -10,6 +10,7 @@ import hashlib
 import json
 import os
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
@@ -177,6 +178,9 @@ class Journal:
             while data:
                 data = data[self.disk.write(handle, data):]
             self.disk.fsync(handle)
+        except OSError:
+            os.ftruncate(handle, end)  # no half line: the next one holds this edit too
+            raise
         finally:
             self.disk.close(handle)
         if new:
@@ -193,13 +197,34 @@ class Journal:
 
     def clear(self) -> None:
         """Forget the edits: the build file has them. An edit that comes back after a crash is known to be there."""
-        self.path.unlink(missing_ok=True)
+        with suppress(FileNotFoundError, NotADirectoryError):
+            self.path.unlink()
 
     def set_aside(self, lines: list[str], at: datetime) -> Path:
         """Keep lines that could not be put in, in a file of their own that is never read again by itself."""
         kept = self.path.with_name(f"{self.path.stem}-{at:%Y%m%dT%H%M%SZ}-{_mark(lines)}.aside")
         kept.write_text("".join(line + "\n" for line in lines), encoding="utf-8")
         return kept
+
+
+def orphans(build_id: str, own: Path) -> list[Journal]:
+    """Journals of the same build whose file is no longer where it was: it was moved after a crash."""
+    found: list[Journal] = []
+    for path in sorted(own.parent.glob(f"{folder_name(build_id)}-*.jsonl")) if own.parent.is_dir() else ():
+        other = Journal(path)
+        lines = other.lines() if path != own else []
+        if lines and not os.path.exists(_place(lines[0])):
+            found.append(other)
+    return found
+
+
+def _place(line: str) -> str:
+    """Where the file of a journal line was; here, where it does not say (so that it is let alone)."""
+    try:
+        place = from_json(line)["path"]
+        return place if isinstance(place, str) and "\0" not in place else os.curdir
+    except (ValueError, TypeError, KeyError):
+        return os.curdir
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,10 @@ from buildtrack import units
 from buildtrack.storage import durable
 
 
+_AS_IT_IS = os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC
+"""No link is followed, and no pipe is waited for."""
+
+
 @dataclass(frozen=True, slots=True)
 class Holder:
     """Who writes a build file."""
@@ -136,7 +140,7 @@ def _kernel_lock(path: Path, state: Path) -> tuple[int | None, Path, bool]:
 
 
 def _write_sidecar(path: Path, text: str) -> None:
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_NOFOLLOW | os.O_CLOEXEC, 0o644)
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | _AS_IT_IS, 0o644)
     try:
         os.write(handle, text.encode())
     finally:
