@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 
 from buildtrack import units
 from buildtrack.checks.rules_general_words import PASS, found
-from buildtrack.checks.rules_protection_stall import board_as_guard, stall_limit
-from buildtrack.checks.ruling import Context, Rule, Ruling, at_most, combined_spread, worst
+from buildtrack.checks.rules_protection_stall import stall_limit
+from buildtrack.checks.ruling import Context, Rule, Ruling, at_least, at_most, combined_spread, worst
 from buildtrack.model.build import Entry
 from buildtrack.workings.alarm_channels import ChannelReport
 from buildtrack.workings.alarm_ladder import Ladder
@@ -47,6 +48,25 @@ def strictly_above(context: Context) -> Ruling:
     gap, guard = value.value - limit.value, combined_spread(value.spread, limit.spread)
     outcome = "pass" if gap > guard + 1e-9 else "fail" if gap <= 1e-9 - guard else "unsure"
     return Ruling(outcome, {"value": _shown(context, names[0], value), "limit": _shown(context, names[1], limit)})
+
+
+def clearly_above(context: Context) -> Ruling:
+    """Fails only when a value lies above a rule of thumb by more than its ±; settings: value, other."""
+    return _clearly(context, at_most)
+
+
+def clearly_below(context: Context) -> Ruling:
+    """Fails only when a value lies below a rule of thumb by more than its ±; settings: value, other."""
+    return _clearly(context, at_least)
+
+
+def _clearly(context: Context, compare: Callable[[Known, Known], str]) -> Ruling:
+    names = context.rule.settings["value"], context.rule.settings["other"]
+    value, limit = _number(context, names[0]), _number(context, names[1])
+    if value is None or limit is None:
+        return context.unknown(*names)
+    facts = {"value": _shown(context, names[0], value), "limit": _shown(context, names[1], limit)}
+    return Ruling("fail" if compare(value, limit) == "fail" else "pass", facts)
 
 
 def conductors_carry(context: Context) -> Ruling:
@@ -187,5 +207,6 @@ RULES: dict[str, Rule] = {
     "joints-low": joints_low, "taps-right": taps_right, "taps-read-first": taps_read_first,
     "board-protects": board_protects, "board-starts": board_starts, "balancing-starts": balancing_starts,
     "ladder-in-order": ladder_in_order, "fuse-inside": fuse_inside, "channels-right": channels_right,
-    "releases-by-itself": releases_by_itself, "stall-limit": stall_limit, "board-as-guard": board_as_guard,
+    "releases-by-itself": releases_by_itself, "stall-limit": stall_limit,
+    "clearly-above": clearly_above, "clearly-below": clearly_below,
 }

