@@ -113,11 +113,11 @@ def _expected(dimension: Dimension, default: Unit) -> str:
     return f"expected {dimension.name} in {' or '.join(units)} (plain numbers are taken as {default.show})"
 
 
-def _refuse_shape(text: str, expected: str) -> None:
+def _refuse_shape(text: str, length: int, expected: str) -> None:
     if not text:
         raise QuantityError(f"nothing typed: {expected}")
     if len(text) > LONGEST:
-        raise QuantityError(f"{len(text)} characters are too many for one reading: {expected}")
+        raise QuantityError(f"{length} characters are too many for one reading: {expected}")
     if "\n" in text or "\r" in text:
         raise QuantityError(f"more than one line: type one reading; {expected}")
     odd = next((c for c in text if c.isdecimal() and not c.isascii()), None)
@@ -165,11 +165,16 @@ def parse(text: str, dimension: str, default_unit: str = "") -> Quantity:
     dimension: an id of spellings.toml. default_unit: the unit of a plain number (else the canonical one).
     Returns the quantity in the canonical unit. Raises QuantityError with a sentence that says what would be right.
     """
+    return _parsed(text if len(text) <= 4 * LONGEST else text[: 4 * LONGEST] + "…", len(text), dimension, default_unit)
+
+
+@lru_cache(maxsize=16_384)  # a build of 2,000 readings is read anew at every edit
+def _parsed(text: str, length: int, dimension: str, default_unit: str) -> Quantity:
     place = dimensions()[dimension]
     default = place.spellings.get(default_unit.translate(_SAME_SIGN), place.units[0])
     expected = _expected(place, default)
     plain = text.strip().translate(_SAME_SIGN)
-    _refuse_shape(plain, expected)
+    _refuse_shape(plain, length, expected)
     if dimension == "area" and (gauge := _GAUGE.fullmatch(plain)):
         return _from_gauge(int(gauge.group(1) or gauge.group(2)), place.units[0])
     number, step, rest = _split_number(plain, expected)

@@ -83,6 +83,10 @@ class Entry:
         return next((r for r in self.rows if r.id == name), None)
 
 
+_EMPTY = Entry()
+"""The one empty entry: what was read of it once need not be read again."""
+
+
 @dataclass(frozen=True, slots=True)
 class PolicyChange:
     """A policy value that was changed from its default, with the reason."""
@@ -186,4 +190,4 @@ class Build:
 
     def entry(self, item: str) -> Entry:
         """What was entered for `item`; an empty entry where nothing was."""
-        return self.entries.get(item, Entry())
+        return self.entries.get(item, _EMPTY)

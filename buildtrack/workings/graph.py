@@ -83,6 +83,8 @@ class Sheet:
         if clash or len(self.workings) != len(workings):
             raise GraphError(f"names given twice: {', '.join(sorted(clash)) or 'two workings share an id'}")
         self.values: dict[str, Value] = dict(inputs)
+        self.memory: dict[str, Any] = {}
+        """What reading the build leaves for the next reading (inputs.Memory); the sheet only keeps it."""
         self._order = self._sorted()
         for working in self._order:
             self.values[working.id] = self._evaluate(working)

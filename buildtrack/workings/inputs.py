@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime
 from buildtrack import units
 from buildtrack.model.build import Build, Entry, Reading, Row
 from buildtrack.model.checklist import Checklist, Column, Condition, Item, Span
+from buildtrack.model.instruments import ITEM as INSTRUMENTS
 from buildtrack.model.instruments import Instrument, contributions, instruments, pick
 from buildtrack.workings.values import Known, Missing, Record, Table, Value
 
@@ -177,9 +178,26 @@ LOG_DATA = "discharge_log_data"
 """Input that holds the contents of the attached discharge log, read outside the graph (storage/log_data.py)."""
 
 
-def build_inputs(build: Build, checklist: Checklist, today: date,
-                 extras: Mapping[str, Value] | None = None) -> dict[str, Value]:
-    """Every input of the graph by name: items, policy values, the day, and what was read from attached files."""
+Memory = dict[str, tuple[Entry, Entry, Value]]
+"""What was read last time, by item: its entry, that of the instruments, and the value (entries are never changed)."""
+
+
+def _read(item: Item, build: Build, meters: Mapping[str, Instrument], memory: Memory | None) -> Value:
+    entry, listed = build.entry(item.id), build.entry(INSTRUMENTS)
+    if memory is None:
+        return item_value(item, entry, meters)
+    found = memory.get(item.id)
+    if found is None or found[0] is not entry or found[1] is not listed:
+        found = memory[item.id] = (entry, listed, item_value(item, entry, meters))
+    return found[2]
+
+
+def build_inputs(build: Build, checklist: Checklist, today: date, extras: Mapping[str, Value] | None = None,
+                 memory: Memory | None = None) -> dict[str, Value]:
+    """Every input of the graph by name: items, policy values, the day, and what was read from attached files.
+
+    memory: what was read last time; only entries that are other objects now are read again.
+    """
     meters = instruments(build)
     found: dict[str, Value] = {
         TODAY: Known(float(today.toordinal()), {}, "computed"), LOG_DATA: Missing(frozenset({"discharge_log"})),
@@ -188,7 +206,7 @@ def build_inputs(build: Build, checklist: Checklist, today: date,
         found[policy.id] = policy_value(checklist, build, policy.id)
     for item in checklist.all_items():
         if applies_by_items(item.only_if, build, checklist, meters):
-            found[item.id] = item_value(item, build.entry(item.id), meters)
+            found[item.id] = _read(item, build, meters, memory)
         else:
             found[item.id] = Missing(frozenset({item.id}))
     return found

@@ -10,7 +10,7 @@ from importlib import import_module
 from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
 from buildtrack.workings.graph import Sheet, Working, usable
-from buildtrack.workings.inputs import build_inputs
+from buildtrack.workings.inputs import Memory, build_inputs
 from buildtrack.workings.values import Value
 
 ROOMS = ("plan", "old_pack", "load", "cells", "pack", "wire", "taps", "alarm", "discharge", "charge", "hand_over",
@@ -34,11 +34,14 @@ def sheet_of(build: Build, checklist: Checklist, today: date, extras: Mapping[st
 
     extras: inputs read from attached files (inputs.LOG_DATA).
     """
-    inputs = build_inputs(build, checklist, today, extras)
-    return Sheet(_usable(frozenset(inputs)), inputs)
+    memory: Memory = {}
+    inputs = build_inputs(build, checklist, today, extras, memory)
+    sheet = Sheet(_usable(frozenset(inputs)), inputs)
+    sheet.memory = memory
+    return sheet
 
 
 def refresh(sheet: Sheet, build: Build, checklist: Checklist, today: date,
             extras: Mapping[str, Value] | None = None) -> list[str]:
     """Bring a sheet up to date with an edited build; returns the names that changed."""
-    return sheet.set(build_inputs(build, checklist, today, extras))
+    return sheet.set(build_inputs(build, checklist, today, extras, sheet.memory))
