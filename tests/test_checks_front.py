@@ -143,6 +143,17 @@ def test_alternating_current_values_alone_are_not_enough() -> None:
     assert rule("resistance-kinds-mixed", build({"candidates": bare})).outcome == "unknown"
 
 
+def test_a_pack_without_resistances_can_be_accepted_with_a_reason() -> None:
+    """The stop passes as far as it is known; the caution stays open and may be accepted."""
+    bare = cells(**{f"c0{n}": {"resistance": "", "resistance_method": ""} for n in range(1, 7)})
+    assert rule("group-resistances-far-apart", build({"candidates": bare})).outcome == "pass"
+    assert rule("group-resistances-apart", build({"candidates": bare})).needs == ("candidates.resistance",)
+
+
+def test_conditions_are_sentences_without_gaps() -> None:
+    assert all("{" not in library(c).condition for c in IDS)
+
+
 def test_iron_phosphate_is_never_charged_to_4_2_volts() -> None:
     rows = cells(**{f"c0{n}": {"chemistry": "lfp", "charge_limit": ""} for n in range(1, 7)})
     ruling = rule("charge-limit-exceeded", build({"candidates": rows}))

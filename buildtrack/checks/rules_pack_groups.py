@@ -76,17 +76,25 @@ def cells_apart(context: Context) -> Ruling:
 def resistances_apart(context: Context) -> Ruling:
     """Cells of one group are alike in resistance."""
     limit = context.number("group_resistance_ratio")
-    return context.unknown("group_resistance_ratio") if limit is None else _ratio(context, limit)
+    if limit is None:
+        return context.unknown("group_resistance_ratio")
+    if _unmeasured(context):
+        return Ruling("unknown", needs=("candidates.resistance",))
+    return _ratio(context, limit)
 
 
 def resistances_far_apart(context: Context) -> Ruling:
-    """No cell of a group has more than twice the resistance of another."""
-    return _ratio(context, FAR_RATIO)
+    """No cell of a group has more than twice the resistance of another, as far as they are known."""
+    return PASS if _unmeasured(context) else _ratio(context, FAR_RATIO)
+
+
+def _unmeasured(context: Context) -> bool:
+    """Whether no group has the resistances of its cells."""
+    groups = _groups(context)
+    return bool(groups) and all(g.resistance_ratio is None for g in groups)
 
 
 def _ratio(context: Context, limit: float) -> Ruling:
-    if _groups(context) and all(g.resistance_ratio is None for g in _groups(context)):
-        return Ruling("unknown", needs=("candidates.resistance",))
     return _each(context, lambda g: (
         ("unknown", "") if g.resistance_ratio is None else
         ("fail" if g.resistance_ratio > limit + 1e-9 else "pass", f"{g.resistance_ratio:.2f} : 1")), f"{limit:g} : 1")
