@@ -41,7 +41,7 @@ def test_spreads_and_the_highest_group() -> None:
     assert charge.charge_spread_end(table) == pytest.approx(0.02)
     assert charge.charge_spread_rested(table) == pytest.approx(0.02)
     assert charge.highest_group_seen(table, first) == 4.22
-    assert charge.highest_group_seen(None, None) is None
+    assert charge.highest_group_seen(Table(())) is None
     assert charge.charge_spread_end(groups({"at_end": 4.2})) is None
 
 

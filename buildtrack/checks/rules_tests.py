@@ -9,12 +9,13 @@ from buildtrack.checks.rules_tests_charge import (
     charge_tapered,
     drift,
     found_empty,
+    groups_stay_below,
     recheck_due,
     rest_even,
     worn_out,
 )
 from buildtrack.checks.rules_tests_log import log_agrees, log_has_groups, log_of, log_usable, log_whole
-from buildtrack.checks.ruling import Context, Rule, Ruling, at_least
+from buildtrack.checks.ruling import Context, Rule, Ruling, at_least, at_most
 from buildtrack.physics.logs import END_OF_BOARD, END_OF_TESTER
 from buildtrack.workings.discharge_difference import ForecastDifference
 from buildtrack.workings.discharge_groups import GroupResistances
@@ -82,6 +83,18 @@ def group_minimum(context: Context) -> Ruling:
     which = f"{report.first_down}: " if report is not None and report.first_down else ""
     return Ruling(at_least(lowest, limit), {"value": which + show_plain(lowest.value, "V", lowest.plus_minus),
                                             "limit": show_plain(limit.value, "V")})
+
+
+def cell_cool(context: Context) -> Ruling:
+    """No cell above its limit in the test, by the reading or by the record of the test."""
+    warmest = context.value("warmest_seen")
+    if not isinstance(warmest, Known):
+        warmest = context.value("warmest_cell")
+    limit = context.value("cell_hot")
+    if not isinstance(warmest, Known) or not isinstance(limit, Known):
+        return context.unknown("warmest_cell", "cell_hot")
+    return Ruling(at_most(warmest, limit), {"value": show_plain(warmest.value, "°C", warmest.plus_minus),
+                                            "limit": show_plain(limit.value, "°C")})
 
 
 def alarm_as_set(context: Context) -> Ruling:
@@ -211,6 +224,7 @@ def standing(context: Context) -> Ruling:
 
 RULES: dict[str, Rule] = {
     "board-opened": board_opened, "groups-at-cutoff": groups_at_cutoff, "group-minimum": group_minimum,
+    "cell-cool": cell_cool, "groups-stay-below": groups_stay_below,
     "alarm-as-set": alarm_as_set, "cutoff-as-stated": cutoff_as_stated, "group-resistances-fit": group_resistances_fit,
     "forecast-agrees": forecast_agrees, "rebound": rebound, "sag": sag, "low-trips": low_trips,
     "label-measured": label_measured, "costs-there": costs_there,

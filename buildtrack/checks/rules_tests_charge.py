@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from buildtrack import units
 from buildtrack.checks.rules_general_words import PASS, found
-from buildtrack.checks.ruling import Context, Ruling
+from buildtrack.checks.ruling import Context, Ruling, at_most, worst
 from buildtrack.workings.aftercare_ageing import RetireReport
 from buildtrack.workings.aftercare_rechecks import DriftReport, RecheckReport
-from buildtrack.workings.charge_groups import RestDropReport
+from buildtrack.workings.charge_groups import TIMES, RestDropReport
+from buildtrack.workings.explain import show_plain
 from buildtrack.workings.inputs import TODAY, parse_date
+from buildtrack.workings.values import Known
 
 TAPERED = 2.0
 """A charge has tapered when its last current is at most so many times the end current (common practice, no source)."""
@@ -21,6 +23,29 @@ def charge_tapered(context: Context) -> Ruling:
         return context.unknown("end_current", "charge_end_current")
     facts = {"value": units.show(last, "mA", digits=3), "end": units.show(end, "mA", digits=3)}
     return Ruling("fail" if last > TAPERED * end + 1e-9 else "pass", facts)
+
+
+def groups_stay_below(context: Context) -> Ruling:
+    """No group above a limit at any reading of either charge; settings: other = the limit."""
+    name = context.rule.settings["other"]
+    limit = context.value(name)
+    tables = [t for t in ("first_charge_groups", "charge_groups") if context.rows(t)]
+    if not isinstance(limit, Known) or not tables:
+        return context.unknown("charge_groups", name)
+    outcomes, high = [], []
+    for table in tables:
+        for row in context.rows(table):
+            for column in TIMES:
+                volts = row.number(column)
+                if volts is None:
+                    continue
+                reading = Known(volts, row.spreads.get(column, {}))
+                outcomes.append(at_most(reading, limit))
+                if outcomes[-1] != "pass":
+                    high.append(f"{row.id} {show_plain(volts, 'V', reading.plus_minus)}")
+    if not outcomes:
+        return context.unknown("charge_groups", name)
+    return Ruling(worst(outcomes), {"rows": ", ".join(dict.fromkeys(high)), "limit": show_plain(limit.value, "V")})
 
 
 def rest_even(context: Context) -> Ruling:

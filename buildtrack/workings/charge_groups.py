@@ -86,7 +86,7 @@ def charge_spread_rested(charge_groups: Table) -> float | None:
     return max(values) - min(values) if len(values) >= 2 else None
 
 
-def highest_group_seen(charge_groups: Table | None = None, first_charge_groups: Table | None = None) -> float | None:
+def highest_group_seen(charge_groups: Table, first_charge_groups: Table | None = None) -> float | None:
     """Highest voltage any group was read at in either charge."""
     tables = [t for t in (charge_groups, first_charge_groups) if t is not None]
     values = [v for table in tables for column in TIMES for v in table.numbers(column)]

@@ -46,32 +46,32 @@ def first_group_down(test_report: TestReport) -> str | None:
     return test_report.first_down or None
 
 
-def lowest_group_seen(event_groups: Table | None = None, test_report: TestReport | None = None) -> float | None:
+def lowest_group_seen(event_groups: Table, test_report: TestReport | None = None) -> float | None:
     """Lowest voltage any group was read at in the test."""
-    typed = event_groups.numbers("before_cutoff") if event_groups is not None else ()
+    typed = event_groups.numbers("before_cutoff")
     others = [] if test_report is None or test_report.lowest_v is None else [test_report.lowest_v]
     # The reading with a meter counts where it is the lowest, because its limit of error is known.
     return min((*typed, *(v for v in others if not typed or v < min(typed) - 1e-9)), default=None)
 
 
-def _spread(event_groups: Table | None, test_report: TestReport | None, column: str, what: str) -> float | None:
-    values = event_groups.numbers(column) if event_groups is not None else ()
-    if len(values) >= 2 and event_groups is not None and len(values) == len(event_groups):
+def _spread(event_groups: Table, test_report: TestReport | None, column: str, what: str) -> float | None:
+    values = event_groups.numbers(column)
+    if len(values) >= 2 and len(values) == len(event_groups):
         return max(values) - min(values)
     return test_report.spread(what) if test_report is not None else None
 
 
-def spread_at_start(event_groups: Table | None = None, test_report: TestReport | None = None) -> float | None:
+def spread_at_start(event_groups: Table, test_report: TestReport | None = None) -> float | None:
     """Highest minus lowest group before the load came on."""
     return _spread(event_groups, test_report, "at_start", "start")
 
 
-def spread_at_alarm(event_groups: Table | None = None, test_report: TestReport | None = None) -> float | None:
+def spread_at_alarm(event_groups: Table, test_report: TestReport | None = None) -> float | None:
     """Highest minus lowest group when the alarm sounded."""
     return _spread(event_groups, test_report, "at_alarm", "alarm")
 
 
-def spread_at_cutoff(event_groups: Table | None = None, test_report: TestReport | None = None) -> float | None:
+def spread_at_cutoff(event_groups: Table, test_report: TestReport | None = None) -> float | None:
     """Highest minus lowest group just before the end."""
     return _spread(event_groups, test_report, "before_cutoff", "cutoff")
 
@@ -108,10 +108,9 @@ def work_after_alarm(charge_after_alarm: float, duty_mean_current: float) -> flo
     return charge_after_alarm / duty_mean_current * 3600.0
 
 
-def warmest_seen(warmest_cell: float | None = None, test_report: TestReport | None = None) -> float | None:
-    """Highest temperature of a cell in the test."""
-    logged = test_report.warmest_degc if test_report is not None else None
-    known = [t for t in (warmest_cell, logged) if t is not None]
+def warmest_seen(test_report: TestReport, warmest_cell: float | None = None) -> float | None:
+    """Highest temperature of a cell in the test, by hand or in the record of the test."""
+    known = [t for t in (warmest_cell, test_report.warmest_degc) if t is not None]
     return max(known) if known else None
 
 
