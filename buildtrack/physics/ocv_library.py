@@ -89,3 +89,13 @@ def soc_of_unknown_cell(
 def fits_chemistry(voltage_v: float, curve: Curve, uncertainty_v: float = 0.0) -> bool:
     """False when a rested voltage lies outside the curve by more than its uncertainty: another type, or a bad cell."""
     return curve.lowest_v - uncertainty_v <= voltage_v <= curve.highest_v + uncertainty_v
+
+
+def curve_voltage_v(key: str, soc: float) -> float:
+    """Open-circuit voltage of a curve that comes with the program, straight between its points [V]."""
+    return load_curve(key).voltage(soc)
+
+
+def curve_soc(key: str, voltage_v: float) -> float:
+    """State of charge on a curve that comes with the program, straight between its points [1]."""
+    return load_curve(key).soc(voltage_v)
