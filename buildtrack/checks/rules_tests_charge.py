@@ -7,6 +7,7 @@ from buildtrack.checks.rules_general_words import PASS, found
 from buildtrack.checks.ruling import Context, Ruling, at_most, worst
 from buildtrack.workings.aftercare_ageing import RetireReport
 from buildtrack.workings.aftercare_rechecks import DriftReport, RecheckReport
+from buildtrack.workings.charge_balance import BalanceReport
 from buildtrack.workings.charge_groups import TIMES, RestDropReport
 from buildtrack.workings.explain import show_plain
 from buildtrack.workings.inputs import TODAY, parse_date
@@ -89,5 +90,14 @@ def recheck_due(context: Context) -> Ruling:
 
 
 def balance_possible(context: Context) -> Ruling:
-    """The board can even out what the groups are apart; passes where they are not, or it cannot be told."""
-    return PASS
+    """Groups that are apart can be evened out by the board; passes where they are together."""
+    report, limit = context.known("balance_report"), context.number("charge_spread")
+    if not isinstance(report, BalanceReport) or limit is None:
+        return context.unknown("balance_report", "charge_spread")
+    volts = [g.volts_v for g in report.groups]
+    facts = {"value": report.summary}
+    if max(volts) - min(volts) <= limit + 1e-9:
+        return Ruling("pass", facts)
+    if report.weak or report.imbalance_ah is None or report.end is None:
+        return Ruling("fail" if report.weak else "unsure", facts)
+    return Ruling({"yes": "pass", "no": "fail"}.get(report.end.answer, "unsure"), facts)

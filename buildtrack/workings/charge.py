@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from buildtrack.physics import charging
+from buildtrack.workings.charge_balance import balance_report, imbalance_charge
 from buildtrack.workings.charge_groups import (
     charge_spread_end,
     charge_spread_rested,
@@ -84,4 +85,10 @@ WORKINGS = (
             expression=False, tables=True, note="readings of one meter: its scale error cancels"),
     Working(rest_drop_report, STEP, "Rest after the charge", "", "end of charge - rested, against the middle group",
             "common practice, no source (20 mV more than the others)", expression=False),
+    Working(imbalance_charge, STEP, "Charge the groups are apart", "mAh", "dU / slope of the resting curve × Q",
+            "arithmetic; resting curves as published (see the curve's own source)", expression=False, digits=2,
+            tables=True),
+    Working(balance_report, STEP, "Balance of the groups", "",
+            "hours = charge apart / bleed current; never, where leak or capacity bring it back",
+            "arithmetic; 0.75 h of bleeding for each charge: common practice, no source", expression=False),
 )
