@@ -27,5 +27,5 @@ GLANCE = (
                   "charge_time_estimate", "charge_spread_end")),
     ("Discharge test", ("test_point", "test_current", "delivered_capacity_tested", "delivered_energy",
                         "test_mean_voltage",
-                        "usable_share", "first_group_down", "temperature_rise", "ended_by", "forecast_difference")),
+                        "usable_share", "first_group_down", "temperature_rise", "ended_by")),
 )

@@ -45,17 +45,25 @@ def _head(column: Column) -> str:
     return f"{name} [{column.unit}]" if column.kind == "reading" and column.unit else name
 
 
-def _feet(item: Item, columns: list[Column], entry: Entry, meters: dict[str, str],
-          judged: Judged) -> tuple[tuple[str, ...], ...]:
-    spreads = tuple(_spread_text(item, c, judged) for c in columns)
-    used = tuple(line(meters[c.id], 40) for c in columns)
-    times = tuple(stretch([at for row in entry.rows if (cell := row.cells.get(c.id)) and (at := cell.taken)])
-                  for c in columns)
-    rows = []
-    for name, cells in (("±", spreads), ("with", used), ("taken", times)):
-        if any(cells):
-            rows.append((name, *cells))
-    return tuple(rows)
+def _grouped(columns: list[Column], told: list[str], words: str) -> str:
+    """What holds for which columns, in one sentence: with m1: start, end; with m2: current."""
+    groups: dict[str, list[str]] = {}
+    for column, what in zip(columns, told, strict=True):
+        if what:
+            groups.setdefault(what, []).append(line(column.head or column.label))
+    if len(groups) == 1 and all(told):
+        return f"{words} {next(iter(groups))}."
+    listed = "; ".join(f"{what}: {', '.join(names)}" for what, names in groups.items())
+    return f"{words} {listed}." if listed else ""
+
+
+def _circumstances(columns: list[Column], entry: Entry, meters: dict[str, str]) -> tuple[str, ...]:
+    """With which instrument and when the columns were read."""
+    numeric = [c for c in columns if c.kind == "reading"]
+    used = _grouped(numeric, [line(meters[c.id], 40) for c in numeric], "Read with")
+    times = [stretch([at for row in entry.rows if (cell := row.cells.get(c.id)) and (at := cell.taken)])
+             for c in columns]
+    return tuple(s for s in (used, _grouped(columns, times, "Entered")) if s)
 
 
 def _notes(item: Item, entry: Entry, empty: list[Column]) -> tuple[str, ...]:
@@ -79,9 +87,11 @@ def grids(judged: Judged, item: Item) -> tuple[Grid, ...]:
     head = (line(item.row_name), *(_head(c) for c in columns))
     rows = tuple((line(row.id, 40), *(_cell_text(c, row.cells.get(c.id), meters[c.id]) for c in columns))
                  for row in entry.rows)
-    feet = _feet(item, columns, entry, meters, judged)
+    spreads = tuple(_spread_text(item, c, judged) for c in columns)
+    feet = (("±", *spreads),) if any(spreads) else ()
+    notes = (*_circumstances(columns, entry, meters), *_notes(item, entry, empty))
     widths = [column_width(head[k], tuple(r[k] for r in (*rows, *feet))) for k in range(len(head))]
-    return tuple(_block(item, head, rows, feet, run, number, _notes(item, entry, empty))
+    return tuple(_block(item, head, rows, feet, run, number, notes)
                  for number, run in enumerate(blocks(widths)))
 
 

@@ -98,7 +98,7 @@ def item_line(judged: Judged, item: Item) -> ItemLine | None:
         return None
     meters = dict(instruments(judged.build))
     counting = _counting(item, entry)
-    readings = tuple(reading_text(item, r, r in counting, meters) for r in entry.readings)
+    readings = merged(tuple(reading_text(item, r, r in counting, meters) for r in entry.readings))
     counts = ""
     if item.kind == "reading" and len(entry.standing) > 1:
         value = judged.assessment.sheet.value(item.id)
@@ -106,7 +106,33 @@ def item_line(judged: Judged, item: Item) -> ItemLine | None:
             shown = tied(show_plain(value.value, item.unit, value.plus_minus))
             counts = f"{USE_WORDS[item.use]}: {shown}"
     expected = f"past build: {line(entry.expected)}" if entry.expected else ""
-    return ItemLine(line(item.label), item.hold, state.state, line(state.why), readings, counts, expected)
+    ticked = item.kind == "tick" and state.state == "done" and len(readings) == 1 and readings[0].bare
+    return ItemLine(line(item.label), item.hold, state.state, line(state.why), readings, counts, ticked, expected)
+
+
+def _range(spreads: list[str]) -> str:
+    """Several ± as one: the least and the greatest."""
+    if len(spreads) == 1:
+        return spreads[0]
+    parts = [s.replace("\u00a0", " ").removeprefix("± ").partition(" ") for s in spreads if s]
+    numbers = sorted((float(number), number) for number, _, _ in parts)
+    return tied(f"± {numbers[0][1]}–{numbers[-1][1]} {parts[0][2]}") if numbers else ""
+
+
+def merged(readings: tuple[ReadingText, ...]) -> tuple[ReadingText, ...]:
+    """Several readings of one instrument without notes as one line: their texts side by side."""
+    if len(readings) < 2 or not all(r.bare and r.instrument == readings[0].instrument for r in readings):
+        return readings
+    if len({r.value_class for r in readings}) > 1 or len({r.counts for r in readings}) > 1:
+        return readings
+    spreads = list(dict.fromkeys(r.plus_minus for r in readings))
+    times = list(dict.fromkeys(r.taken for r in readings if r.taken))
+    first = readings[0]
+    taken = times[0] if len(times) == 1 else f"{times[0]} to {times[-1][11:]}" if times else ""
+    if times and times[0][:10] != times[-1][:10]:
+        taken = f"{times[0][:10]} to {times[-1][:10]}"
+    return (ReadingText(" · ".join(r.text for r in readings), _range(spreads), first.instrument, taken, "",
+                        first.value_class, "", first.counts),)
 
 
 def _counting(item: Item, entry: Entry) -> tuple[Reading, ...]:

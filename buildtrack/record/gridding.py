@@ -8,10 +8,12 @@ from buildtrack.record.pages import Grid
 
 PAGE_WIDTH_MM = 170.0
 """Width that tables may take on A4 and Letter."""
-_LETTER_MM = 1.55
-_PADDING_MM = 3.2
+_LETTER_MM = 1.42
+_PADDING_MM = 2.8
 _WIDEST_MM = 62.0
 _NARROWEST_MM = 7.0
+_ROOMY = 1.25
+"""How much wider than its words need a small table is set."""
 _LONG_ENTRY = 40
 """Entries longer than this are broken into lines [characters]."""
 
@@ -52,8 +54,10 @@ def grid(title: str, head: tuple[str, ...], rows: Sequence[tuple[str, ...]], fee
          notes: tuple[str, ...] = ()) -> Grid:
     """A grid with its columns measured."""
     body = tuple(rows)
-    return Grid(title, head, body, tuple(feet), notes, numeric_columns(len(head), body),
-                shares(head, (*body, *feet)))
+    every = (*body, *feet)
+    natural = sum(column_width(h, [row[k] for row in every if k < len(row)]) for k, h in enumerate(head))
+    width = min(100.0, round(_ROOMY * 100.0 * natural / PAGE_WIDTH_MM, 1))
+    return Grid(title, head, body, tuple(feet), notes, numeric_columns(len(head), body), shares(head, every), width)
 
 
 def blocks(widths: Sequence[float], available: float = PAGE_WIDTH_MM) -> list[range]:

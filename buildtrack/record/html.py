@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import base64
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from buildtrack.record.pages import CLASS_MARKS, FactGroup, Pages
+from buildtrack.record.pages import CLASS_MARKS, Pages
 from buildtrack.record.text import short_hash
 
 if TYPE_CHECKING:
@@ -26,7 +27,11 @@ CLASSES = {
     "guessed": "an estimate; under a hold point it cannot clear the pack",
 }
 SEVERITY_SIGNS = {"stop": "■", "caution": "▲", "note": "○"}
-MOST_REASONS = 12
+MOST_REASONS = 8
+LONGEST_REASON = 230
+"""How many reasons stand on page 1, and how long one may be [characters]."""
+FRONT_CAUTIONS = 3
+"""How many of the checklist's cautions stand on page 1: the first ones say what the record is not."""
 CONTENTS_HEIGHT_MM = {"A4": 250, "Letter": 232}
 
 
@@ -35,8 +40,10 @@ def environment() -> jinja2.Environment:
     """The template engine: everything is escaped, a name that is not there is an error."""
     import jinja2
 
-    return jinja2.Environment(loader=jinja2.FileSystemLoader(_HERE / "templates"), autoescape=True,
-                              undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    found = jinja2.Environment(loader=jinja2.FileSystemLoader(_HERE / "templates"), autoescape=True,
+                               undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    found.filters["clipped"] = clipped
+    return found
 
 
 @lru_cache(maxsize=1)
@@ -50,10 +57,14 @@ def font_faces() -> str:
     return "\n".join(rules)
 
 
+def style_file(name: str) -> str:
+    """Text of a style file of ours."""
+    return (_HERE / "templates" / name).read_text(encoding="utf-8")
+
+
 def style(paper: str, sheet: str = "record.css") -> str:
     """The style for one paper size."""
-    css = (_HERE / "templates" / sheet).read_text(encoding="utf-8")
-    css = css.replace("PAPER", paper).replace("CONTENTS_HEIGHT", f"{CONTENTS_HEIGHT_MM[paper]}mm")
+    css = style_file(sheet).replace("PAPER", paper).replace("CONTENTS_HEIGHT", f"{CONTENTS_HEIGHT_MM[paper]}mm")
     return f"{font_faces()}\n{css}"
 
 
@@ -69,17 +80,9 @@ def contents(pages: Pages) -> list[tuple[str, str]]:
     return [*found, ("cautions", "Cautions")] if pages.cautions else found
 
 
-def two_columns(pages: Pages) -> tuple[list[FactGroup], list[FactGroup]]:
-    """The groups of facts in two columns of about equal height, in their order."""
-    heights = [len(g.facts) + 2 for g in pages.glance]
-    left: list[FactGroup] = []
-    used = 0
-    for group, height in zip(pages.glance, heights, strict=True):
-        if used + height / 2 > sum(heights) / 2:
-            break
-        left.append(group)
-        used += height
-    return left, list(pages.glance[len(left):])
+def clipped(words: str, longest: int) -> str:
+    """Words cut at a space where they are longer than page 1 has room for; the whole stands under findings."""
+    return words if len(words) <= longest else words[:longest].rpartition(" ")[0] + " …"
 
 
 def _files_sentence(pages: Pages) -> str:
@@ -88,21 +91,17 @@ def _files_sentence(pages: Pages) -> str:
             "back, byte for byte, and most PDF viewers list them as attachments.")
 
 
-def record_html(pages: Pages, *, paper: str = "A4", sheet: str = "record.css", files_sentence: str = "") -> str:
-    """The whole record as one HTML text."""
+def record_html(pages: Pages, *, paper: str = "A4", screen: bool = False, files_sentence: str = "") -> str:
+    """The whole record as one HTML text; `screen` adds a style for reading in a browser."""
     from markupsafe import Markup
 
-    def svg_kept(pages: Pages) -> Pages:
-        """Drawings are made by this program with every word in them escaped: they alone are markup."""
-        from dataclasses import replace
-
-        steps = tuple(replace(s, figures=tuple(replace(f, svg=Markup(f.svg)) for f in s.figures)) for s in pages.steps)
-        return replace(pages, steps=steps)
-
+    steps = tuple(replace(s, figures=tuple(replace(f, svg=Markup(f.svg)) for f in s.figures)) for s in pages.steps)
     word = pages.verdict.word
     return environment().get_template("record.html").render(
-        p=svg_kept(pages), css=Markup(style(paper, sheet)), short=short_hash(pages.identity.content_hash),
+        p=replace(pages, steps=steps),  # drawings are ours, every word in them escaped: they alone are markup
+        css=Markup(style(paper) + (style_file("screen.css") if screen else "")),
+        short=short_hash(pages.identity.content_hash),
         at=pages.identity.last_entry.replace(" ", "T") + "Z", verdict_sign=SIGNS[word], verdict_class=_LOOKS[word],
         contents=contents(pages), classes=[(w, CLASS_MARKS[w], words) for w, words in CLASSES.items()],
-        severity_signs=SEVERITY_SIGNS, most_reasons=MOST_REASONS, glance=two_columns(pages),
-        files_sentence=files_sentence or _files_sentence(pages))
+        severity_signs=SEVERITY_SIGNS, most_reasons=MOST_REASONS, longest_reason=LONGEST_REASON,
+        front_cautions=FRONT_CAUTIONS, files_sentence=files_sentence or _files_sentence(pages))

@@ -101,6 +101,11 @@ class ReadingText:
         """Mark of the value class."""
         return CLASS_MARKS.get(self.value_class, "")
 
+    @property
+    def bare(self) -> bool:
+        """Whether there is nothing to say of it beside value, ±, instrument and time."""
+        return not self.note and not self.withdrawn
+
 
 @dataclass(frozen=True, slots=True)
 class ItemLine:
@@ -113,6 +118,8 @@ class ItemLine:
     readings: tuple[ReadingText, ...]
     counts: str = ""
     """Which of several readings counts, with its value."""
+    ticked: bool = False
+    """Answered yes to a tick, and nothing more to say of it."""
     expected: str = ""
 
 
@@ -130,6 +137,8 @@ class Grid:
     """Per column: whether it is set flush right."""
     widths: tuple[float, ...] = ()
     """Per column: share of the width of the table [%]."""
+    width: float = 100.0
+    """Width of the table as share of the page [%]."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,13 +1,188 @@
-"""The drawings of a build: plain data gathered from its readings and workings, per step."""
+"""The drawings of a build: plain data gathered from its readings and workings, per step of the checklist."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from typing import Any
 
 from buildtrack.judging import Judged
+from buildtrack.physics.chain import Chain
+from buildtrack.record.drawings import bars, cell_map, curves, ladder, wiring
+from buildtrack.record.drawings.of_discharge import discharge_data
 from buildtrack.record.pages import Figure
+from buildtrack.record.text import line
+from buildtrack.workings.alarm_ladder import ALARM, CUT, CUTOFF, END, Ladder
+from buildtrack.workings.explain import label_of
+from buildtrack.workings.pack_groups import GroupReport, cell_names
+from buildtrack.workings.values import Known, Missing, Table
+from buildtrack.workings.wire_chain import ChainReport
+
+STRONG = (CUT, END, ALARM, CUTOFF)
+
+
+def known(judged: Judged, name: str) -> Any:
+    """A known value of the sheet, or None."""
+    value = judged.assessment.sheet.values.get(name)
+    return value.value if isinstance(value, Known) else None
+
+
+def needed(judged: Judged, name: str) -> str:
+    """The sentence that says what a drawing needs."""
+    value = judged.assessment.sheet.value(name)
+    if isinstance(value, Missing):
+        names = ", ".join(label_of(n, judged.assessment.sheet, judged.checklist) for n in sorted(value.inputs))
+        return f"not drawn; it needs {names}"
+    return "not drawn; " + (f"{value.why}" if not isinstance(value, Known) else "nothing is known to draw")
+
+
+def _rows(judged: Judged, name: str) -> Table:
+    found = known(judged, name)
+    return found if isinstance(found, Table) else Table(())
+
+
+def _typed(judged: Judged, item: str) -> str:
+    standing = judged.build.entry(item).standing
+    return line(standing[-1].text, 40) if standing else ""
+
+
+def _load(judged: Judged) -> str:
+    stages = []
+    for row in _rows(judged, "duty"):
+        start, end, seconds = row.number("current"), row.number("end_current"), row.number("seconds")
+        if start is not None and seconds is not None:
+            stages.append(bars.Stage(start, start if end is None else end, seconds))
+    named = (("mean", "duty_mean_current", "2 1"), ("rms", "duty_rms_current", ""),
+             ("peak", "duty_peak_current", "0.6 0.8"))
+    levels = [bars.Level(word, value, dash) for word, name, dash in named
+              if (value := judged.assessment.sheet.number(name)) is not None]
+    return bars.load_profile(stages, levels)
+
+
+def map_groups(judged: Judged) -> tuple[cell_map.MapGroup, ...]:
+    """The groups as assigned, with what was measured of each cell."""
+    candidates = _rows(judged, "candidates")
+    report = known(judged, "group_report")
+    sums = {g.id: g.capacity_ah for g in report.groups} if isinstance(report, GroupReport) else {}
+    groups = []
+    for row in _rows(judged, "groups"):
+        cells = []
+        for name in cell_names(row.text("cells"))[:12]:
+            found = candidates.row(name)
+            cells.append(cell_map.MapCell(name, found.number("capacity") if found else None))
+        groups.append(cell_map.MapGroup(row.id, tuple(cells), sums.get(row.id)))
+    return tuple(groups)
+
+
+def _cells(judged: Judged) -> str:
+    return cell_map.cell_map(map_groups(judged))
+
+
+def _board_lines(judged: Judged) -> tuple[str, ...]:
+    told = (("", "board_series", " groups"), ("", "board_continuous", " continuous"),
+            ("over-charge ", "board_overcharge", ""), ("cutoff ", "board_cutoff", ""),
+            ("balance ", "board_balance_start", ""))
+    return tuple(f"{before}{text}{after}" for before, item, after in told if (text := _typed(judged, item)))
+
+
+def _wired_groups(judged: Judged) -> tuple[tuple[str, str], ...]:
+    rows = [(r.id, r.text("cells")) for r in _rows(judged, "groups")]
+    series = judged.assessment.sheet.number("series_count")
+    if series is None or not 0 < series <= 100:
+        return tuple(rows)
+    parallel = judged.assessment.sheet.number("parallel_count")
+    cells = f"{parallel:.0f} cells" if parallel else ""
+    named = dict(rows)
+    return tuple((f"g{n + 1}", named.get(f"g{n + 1}", "") or cells) for n in range(int(series)))
+
+
+def _run_words(judged: Judged) -> tuple[str, ...]:
+    found = []
+    for row in judged.build.entry("conductors").rows[:24]:
+        parts = [row.text("run"), row.text("size"), row.text("length")]
+        if row.text("parallel") not in ("", "1"):
+            parts.append(f"{row.text('parallel')} in parallel")
+        found.append(line(f"{row.id}: " + ", ".join(p for p in parts if p), 60))
+    return tuple(found)
+
+
+def wiring_data(judged: Judged) -> wiring.Wiring:
+    """What the wiring diagram shows."""
+    family = _typed(judged, "fuse_family")
+    fuse = f"{family} {_typed(judged, 'fuse_rating')}".strip() if family and family != "none" else ""
+    taps = tuple(wiring.Tap(r.id, line(r.text("voltage"), 12)) for r in judged.build.entry("taps").rows)
+    charger = " ".join(t for t in (_typed(judged, "charger_voltage"), _typed(judged, "charger_current")) if t)
+    return wiring.Wiring(
+        _wired_groups(judged), taps, _board_lines(judged), fuse, _typed(judged, "fuse_position") != "elsewhere",
+        _typed(judged, "switch_rating"), "tool", _typed(judged, "connector_rating"), charger,
+        _typed(judged, "board_port") == "separate", _typed(judged, "board_wired_as") == "swapped", _run_words(judged))
+
+
+def _wire(judged: Judged) -> str:
+    return wiring.wiring_diagram(wiring_data(judged))
+
+
+def _chain(judged: Judged) -> str:
+    report = known(judged, "chain")
+    if not isinstance(report, ChainReport):
+        raise ValueError(needed(judged, "chain"))
+    found: Chain = report.chain
+    parts = tuple(bars.Part(part.name, part.rating_a, part.name == found.governing) for part in found.links)
+    c = report.currents
+    given = (("mean", c.mean_a, "2 1"), ("rms", c.rms_a, ""), ("peak", c.peak_a, "0.6 0.8"),
+             ("stall", c.stall_a, "4 1 1 1"))
+    return bars.chain_of_ratings(parts, [bars.Level(n, v, d) for n, v, d in given if v is not None])
+
+
+def _ladder(judged: Judged) -> str:
+    found = known(judged, "ladder")
+    if not isinstance(found, Ladder):
+        raise ValueError(needed(judged, "ladder"))
+    rungs = tuple(ladder.Rung(r.name, r.voltage_v, r.minus_v, r.plus_v, r.name in STRONG) for r in found.rungs)
+    return ladder.threshold_ladder(rungs, int(found.series))
+
+
+def _discharge(judged: Judged) -> str:
+    return curves.discharge_curves(discharge_data(judged))
+
+
+def _charge(judged: Judged) -> str:
+    groups = tuple(bars.GroupCharge(r.id, tuple(
+        (word, value) for word, column in (("end", "at_end"), ("rested", "rested"))
+        if (value := r.number(column)) is not None)) for r in _rows(judged, "charge_groups"))
+    sheet = judged.assessment.sheet
+    target = sheet.number("charge_policy")
+    return bars.charge_spread(groups, target if target is not None else sheet.number("cell_full"),
+                              sheet.number("charge_stop"))
+
+
+Drawer = Callable[[Judged], str]
+DRAWINGS: tuple[tuple[str, str, Drawer, str], ...] = (
+    ("load", "Load profile: one duty cycle", _load, "Mean sets the run time, rms the heating, the peak what trips."),
+    ("cells", "Cell map", _cells, "Seen from the end at which the plus of the first group shows. Plain: plus towards "
+     "the viewer; grey: minus. Links on the far side are dashed. Under each id the measured capacity [mAh]."),
+    ("wire", "Wiring diagram", _wire, "Schematic, not to scale. At the taps the voltage against B0 as measured before "
+     "the board was connected."),
+    ("wire", "Chain of ratings", _chain, "What every part may carry beside the currents of the duty cycle."),
+    ("alarm", "Ladder of voltages", _ladder,
+     "Boxes show the tolerance of each threshold; heavy lines are what was set."),
+    ("discharge", "Discharge curves", _discharge, "Full lines and markers: measured, one pattern a group. Grey dots: "
+     "forecast from the cells' own measurements."),
+    ("charge", "Groups at the end of the charge", _charge, "Filled: end of charge; open: rested."),
+)
+
+
+def _figure(judged: Judged, title: str, draw: Callable[[Judged], str], caption: str) -> Figure:
+    try:
+        return Figure(title, draw(judged), caption)
+    except ValueError as error:
+        return Figure(title, "", f"{line(str(error))}.")
 
 
 def figures(judged: Judged) -> Mapping[str, tuple[Figure, ...]]:
-    """The drawings of each step by step id."""
-    return {}
+    """The drawings of each step by step id; one that cannot be drawn is a sentence."""
+    steps = {s.id for s in judged.checklist.steps}
+    found: dict[str, tuple[Figure, ...]] = {}
+    for step, title, draw, caption in DRAWINGS:
+        if step in steps:
+            found[step] = (*found.get(step, ()), _figure(judged, title, draw, caption))
+    return found
