@@ -11,6 +11,8 @@ from buildtrack.workings.graph import Working
 from buildtrack.workings.pack_best import best_grouping, grouping_gain
 from buildtrack.workings.pack_groups import GroupReport, assignment_report, group_report, lumped
 from buildtrack.workings.pack_joining import joining_current_report
+from buildtrack.workings.pack_layout import layout
+from buildtrack.workings.pack_options import pack_options
 from buildtrack.workings.values import WithSpread
 
 STEP = "cells"
@@ -200,6 +202,14 @@ WORKINGS = (
             expression=False, note="the last milliampere-hour is not physical: see its ±"),
     Working(grouping_gain, STEP, "Smallest group could be larger by", "%", "best smallest group / smallest group - 1",
             "definition", expression=False, digits=2),
+    Working(pack_options, STEP, "What these cells could be", "",
+            "every S × P: S × V_full within the old full voltage, allowance above I_rms, cells within the housing",
+            "full voltages compared: common practice, no source; currents by Kirchhoff's laws; plane geometry",
+            expression=False, note="the board's room is not taken off: measure it"),
+    Working(layout, STEP, "Cells in the housing", "",
+            "rows of n with n × d + (n - 1) × gap within the width; staggered rows (d + gap) × √3 / 2 apart",
+            "plane geometry; 1 mm on each side and 0.5 mm between cells: common practice, no source",
+            expression=False, note="simple patterns, not a proof of the densest packing; ribs and posts are not known"),
     Working(joining_current_report, STEP, "Joining the cells of each group", "",
             "I = dV / (R_i + R_others); time to agree = (R1 + R2) / (b1 + b2) × ln(dV / 10 mV)",
             f"{KIRCHHOFF}; straight piece of the resting-voltage curve", expression=False),
