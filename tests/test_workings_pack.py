@@ -209,6 +209,61 @@ def test_designation_by_iec_61960() -> None:
         "c01", "c02", "c03", "c04", "c05", "c06")})}).value("designation"), Failed)
 
 
+def test_the_options_table_refuses_by_voltage_current_and_room() -> None:
+    # by hand: 4 × 4.2 = 16.8 V over 14.5 V; one cell may give 2 C × 1.902 Ah = 3.80 A, the work draws 4.9 A rms
+    found = value("pack_options")
+    by_name = {line[0]: line for line in found.lines}
+    assert set(by_name) == {"3S1P", "3S2P", "4S1P"} and all(len(line) == len(found.head) for line in found.lines)
+    assert found.recommended == "3S2P" and found.chosen == "3S2P"
+    assert by_name["3S2P"][-1] == "recommended, chosen"
+    assert "may carry 3.8 A" in by_name["3S1P"][-1] and "old pack had 14.5 V" in by_name["4S1P"][-1]
+    small = value("pack_options", {"housing_length": "70 mm", "housing_width": "45 mm", "housing_height": "45 mm"})
+    assert "the housing holds 4" in {line[0]: line for line in small.lines}["3S2P"][-1]
+    assert small.recommended == "" and small.summary.startswith("every option is refused")
+
+
+def test_options_have_the_figures_of_the_best_grouping() -> None:
+    # by hand: 3789 mAh × 10.8 V = 40.92 Wh; 6 × 44 g; 6 × 1.00; allowance 3.896 × 144 / 76 A as in the groups above
+    option = next(o for o in value("pack_options").table if (o.series, o.parallel) == (3, 2))
+    assert option.energy_wh == pytest.approx(40.9212) and option.mass_g == pytest.approx(264)
+    assert option.cost == pytest.approx(6.0) and option.allowance_a == pytest.approx(3.896 * 144 / 76)
+
+
+def test_options_are_made_of_one_kind_of_cell_and_need_no_housing() -> None:
+    bought = {f"c0{n}": {"price": "", "mass": ""} for n in range(2, 8)}
+    rows = cells(c01={"chemistry": "unknown", "price": ""}, **bought)
+    found = value("pack_options", {"candidates": rows, "housing_length": None})
+    assert found.cells == 5 and not found.housed and not found.priced
+    assert found.head[8:10] == ("cost", "fit") and found.lines[0][8:10] == ("-", "-")
+    assert found.table[0].mass_g == pytest.approx(3 * 45.0)
+    bare = cells(**{f"c0{n}": {"capacity": ""} for n in range(1, 8)})
+    assert isinstance(sheet({"candidates": bare}).value("pack_options"), Missing)
+
+
+def test_a_large_lot_lists_no_more_than_twelve_in_parallel() -> None:
+    rows = [{**cell("c01"), "id": f"c{n:03d}", "capacity": f"{1800 + n % 90} mAh"} for n in range(60)]
+    found = value("pack_options", {"candidates": rows, "series_count": "3", "parallel_count": "14"})
+    assert {o.parallel for o in found.table if o.series == 3} >= {*range(1, 13), 14}
+    assert max(o.parallel for o in found.table if o.series == 4) == 12
+
+
+def test_six_cells_lie_in_the_housing() -> None:
+    # by hand: 138 mm take two lengths of 65.2 mm and a gap; 78 and 46 mm take 4 and 2 diameters of 18.4 mm with gaps
+    found = value("layout")
+    assert found.fits and found.wanted == 6 and found.most >= 2 * 4 * 2
+    assert "6 cells fit in 138 × 78 × 46 mm" in found.summary and "(__)" in found.drawing
+    assert all(len(line) == len(found.head) for line in found.lines)
+
+
+def test_a_narrow_housing_holds_no_pack() -> None:
+    # by hand: 28 mm take one cell across, 138 mm two lengths
+    found = value("layout", {"housing_width": "30 mm", "housing_height": "30 mm"})
+    assert not found.fits and found.most == 2 and found.drawing == ""
+    assert found.summary == "6 cells do not fit: at most 2 lie in 138 × 28 × 28 mm"
+    nothing = sheet({"housing_height": "2 mm"}).value("layout")
+    assert isinstance(nothing, Failed) and "nothing is left" in nothing.why
+
+
 def test_groups_apart_in_self_discharge() -> None:
     report = value("group_report")
     leaks = [g.leak_ah_per_day for g in report.groups]

@@ -7,10 +7,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from buildtrack import units
-from buildtrack.physics import grouping
+from buildtrack.physics import grouping, sharing
 from buildtrack.workings.cells_facts import CellFacts
 from buildtrack.workings.cells_report import CellReport
 from buildtrack.workings.pack_groups import GroupReport, lumped, shown
+
+MOST_EVENED = 8
+"""Resistances are evened out up to so many cells in parallel; beyond, many cells average them out by themselves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +64,19 @@ def _kind(cell: CellFacts) -> str:
 def _solved(capacities_mah: tuple[float, ...], resistances_ohm: tuple[float | None, ...], kinds: tuple[str, ...],
             series: int, parallel: int) -> grouping.Grouping:
     """The search, remembered: an edit that leaves the cells alone does not search again."""
-    return grouping.best_grouping(capacities_mah, series, parallel, resistances_ohm=resistances_ohm, keep_apart=kinds)
+    ohms = resistances_ohm if parallel <= MOST_EVENED else None
+    return grouping.best_grouping(capacities_mah, series, parallel, resistances_ohm=ohms, keep_apart=kinds)
+
+
+def _ohms(groups: tuple[tuple[int, ...], ...], cells: list[CellFacts]) -> tuple[float, ...] | None:
+    """Resistance of every group; None where a cell has none."""
+    found = []
+    for group in groups:
+        known = [ohm for i in group if (ohm := cells[i].resistance_ohm) is not None]
+        if len(known) != len(group):
+            return None
+        found.append(sharing.group_resistance_ohm(known))
+    return tuple(found)
 
 
 def _whole(count: float, what: str) -> int:
@@ -81,7 +96,7 @@ def best_grouping(cell_report: CellReport, series_count: float, parallel_count: 
     lowest = found.group_capacity_mah.index(found.smallest_mah)
     return BestGrouping(
         tuple(tuple(cells[i].id for i in group) for group in found.groups),
-        tuple(mah / 1000 for mah in found.group_capacity_mah), found.group_resistance_ohm, found.smallest_mah / 1000,
+        tuple(mah / 1000 for mah in found.group_capacity_mah), _ohms(found.groups, cells), found.smallest_mah / 1000,
         found.optimum_mah / 1000, found.bound_mah / 1000, found.proven,
         _plus_minus([cells[i] for i in found.groups[lowest]]), tuple(cells[i].id for i in found.left_over),
         found.sentence)

@@ -16,6 +16,8 @@ from buildtrack.workings.pack_layout import USUAL_DIAMETER_M, USUAL_LENGTH_M, ho
 
 USUAL_MASS_G = 45.0
 """Mass of an 18650 where none was weighed (published cell class: 44 to 46 g)."""
+MOST_PARALLEL = 12
+"""Options with more cells in parallel are listed only where they are recommended or chosen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +110,7 @@ def pack_options(cell_report: CellReport, old_full_voltage: float, old_empty_vol
     lot = _lot(cells, cell_full, cell_nominal, cell_empty, cell_diameter, cell_length)
     found = _listed(lot, Tool(old_full_voltage, old_empty_voltage, duty_rms_current, working_peak), housing)
     chosen = f"{series_count:.0f}S{parallel_count:.0f}P" if series_count and parallel_count else ""
-    return PackOptions(
-        found.table, _name(found.recommended) if found.recommended else "", found.reason, chosen, len(cells),
-        any(c.price is not None for c in cells), housing is not None)
+    recommended = _name(found.recommended) if found.recommended else ""
+    table = tuple(o for o in found.table if o.parallel <= MOST_PARALLEL or _name(o) in (recommended, chosen))
+    return PackOptions(table, recommended, found.reason, chosen, len(cells), any(c.price is not None for c in cells),
+                       housing is not None)
