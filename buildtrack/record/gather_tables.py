@@ -8,7 +8,7 @@ from buildtrack.model.build import Cell, Entry
 from buildtrack.model.checklist import Column, Item
 from buildtrack.record.gridding import blocks, column_width, grid
 from buildtrack.record.pages import CLASS_MARKS, Grid
-from buildtrack.record.text import line, plain, stretch, tied
+from buildtrack.record.text import line, stretch, tied
 from buildtrack.workings.status import visible_columns
 from buildtrack.workings.values import Known, Table
 
@@ -67,7 +67,7 @@ def _circumstances(columns: list[Column], entry: Entry, meters: dict[str, str]) 
 
 
 def _notes(item: Item, entry: Entry, empty: list[Column]) -> tuple[str, ...]:
-    found = [f"{row.id}, {line(column.label)}: {plain(cell.note)}" for row in entry.rows for column in item.columns
+    found = [f"{row.id}, {line(column.label)}: {line(cell.note)}." for row in entry.rows for column in item.columns
              if (cell := row.cells.get(column.id)) and cell.note]
     if empty:
         found.append("Nothing entered in: " + ", ".join(line(c.label) for c in empty) + ".")

@@ -7,13 +7,14 @@ from typing import Any
 
 from buildtrack.judging import Judged
 from buildtrack.physics.chain import Chain
-from buildtrack.record.drawings import bars, cell_map, curves, ladder, wiring
+from buildtrack.record.drawings import bars, cell_map, curves, fit_plan, ladder, wiring
 from buildtrack.record.drawings.of_discharge import discharge_data
 from buildtrack.record.pages import Figure
 from buildtrack.record.text import line
 from buildtrack.workings.alarm_ladder import ALARM, CUT, CUTOFF, END, Ladder
 from buildtrack.workings.explain import label_of
 from buildtrack.workings.pack_groups import GroupReport, cell_names
+from buildtrack.workings.pack_layout import PackLayout
 from buildtrack.workings.values import Known, Missing, Table
 from buildtrack.workings.wire_chain import ChainReport
 
@@ -75,6 +76,27 @@ def map_groups(judged: Judged) -> tuple[cell_map.MapGroup, ...]:
 
 def _cells(judged: Judged) -> str:
     return cell_map.cell_map(map_groups(judged))
+
+
+def fit_data(judged: Judged) -> fit_plan.FitPlan:
+    """The tightest layout that holds all cells; ValueError where none is known."""
+    found = known(judged, "layout")
+    if not isinstance(found, PackLayout):
+        raise ValueError(needed(judged, "layout"))
+    if not found.layouts:
+        raise ValueError(f"not drawn; {found.summary}")
+    best = found.layouts[0]
+    axis = "xyz".index(best.axis)
+    first, second = (k for k in range(3) if k != axis)
+    nearest = min(p[axis] for p in best.positions_mm)
+    layer = tuple((p[first], p[second]) for p in best.positions_mm if p[axis] - nearest < best.length_mm / 2)
+    names = ("length", "width", "height")
+    return fit_plan.FitPlan(layer, best.diameter_mm, (found.free_mm[first], found.free_mm[second]),
+                            (names[first], names[second]), best.layers)
+
+
+def _fit(judged: Judged) -> str:
+    return fit_plan.fit_plan(fit_data(judged))
 
 
 def _board_lines(judged: Judged) -> tuple[str, ...]:
@@ -160,6 +182,7 @@ DRAWINGS: tuple[tuple[str, str, Drawer, str], ...] = (
     ("load", "Load profile: one duty cycle", _load, "Mean sets the run time, rms the heating, the peak what trips."),
     ("cells", "Cell map", _cells, "Seen from the end at which the plus of the first group shows. Plain: plus towards "
      "the viewer; grey: minus. Links on the far side are dashed. Under each id the measured capacity [mAh]."),
+    ("cells", "Places in the housing", _fit, "One layer seen along the cells, with the room kept free around them."),
     ("wire", "Wiring diagram", _wire, "Schematic, not to scale. At the taps the voltage against B0 as measured before "
      "the board was connected."),
     ("wire", "Chain of ratings", _chain, "What every part may carry beside the currents of the duty cycle."),
