@@ -91,8 +91,10 @@ def files_folder(build_path: Path) -> Path:
 
 def _safe_name(name: str) -> str:
     plain = "".join(c if c.isprintable() and c not in "/\\:" else "_" for c in name).strip(" .") or "file"
-    stem, dot, ending = plain.rpartition(".")
-    return plain if len(plain.encode()) <= 120 else f"{(stem or plain)[:30]}{dot}{ending[:8]}"
+    if len(plain.encode()) <= 120:
+        return plain
+    stem, dot, ending = plain.rpartition(".") if "." in plain else (plain, "", "")
+    return f"{stem[:30]}{dot}{ending[:8]}"
 
 
 def attach(build_path: Path, source: Path) -> Attached:

@@ -20,7 +20,6 @@ from pathlib import Path
 from buildtrack import units
 from buildtrack.storage import durable
 
-
 _AS_IT_IS = os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC
 """No link is followed, and no pipe is waited for."""
 

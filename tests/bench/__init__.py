@@ -1,0 +1,1 @@
+"""Benchmarks and long runs: `python3 tests bench`."""
