@@ -42,9 +42,12 @@ def read_log(build: Build, checklist: Checklist, folder: Path) -> Known | Missin
     try:
         path = resolve(folder, name)
         found = _summary(path)
-    except (AttachmentError, OSError) as error:
-        why = durable.reason(error) if isinstance(error, OSError) else str(error)
-        return Failed(LOG_DATA, f"{units.clip(name, 80)}: {why}" if isinstance(error, OSError) else why)
+    except AttachmentError as error:
+        return Failed(LOG_DATA, str(error))
+    except FileNotFoundError:
+        return Failed(LOG_DATA, f"{units.clip(name, 80)}: there is no such file")
+    except OSError as error:
+        return Failed(LOG_DATA, f"{units.clip(name, 80)}: cannot be read ({durable.reason(error)})")
     if isinstance(found, str):
         return Failed(LOG_DATA, found)
     if recorded and found.sha256 != recorded:

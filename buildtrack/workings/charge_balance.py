@@ -71,7 +71,8 @@ class BalanceReport:
         if end is None or end.answer == "no":
             return "the board can never even it out: " + "; ".join(end.reasons if end is not None else ())
         charges = max(1.0, end.charges or 0.0)
-        told = f"{units.show(end.bleed_h or 0.0, digits=2)} h of bleeding, about {charges:.0f} charges"
+        many = f"about {charges:.0f} charges" if charges >= 1.5 else "one charge"
+        told = f"{units.show(end.bleed_h or 0.0, digits=2)} h of bleeding, {many}"
         return f"{told} ({'; '.join(end.reasons)})" if end.reasons else told
 
     @property
