@@ -210,6 +210,11 @@ def test_repeated_readings_that_go_back_in_time_are_told() -> None:
     assert "future" in future.facts["rows"]
 
 
+def test_a_plan_that_cannot_be_grouped_is_no_wrong_reading() -> None:
+    assert rule("readings-refused", build({"parallel_count": "4"})).outcome == "pass"
+    assert "count the cells" in rule("readings-refused", build({"rated_voltage": "12.6 V"})).facts["rows"]
+
+
 def test_an_instrument_that_is_not_in_the_list_is_named() -> None:
     judged = front_cases.metered(arrival_voltage="borrowed")
     ruling = rule("reading-without-instrument", judged)

@@ -21,6 +21,8 @@ from buildtrack.model.instruments import instruments, known_names, parse_accurac
 from buildtrack.workings.inputs import answer
 from buildtrack.workings.values import Failed
 
+TOLD_ELSEWHERE = ("best_grouping", "group_report", "pack_options", "layout", "designation")
+"""Workings that refuse a plan, not a reading."""
 ELECTRICAL = ("voltage", "current", "resistance", "capacity")
 
 
@@ -182,9 +184,9 @@ def light_duty(context: Context) -> Ruling:
 
 
 def sheet_failed(context: Context) -> Ruling:
-    """Workings that refuse the readings they were given."""
+    """Workings that refuse the readings they were given, and have no check of their own that says so."""
     return found([f"{context.label(name)}: {value.why}" for name, value in context.sheet.values.items()
-                  if isinstance(value, Failed) and value.working == name])
+                  if isinstance(value, Failed) and value.working == name and name not in TOLD_ELSEWHERE])
 
 
 RULES: dict[str, Rule] = {
