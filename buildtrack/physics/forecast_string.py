@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from buildtrack.physics.ocv import Curve
+from buildtrack.physics.ocv import Curve, simulation_curve
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +139,7 @@ def make_string(groups: Sequence[Group], rest_ohm: float = 0.0) -> String:
         raise ValueError(f"the rest of the path is {rest_ohm} ohm; it cannot be below zero")
     for number, group in enumerate(groups, 1):
         check_group(number, group)
+    groups = [replace(group, curve=simulation_curve(group.curve)) for group in groups]
     end = min(group.start_soc * group.capacity_ah for group in groups)
     charge = _breakpoints(groups, end)
     emf, ohm = [], []

@@ -200,6 +200,11 @@ def _close_gap(soc: list[float], volts: list[float], notes: list[str], *, at_ful
     soc.insert(len(soc) if at_full else 0, end)
 
 
+def simulation_curve(curve: Curve) -> Curve:
+    """The curve as the forecast uses it: read at 41 points when it has more than 60, else as it is."""
+    return resampled(curve) if len(curve.soc_points) > 60 else curve
+
+
 def resampled(curve: Curve, soc: Sequence[float] = SIMULATION_SOC) -> Curve:
     """The curve read at other points (41 points, denser below 10 %, unless others are given)."""
     return Curve(
