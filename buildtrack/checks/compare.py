@@ -37,6 +37,14 @@ def _limit_name(rule: CheckRule) -> str:
     return rule.at_most or rule.at_least
 
 
+def _limit_text(context: Context, limit: Known, unit: str) -> str:
+    """A policy value and a quantity written out as they are written; everything else by its value."""
+    name = _limit_name(context.rule)
+    if name in context.checklist.policy:
+        return context.show(name)
+    return show_plain(limit.value, unit, limit.plus_minus) if name in context.sheet.values else name
+
+
 def _one(context: Context, value: Known, unit: str) -> Ruling:
     rule = context.rule
     shown = show_plain(value.value, unit, value.plus_minus)
@@ -51,7 +59,7 @@ def _one(context: Context, value: Known, unit: str) -> Ruling:
     if not isinstance(value.value, float):
         return Ruling("unknown", {"value": shown}, (rule.value,))
     outcome = at_most(value, limit) if rule.at_most else at_least(value, limit)
-    return Ruling(outcome, {"value": shown, "limit": show_plain(limit.value, unit, limit.plus_minus)})
+    return Ruling(outcome, {"value": shown, "limit": _limit_text(context, limit, unit)})
 
 
 def _rows(context: Context, name: str, column: str) -> Ruling:

@@ -102,16 +102,41 @@ def _cautions(results: tuple[Result, ...]) -> list[str]:
 
 
 def _open(results: tuple[Result, ...], status: Status, checklist: Checklist, build: Build) -> list[str]:
-    found = [f"'{checklist.items[s.item].label}' is {s.state}" + (f" ({s.why})" if s.why else "")
-             for step in status.steps for s in step.items
-             if not s.settled and checklist.items[s.item].need != "optional"]
+    waiting = [s.item for step in status.steps for s in step.items
+               if not s.settled and checklist.items[s.item].need != "optional"]
     left_out = {name for name, entry in build.entries.items() if entry.left_out}
+    unsettled = set(waiting)
+    found = _items_open(waiting, status, checklist)
     for r in results:
+        if r.outcome == "unknown" and _explained(r, unsettled):
+            continue  # the open item above says it already
         if r.severity == "stop" and r.outcome in ("unsure", "unknown"):
             found.append(f"stop not settled: {r.title}: {r.message}")
         elif r.severity == "caution" and r.outcome == "unknown" and r.waiver is None and not _excused(r, left_out):
             found.append(f"caution not settled: {r.title}: {r.message}")
     return found
+
+
+FEW = 12
+"""So many open items are named one by one; more are counted by step."""
+
+
+def _items_open(waiting: list[str], status: Status, checklist: Checklist) -> list[str]:
+    if len(waiting) <= FEW:
+        states = [status.items[name] for name in waiting]
+        return [f"'{checklist.items[s.item].label}' is {s.state}" + (f" ({s.why})" if s.why else "") for s in states]
+    found = []
+    for step in checklist.steps:
+        mine = [name for name in waiting if checklist.items[name].step == step.id]
+        if mine:
+            first = checklist.items[mine[0]].label
+            found.append(f"{step.title}: {len(mine)} items are not settled, first '{first}'")
+    return found
+
+
+def _explained(result: Result, unsettled: set[str]) -> bool:
+    """Whether a check waits for nothing but items that are named as open."""
+    return bool(result.needs) and all(n.partition(".")[0] in unsettled for n in result.needs)
 
 
 def _excused(result: Result, left_out: set[str]) -> bool:
@@ -122,7 +147,8 @@ def _excused(result: Result, left_out: set[str]) -> bool:
 def _conditions(results: tuple[Result, ...], build: Build, checklist: Checklist, status: Status) -> list[str]:
     found: list[str] = []
     for r in results:
-        if r.condition and (r.outcome != "pass" or r.severity == "note"):
+        stands = r.outcome in ("fail", "unsure") or (r.severity == "note" and r.outcome == "pass")
+        if r.condition and stands:
             found.append(r.condition)
         if r.waiver is not None:
             by = f" ({r.waiver.by})" if r.waiver.by else ""

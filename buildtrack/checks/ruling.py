@@ -85,7 +85,10 @@ class Context:
         return tuple(r for r in table if which != "kept" or r.get("decision") == "keep")
 
     def show(self, name: str) -> str:
-        """A value of the sheet for people, with unit and ±."""
+        """A value of the sheet for people, with unit and ±; a policy value as it is written."""
+        if name in self.checklist.policy:
+            change = self.build.policy.get(name)
+            return change.text if change else self.checklist.policy[name].text
         value = self.sheet.value(name)
         if not isinstance(value, Known):
             return "?"

@@ -37,7 +37,7 @@ def write(folder: Path, checklist: Checklist) -> Scribe:
     scribe = Scribe(build, checklist, "bench 2")
     scribe.titled(notice=NOTICE, currency="EUR")
     enter_plan(scribe, tool="12 V cordless screwdriver, 0 to 550 turns a minute, garden box 3", kind="screwdriver",
-               rated="12 V", prices=("38", "24", "59"), cost="27")
+               rated="12 V", prices=("58", "39", "89"), cost="26")
     _old_pack(scribe)
     _load(scribe)
     _cells(scribe)
@@ -126,7 +126,7 @@ def _cells(s: Scribe) -> None:
                             "lowest": "1.38 V", "suspects": "c07 and its neighbour c11"}},
            {"highest": "m1-6v", "lowest": "m1-6v"})
     s.yes("sleeves_mended")
-    s.put("capacity_test", "full at 4.20 V, 30 min rest, 0.50 A to 3.00 V at 22 °C, four-bay tester")
+    s.put("capacity_test", "full at 4.20 V, 30 min rest, 1.00 A to 3.00 V at 22 °C, four-bay tester")
     s.put("cell_sheet", "marking read on all twelve; data from the maker's sheet for this marking: 2200 mAh, 2C, 2.75 V")
     rows = {}
     for name, (_, _, _, arrival) in CELLS.items():
@@ -152,7 +152,7 @@ def _cells(s: Scribe) -> None:
            {"rest_2_voltage": "m1-6v", "rest_temperature": "thermometer"})
     s.yes("rest_method")
     s.go_to("2026-07-30 19:00")
-    s.rows("candidates", {n: {"capacity": f"{c[0] * 1000:.0f} mAh", "capacity_current": "0.50 A",
+    s.rows("candidates", {n: {"capacity": f"{c[0] * 1000:.0f} mAh", "capacity_current": "1.00 A",
                               "capacity_end_voltage": "3.00 V"} for n, c in tested.items()}, {"capacity": "tester"})
     s.rows("candidates", {n: {"dc_voltage_1": volts(4.105 - 0.44 * c[1]), "dc_current_1": "0.440 A",
                               "dc_voltage_2": volts(4.105 - 2.2 * c[1]), "dc_current_2": "2.200 A",
@@ -305,8 +305,8 @@ def _discharge(s: Scribe, folder: Path, files: Path) -> None:
     drawn = 2.0 * last.seconds / 3600.0
     rebound = [g.voltage(drawn, 0.0) for g in groups]
     s.rows("event_groups", {g: {"at_start": volts(ocv(groups[i].soc) - 0.004), "at_alarm": volts(sounded.groups_v[i]),
-                                "before_cutoff": volts(last.groups_v[i]), "rebound_10min": volts(rebound[i]),
-                                "rebound_60min": volts(rebound[i] + 0.021)}
+                                "before_cutoff": volts(last.groups_v[i]), "rebound_10min": volts(rebound[i] + 0.221),
+                                "rebound_60min": volts(rebound[i] + 0.268)}
                             for i, g in enumerate(GROUPS)},
            dict.fromkeys(("at_start", "at_alarm", "before_cutoff", "rebound_10min", "rebound_60min"), "m1-6v"))
     s.put("delivered_capacity", f"{last_row_mah(samples):.0f} mAh", "tester", note="the load's own count")

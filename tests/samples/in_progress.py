@@ -20,7 +20,7 @@ def write(folder: Path, checklist: Checklist) -> Scribe:
     scribe = Scribe(build, checklist, "bench 1")
     scribe.titled(notice=NOTICE, currency="EUR")
     enter_plan(scribe, tool="14.4 V cordless grass shears, blade 8 cm, shelf 2", kind="garden", rated="14.4 V",
-               prices=("46", "29", "72"), cost="31")
+               prices=("66", "45", "98"), cost="30")
     _old_pack(scribe)
     _load(scribe)
     _cells(scribe)
@@ -89,7 +89,7 @@ def _cells(s: Scribe) -> None:
     s.rows("donors", {"a": {"what": "laptop pack, 9 cells", "year": "2020", "highest": "3.66 V", "lowest": "3.64 V"}},
            {"highest": "m1-6v", "lowest": "m1-6v"})
     s.yes("sleeves_mended")
-    s.put("capacity_test", "full at 4.20 V, 30 min rest, 0.50 A to 3.00 V, four-bay tester")
+    s.put("capacity_test", "full at 4.20 V, 30 min rest, 1.00 A to 3.00 V, four-bay tester")
     s.put("cell_sheet", "marking read on all nine; 2600 mAh, 3C, 2.75 V by the maker's sheet for this marking")
     arrival = (3.658, 3.655, 3.656, 3.649, 3.652, 3.650, 3.641, 3.644, 3.648)
     names = [f"c{i:02d}" for i in range(1, 10)]

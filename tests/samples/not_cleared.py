@@ -22,7 +22,7 @@ def write(folder: Path, checklist: Checklist) -> Scribe:
                       "sample-not-cleared")
     scribe = Scribe(build, checklist, "bench 3")
     scribe.titled(notice=NOTICE, currency="EUR")
-    enter_plan(scribe, tool="9.6 V cordless drill, one gear, shelf 4", kind="drill", rated="9.6 V", prices=("32", "19", "45"),
+    enter_plan(scribe, tool="9.6 V cordless drill, one gear, shelf 4", kind="drill", rated="9.6 V", prices=("49", "33", "69"),
                cost="22")
     _old_pack(scribe)
     _load(scribe)
@@ -94,7 +94,7 @@ def _cells(s: Scribe) -> None:
     s.rows("donors", {"a": {"what": "laptop pack, 4 cells", "year": "2019", "highest": "3.61 V", "lowest": "3.52 V",
                             "suspects": "c03 and c04: the lower group"}}, {"highest": "m1-6v", "lowest": "m1-6v"})
     s.yes("sleeves_mended")
-    s.put("capacity_test", "full at 4.20 V, 30 min rest, 0.50 A to 3.00 V, four-bay tester")
+    s.put("capacity_test", "full at 4.20 V, 30 min rest, 1.00 A to 3.00 V, four-bay tester")
     s.put("cell_sheet", "2200 mAh, 2C, 2.75 V by the maker's sheet for this marking")
     arrival = {"c01": 3.612, "c02": 3.611, "c03": 3.523, "c04": 3.521}
     s.rows("candidates", {n: {"source": "donor a", "marking": "blue sleeve, 2200", "chemistry": "nmc", "visual": "sound",
@@ -113,7 +113,7 @@ def _cells(s: Scribe) -> None:
                               "rest_temperature": "21 °C"} for i, n in enumerate(CELLS)},
            {"rest_2_voltage": "m1-6v", "rest_temperature": "thermometer"})
     s.yes("rest_method")
-    s.rows("candidates", {n: {"capacity": f"{c * 1000:.0f} mAh", "capacity_current": "0.50 A", "capacity_end_voltage": "3.00 V",
+    s.rows("candidates", {n: {"capacity": f"{c * 1000:.0f} mAh", "capacity_current": "1.00 A", "capacity_end_voltage": "3.00 V",
                               "dc_voltage_1": volts(4.105 - 0.44 * r), "dc_current_1": "0.440 A",
                               "dc_voltage_2": volts(4.105 - 2.2 * r), "dc_current_2": "2.200 A", "resistance_method": "dc",
                               "resistance_temperature": "21 °C", "decision": "keep"} for n, (c, r) in CELLS.items()},
@@ -232,8 +232,8 @@ def _discharge(s: Scribe, folder: Path) -> None:
     s.put("pack_after_cutoff", "0.28 V", "m1-6v")
     drawn = 2.5 * last.seconds / 3600.0
     s.rows("event_groups", {g: {"at_start": volts(ocv(x.soc) - 0.004), "at_alarm": volts(sounded.groups_v[i]),
-                                "before_cutoff": volts(last.groups_v[i]), "rebound_10min": volts(x.voltage(drawn, 0.0)),
-                                "rebound_60min": volts(x.voltage(drawn, 0.0) + 0.018)}
+                                "before_cutoff": volts(last.groups_v[i]), "rebound_10min": volts(x.voltage(drawn, 0.0) + 0.204),
+                                "rebound_60min": volts(x.voltage(drawn, 0.0) + 0.251)}
                             for i, (g, x) in enumerate(zip(GROUPS, groups, strict=True))},
            dict.fromkeys(("at_start", "at_alarm", "before_cutoff", "rebound_10min", "rebound_60min"), "m1-6v"))
     s.put("delivered_capacity", f"{last_row_mah(samples):.0f} mAh", "tester")
@@ -246,7 +246,7 @@ def _discharge(s: Scribe, folder: Path) -> None:
 def _charge(s: Scribe) -> None:
     s.go_to("2026-05-31 14:00")
     s.put("charger_kind", "cc/cv charger")
-    s.put("charger_voltage", ("8.41 V", "8.41 V", "8.41 V"), "m1-60v")
+    s.put("charger_voltage", ("8.38 V", "8.38 V", "8.38 V"), "m1-60v")
     s.put("charger_current", "1.00 A", "m1-10a")
     s.put("charge_temperature", "21 °C", "thermometer")
     s.yes("charge_attended")
@@ -271,4 +271,14 @@ def _charge(s: Scribe) -> None:
                      "k3": {"what": "fuse, wire, strip", "kind": "wire", "amount": "6.30"}})
     s.put("hours", "7 h")
     s.put("user_limits", "none written yet")
-    s.yes("not_certified", "transport_rule")
+    s.go_to("2026-06-06 10:00")
+    s.yes("label_fixed", "old_charger_blocked", "user_told", "not_certified")
+    s.yes("nickel_handed_in")
+    s.put("nickel_mass", "446 g", "scale")
+    s.yes("rejects_handed_in", "transport_rule")
+    for item in ("label_photo", "wiring_photo"):
+        s.leave_out(item, "no camera at hand")
+    s.put("will_publish", "no")
+    s.yes("storage_level_agreed", "storage_unplugged")
+    s.put("top_up_interval", "20 d")
+    s.yes("fault_rule")

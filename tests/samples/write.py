@@ -12,7 +12,10 @@ from tests.samples import cleared, in_progress, not_cleared
 from tests.samples.scribe import Scribe
 
 WAIVED: dict[str, tuple[tuple[str, str], ...]] = {
-    cleared.STEM: (),
+    cleared.STEM: (
+        ("board-over-charge-edge", "the charger was checked at 12.58 V: no group can reach the board's cut; charging is attended"),
+        ("stall-exposure", "the clutch slips at 12 A, tried five times with a clamped bit; the limit stands on the label"),
+    ),
     in_progress.STEM: (),
     not_cleared.STEM: (),
 }
