@@ -50,9 +50,10 @@ class CellReport:
     def lines(self) -> tuple[tuple[str, ...], ...]:
         """One line per cell."""
         return tuple((
-            c.id, c.decision or "undecided", c.arrival or "-", _shown(c.rest and c.rest.drop_14d_v, "mV"),
-            _shown(c.rest and c.rest.leak_ah_per_day, "mAh", 2), _shown(c.capacity_ah, "mAh", 4), _shown(c.health, "%"),
-            _shown(c.resistance_ohm, "mΩ"), _shown(c.allowance_a, "A"), ", ".join((*c.against, *c.doubts)) or "nothing")
+            c.id, c.decision or "undecided", c.arrival or "-", _shown(c.rest.drop_14d_v if c.rest else None, "mV"),
+            _shown(c.rest.leak_ah_per_day if c.rest else None, "mAh", 2), _shown(c.capacity_ah, "mAh", 4),
+            _shown(c.health, "%"), _shown(c.resistance_ohm, "mΩ"), _shown(c.allowance_a, "A"),
+            ", ".join((*c.against, *c.doubts)) or "nothing")
             for c in self.cells)
 
 
