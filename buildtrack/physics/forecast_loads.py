@@ -119,11 +119,11 @@ def duty_end(string: String, duty: Duty) -> Moment:
 
 
 def duty_charge_at(duty: Duty, time_s: float) -> tuple[float, float]:
-    """Charge drawn and current at a time under the cycle [Ah, A]."""
+    """Charge drawn and current at a time under the cycle [Ah, A]; at a change of current the new one."""
     cycle = int(time_s // duty.period_s)
     into_s = time_s - cycle * duty.period_s
     for begin_s, begin_ah, seconds, amperes in _pieces(duty):
-        if into_s <= begin_s + seconds:
+        if into_s < begin_s + seconds:
             return cycle * duty.charge_ah + begin_ah + (into_s - begin_s) * amperes / 3600, amperes
     return (cycle + 1) * duty.charge_ah, duty.segments[-1][1]
 
