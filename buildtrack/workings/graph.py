@@ -129,28 +129,34 @@ class Sheet:
     def _evaluate(self, working: Working) -> Value:
         given: dict[str, Known] = {}
         missing: set[str] = set()
+        absent: set[str] = set()
         for name, optional in _parameters(working.fn):
             value = self.values.get(name)
             if isinstance(value, Known):
                 given[name] = value
-            elif isinstance(value, Failed) and not optional:
+                continue
+            if isinstance(value, Failed) and not optional:
                 return value
-            elif not optional:
-                missing |= value.inputs if isinstance(value, Missing) else {name}
+            roots = value.inputs if isinstance(value, Missing) else {name}
+            (absent if optional else missing).update(roots)
         if missing:
             return Missing(frozenset(missing))
-        return compute(working, given)
+        return compute(working, given, frozenset(absent))
 
 
-def compute(working: Working, given: Mapping[str, Known]) -> Value:
-    """Evaluate one working on known inputs, with first-order propagation of their limits of error."""
+def compute(working: Working, given: Mapping[str, Known], absent: frozenset[str] = frozenset()) -> Value:
+    """Evaluate one working on known inputs, with first-order propagation of their limits of error.
+
+    absent: roots of the optional inputs that are missing; they are what is named when the working has nothing to say.
+    """
     try:
         result = working.fn(**{n: v.value for n, v in given.items()})
         spread = _spread(working, given, result)
     except (ValueError, ArithmeticError) as error:
         return Failed(working.id, str(error))
     if result is None:
-        return Missing(frozenset(n for n, v in given.items() if isinstance(v.value, Table)) or frozenset(given))
+        tables = frozenset(n for n, v in given.items() if isinstance(v.value, Table))
+        return Missing(tables | absent or frozenset(given))
     if isinstance(result, WithSpread):
         result, spread = result.value, dict(result.spread)
     if isinstance(result, int) and not isinstance(result, bool):
