@@ -70,7 +70,7 @@ def split_name(header: str) -> tuple[str, str]:
     text = header.strip().strip('"').lower().replace("â°", "°").replace("�", "°")
     match = re.fullmatch(r"(.*?)\s*[\[(/]\s*([^\])]*)\s*[\])]?", text)
     if match and match.group(1) and (match.group(2) in UNITS or _time_unit(match.group(2))):
-        return match.group(1).strip(" _"), _time_unit(match.group(2)) or match.group(2)
+        return match.group(1).replace("_", " ").strip(), _time_unit(match.group(2)) or match.group(2)
     match = re.fullmatch(r"(.+?)[ _.]+([a-zµ°℃]+)", text)
     if match and (match.group(2) in UNITS or match.group(2) in ("s", "ms", "min", "h", "sec")):
         return match.group(1).replace("_", " "), _time_unit(match.group(2)) or match.group(2)

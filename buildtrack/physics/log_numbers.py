@@ -32,7 +32,7 @@ def read_number(text: str, decimal: str = ".") -> float | None:
         return None
     text = _TRAILING_UNIT.sub("", text)
     if decimal == ",":
-        if "." in text and "," in text:
+        if "." in text and ("," in text or re.fullmatch(r"[+-]?\d{1,3}(\.\d{3})+", text)):
             text = text.replace(".", "")
         text = text.replace(",", ".")
     elif "," in text and re.fullmatch(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?", text):
