@@ -172,7 +172,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         return int(options.action(options))
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # the reader of our output has gone: no complaint
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # whoever read our output has gone: that is fine
         return 0
     except KeyboardInterrupt:
         print("buildtrack: stopped", file=sys.stderr)

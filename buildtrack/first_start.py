@@ -1,4 +1,4 @@
-"""Set-up of a checkout on a machine with nothing but Python: system packages, .venv, libraries. Standard library only."""
+"""Set-up of a checkout on a machine with nothing but Python: system packages, .venv, libraries."""
 
 from __future__ import annotations
 
@@ -53,7 +53,8 @@ def missing_packages() -> list[str]:
 def _has_font() -> bool:
     folders = (Path("/usr/share/fonts"), Path("/usr/local/share/fonts"), Path.home() / ".fonts", Path("/Library/Fonts"),
                Path.home() / ".local/share/fonts")
-    return any(next(folder.rglob(f"*.{kind}"), None) for folder in folders if folder.is_dir() for kind in ("ttf", "otf"))
+    there = [folder for folder in folders if folder.is_dir()]
+    return any(next(folder.rglob(f"*.{kind}"), None) for folder in there for kind in ("ttf", "otf"))
 
 
 def _apt() -> list[str] | None:

@@ -1,8 +1,8 @@
 """Numbers and units: what a person typed, turned into a quantity, and a quantity turned back into text.
 
-The number is parsed here by a strict grammar; the unit must be one of the spellings in spellings.toml that fits the field.
-pint holds the definitions (units.txt) and proves the factors, but never sees typed text: it deletes commas, so that
-"3,30 V" would become 330 V.
+The number is parsed here by a strict grammar; the unit must be one of the spellings in spellings.toml that fits the
+field. pint holds the definitions (units.txt) and proves the factors, but never sees typed text: it deletes commas, so
+that "3,30 V" would become 330 V.
 """
 
 from __future__ import annotations
@@ -136,7 +136,8 @@ def _split_number(text: str, expected: str) -> tuple[float, float, str]:
         raise QuantityError(f"'{clip(text)}' holds more than one number or mark: type one number, like 3.3 or 3,3")
     whole, mark, decimals = digits.partition("," if "," in digits else ".")
     if mark == "," and len(decimals) == 3 and whole.strip("0"):
-        raise QuantityError(f"'{clip(text)}' could mean {whole}{decimals} or {whole}.{decimals}: type it without the comma")
+        raise QuantityError(f"'{clip(text)}' could mean {whole}{decimals} or {whole}.{decimals}: "
+                            "type it without the comma")
     if exponent is not None and abs(int(exponent)) > 15:
         raise QuantityError(f"'{clip(text)}' is beyond anything a bench instrument shows: {expected}")
     power = int(exponent or 0)

@@ -140,7 +140,7 @@ def _explained(result: Result, unsettled: set[str]) -> bool:
 
 
 def _excused(result: Result, left_out: set[str]) -> bool:
-    """A caution that cannot be judged because an expected item was left out with a reason: that reason is a condition."""
+    """Whether a caution cannot be judged because an item was left out with a reason (which is a condition already)."""
     return bool(result.needs) and any(n.partition(".")[0] in left_out for n in result.needs)
 
 

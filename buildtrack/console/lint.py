@@ -83,7 +83,8 @@ class _Finder:
         for key, most in LONGEST.items():
             text = getattr(item, key, "")
             if len(text) > most:
-                yield self.problem((*path, key), where, f"'{key}' has {len(text)} characters; at most {most} can be read")
+                told = f"'{key}' has {len(text)} characters; at most {most} can be read"
+                yield self.problem((*path, key), where, told)
         if item.hold and not item.why:
             yield self.problem(path, where, "a hold point needs a 'why'")
         for name in (*item.rests_on, *((item.expires_before,) if item.expires_before else ())):
@@ -107,7 +108,8 @@ class _Finder:
 
     def _answers(self, condition: Condition, path: toml_lines.Path, where: str) -> Iterator[Problem]:
         item = self.checklist.items[condition.item]
-        allowed = {o.id for o in item.options} if item.kind == "choice" else {"yes", "no"} if item.kind == "tick" else None
+        allowed = {o.id for o in item.options} if item.kind == "choice" else None
+        allowed = {"yes", "no"} if item.kind == "tick" else allowed
         for answer in (*condition.is_, *condition.is_not):
             if allowed is not None and answer not in allowed:
                 yield self.problem(path, where, f"only_if waits for '{answer}', which '{item.id}' never answers: "

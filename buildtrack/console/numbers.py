@@ -56,7 +56,8 @@ def _column(text: str, header: tuple[str, ...] | list[str]) -> int:
     names = [h.strip() for h in header]
     if text.strip() in names:
         return names.index(text.strip())
-    raise ValueError(f"--map: there is no column '{units.clip(text)}'; there are: {', '.join(names) or 'numbers from 1'}")
+    there = ", ".join(names) or "numbers from 1"
+    raise ValueError(f"--map: there is no column '{units.clip(text)}'; there are: {there}")
 
 
 def log_data(summary: LogSummary) -> dict[str, Any]:
@@ -74,9 +75,11 @@ def _print_log(s: LogSummary, mapping: tuple[str, ...]) -> None:
     print("columns as understood:")
     for line in (*mapping, *s.assumptions):
         print(wrapped(plain(line), "    ", "  - "))
-    print(f"duration {s.duration_s / 60:.1f} min, sampled every {s.interval_median_s:g} s (longest {s.interval_longest_s:g} s)")
-    print(f"discharged {s.discharged_ah:.4f} Ah, charged {s.charged_ah:.4f} Ah, net {s.charge_ah:.4f} Ah; {s.energy_wh:.3f} Wh"
-          + (f", mean {s.mean_v:.3f} V" if s.mean_v is not None else ""))
+    print(f"duration {s.duration_s / 60:.1f} min, sampled every {s.interval_median_s:g} s "
+          f"(longest {s.interval_longest_s:g} s)")
+    mean = f", mean {s.mean_v:.3f} V" if s.mean_v is not None else ""
+    print(f"discharged {s.discharged_ah:.4f} Ah, charged {s.charged_ah:.4f} Ah, net {s.charge_ah:.4f} Ah; "
+          f"{s.energy_wh:.3f} Wh{mean}")
     print(f"the end: {s.end_kind}; lowest pack voltage {s.lowest_v:.3f} V")
     for number, (volts, seconds) in enumerate(s.group_lowest, 1):
         print(f"  group {number}: lowest {volts:.3f} V at {seconds / 60:.1f} min")
@@ -101,9 +104,10 @@ def cells(options: argparse.Namespace) -> int:
 def _grouped(listed: CellList, series: int, parallel: int) -> Grouping:
     labels = [c.keep_apart for c in listed.cells]
     mixed = len(set(labels)) > 1
+    resistances = [c.resistance_ohm for c in listed.cells]
     return best_grouping(
         [c.capacity_ah * 1000 for c in listed.cells], series, parallel,
-        resistances_ohm=[c.resistance_ohm for c in listed.cells] if all(c.resistance_ohm for c in listed.cells) else None,
+        resistances_ohm=resistances if all(resistances) else None,
         keep_apart=labels if mixed else None, apart_in="group")
 
 
@@ -125,7 +129,8 @@ def _print_cells(found: Grouping, names: list[str], listed: CellList) -> None:
                   f"{resistances[g] * 1000:.1f} mΩ" if resistances else "") for g, group in enumerate(found.groups))
     print_table(("group", "cells", "capacity", "resistance"), rows)
     print(wrapped(found.sentence))
-    print(wrapped("The last milliampere-hour is not physical: a tester's 1 % is more than the difference between good groupings."))
+    print(wrapped("The last milliampere-hour is not physical: a tester's 1 % is more than the difference between good "
+                  "groupings."))
     if found.left_over:
         print(wrapped("left over: " + " ".join(plain(names[i]) for i in found.left_over), "    ", ""))
     for line in listed.passed_over:

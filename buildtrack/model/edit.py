@@ -1,4 +1,4 @@
-"""Every way a build changes. Each function returns a new build and adds to the history; nothing is silently replaced."""
+"""Every way a build changes: each edit gives a new build and adds to the history; nothing is silently replaced."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Cells from a tester's CSV file: id, capacity, resistance, whatever the columns are called and however numbers are written."""
+"""Cells from a tester's CSV file: id, capacity, resistance, whatever the columns are called."""
 
 from __future__ import annotations
 
@@ -140,9 +140,10 @@ def _cells(path: Path, rows: Sequence[Sequence[str]], head: int, columns: Mappin
         if len(found) > MOST_CELLS:
             raise CellListError(f"{path}: more than {MOST_CELLS} cells are too many to group at once")
     if not found:
-        raise CellListError(f"{path}: no line held a cell with a capacity ({passed[0] if passed else 'no lines at all'})")
-    mapping = {what: f"{c.heading} [{unit if what == 'capacity' else c.unit or 'mΩ' if what == 'resistance' else 'text'}]"
-               for what, c in columns.items() if c is not None}
+        why = passed[0] if passed else "no lines at all"
+        raise CellListError(f"{path}: no line held a cell with a capacity ({why})")
+    shown = {"capacity": unit, "resistance": (resistance.unit if resistance else "") or "mΩ"}
+    mapping = {what: f"{c.heading} [{shown.get(what, 'text')}]" for what, c in columns.items() if c is not None}
     return CellList(tuple(found), mapping, tuple(passed))
 
 

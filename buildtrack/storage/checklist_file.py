@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -13,6 +12,7 @@ from typing import Any
 from buildtrack import units
 from buildtrack.model import checklist as m
 from buildtrack.storage import toml_lines
+from buildtrack.storage.checklist_reader import ChecklistError, Problem, Reader
 from buildtrack.storage.places import checklist_folders
 
 FORMAT = 1
@@ -20,137 +20,12 @@ LARGEST = 2_000_000
 """Largest checklist that is read [bytes]."""
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Problem:
-    """One mistake in a checklist."""
-
-    line: int
-    where: str
-    message: str
-
-    def __str__(self) -> str:
-        return f"line {self.line}: {self.where}: {self.message}"
-
-
-class ChecklistError(ValueError):
-    """A checklist that cannot be used; holds every problem found."""
-
-    def __init__(self, path: str, problems: Sequence[Problem]) -> None:
-        self.path = path
-        self.problems = tuple(problems)
-        more = f" (and {len(problems) - 1} more: buildtrack lint {path})" if len(problems) > 1 else ""
-        super().__init__(f"{path}: {problems[0]}{more}")
-
-
-class _Reader:
-    """Walks the parsed TOML and notes each mistake with its line instead of stopping at the first."""
-
-    def __init__(self, text: str) -> None:
-        self.lines = toml_lines.index(text)
-        self.problems: list[Problem] = []
-
-    def note(self, path: toml_lines.Path, where: str, message: str) -> None:
-        self.problems.append(Problem(toml_lines.line_of(self.lines, path), where, message))
-
-    def text(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str, default: str | None = None) -> str:
-        value = body.get(key, default)
-        if value is None:
-            self.note(path, where, f"'{key}' is missing")
-            return ""
-        if not isinstance(value, str):
-            self.note((*path, key), where, f"'{key}' must be text in quotes, not {type(value).__name__}")
-            return ""
-        return value
-
-    def one_of(self, body: Mapping[str, Any], key: str, allowed: Sequence[str], path: toml_lines.Path, where: str,
-               default: str) -> str:
-        value = self.text(body, key, path, where, default)
-        if value not in allowed:
-            self.note((*path, key), where, f"'{key}' is '{value}'; it must be one of {', '.join(allowed)}")
-            return default
-        return value
-
-    def flag(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str) -> bool:
-        value = body.get(key, False)
-        if not isinstance(value, bool):
-            self.note((*path, key), where, f"'{key}' must be true or false")
-            return False
-        return value
-
-    def whole(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str, default: int) -> int:
-        value = body.get(key, default)
-        if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= 100_000:
-            self.note((*path, key), where, f"'{key}' must be a whole number from 0 to 100000")
-            return default
-        return value
-
-    def texts(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str) -> tuple[str, ...]:
-        value = body.get(key, [])
-        if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
-            self.note((*path, key), where, f"'{key}' must be a list of texts")
-            return ()
-        return tuple(value)
-
-    def tables(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str) -> list[Mapping[str, Any]]:
-        value = body.get(key, [])
-        if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
-            self.note((*path, key), where, f"'{key}' must be a list of tables")
-            return []
-        return list(value)
-
-    def known(self, body: Mapping[str, Any], allowed: frozenset[str], path: toml_lines.Path, where: str) -> None:
-        for key in body:
-            if key not in allowed:
-                self.note((*path, key), where, f"'{key}' is not a key of the checklist format")
-
-    def measure(self, text: Any, dimension: str, unit: str, path: toml_lines.Path, where: str) -> float | None:
-        if text in ("", None):
-            return None
-        try:
-            return units.parse(str(text), dimension, unit).value
-        except units.QuantityError as error:
-            self.note(path, where, str(error))
-            return None
-
-    def span(self, body: Mapping[str, Any], key: str, dimension: str, unit: str, path: toml_lines.Path,
-             where: str) -> m.Span:
-        value = body.get(key)
-        if value is None:
-            return m.Span()
-        if not isinstance(value, list) or len(value) != 2:
-            self.note((*path, key), where, f"'{key}' must be a list of two: lowest and highest, \"\" for open")
-            return m.Span()
-        if not dimension:
-            self.note((*path, key), where, f"'{key}' needs a unit")
-            return m.Span()
-        low, high = (self.measure(v, dimension, unit, (*path, key), where) for v in value)
-        if low is not None and high is not None and low >= high:
-            self.note((*path, key), where, f"'{key}': the lowest must lie below the highest")
-        return m.Span(low, high)
-
-    def unit(self, body: Mapping[str, Any], path: toml_lines.Path, where: str, needed: bool) -> tuple[str, str]:
-        """Unit and dimension; `dimension` may be named where a unit belongs to several."""
-        unit = self.text(body, "unit", path, where, "")
-        dimension = self.text(body, "dimension", path, where, "")
-        if dimension and dimension not in units.dimensions():
-            self.note((*path, "dimension"), where, f"'{dimension}' is not a dimension; see spellings.toml")
-            return unit, ""
-        if not unit and not dimension:
-            if needed:
-                self.note(path, where, "a reading needs a 'unit' (or 'dimension' = count or money)")
-            return "", ""
-        found = units.find_unit(unit, dimension or None) if unit else units.dimensions()[dimension].units[0]
-        if found is None:
-            self.note((*path, "unit"), where, f"'{unit}' is not a unit this program knows")
-            return unit, ""
-        return unit, dimension or found.dimension
-
-
 _CONDITION = frozenset({"item", "working", "is", "is_not", "at_least", "at_most", "answered"})
-_COLUMN = frozenset({"id", "label", "kind", "head", "unit", "dimension", "plausible", "hard", "options", "required", "why",
-                     "reuse", "only_if", "default"})
-_ITEM = frozenset({"id", "kind", "label", "need", "hold", "why", "how", "caution", "unit", "dimension", "plausible", "hard",
-                   "options", "several", "use", "reuse", "only_if", "columns", "row_name", "row_prefix", "rows_from",
+_COLUMN = frozenset({"id", "label", "kind", "head", "unit", "dimension", "plausible", "hard", "options", "required",
+                     "why", "reuse", "only_if", "default"})
+_ITEM = frozenset({"id", "kind", "label", "need", "hold", "why", "how", "caution", "unit", "dimension", "plausible",
+                   "hard", "options", "several", "use", "reuse", "only_if", "columns", "row_name", "row_prefix",
+                   "rows_from",
                    "first_row", "expires", "expires_before", "rests_on", "role"})
 _STEP = frozenset({"id", "title", "minutes", "intro", "items", "workings", "cautions"})
 _CHECK = frozenset({"id", "step", "severity", "title", "message", "advice", "mistakes", "rule", "value", "at_most",
@@ -160,7 +35,7 @@ _TOP = frozenset({"format", "id", "version", "title", "purpose", "chemistry", "c
 _POLICY = frozenset({"label", "value", "unit", "dimension", "source"})
 
 
-def _conditions(r: _Reader, body: Mapping[str, Any], path: toml_lines.Path, where: str) -> tuple[m.Condition, ...]:
+def _conditions(r: Reader, body: Mapping[str, Any], path: toml_lines.Path, where: str) -> tuple[m.Condition, ...]:
     found = []
     for raw in r.tables(body, "only_if", path, where):
         here = (*path, "only_if")
@@ -179,7 +54,8 @@ def _conditions(r: _Reader, body: Mapping[str, Any], path: toml_lines.Path, wher
     return tuple(found)
 
 
-def _options(r: _Reader, body: Mapping[str, Any], path: toml_lines.Path, where: str, needed: bool) -> tuple[m.Option, ...]:
+def _options(r: Reader, body: Mapping[str, Any], path: toml_lines.Path, where: str,
+             needed: bool) -> tuple[m.Option, ...]:
     raw = body.get("options", [])
     pairs = raw if isinstance(raw, list) else []
     good = [p for p in pairs if isinstance(p, list) and len(p) == 2 and all(isinstance(x, str) for x in p)]
@@ -193,7 +69,7 @@ def _options(r: _Reader, body: Mapping[str, Any], path: toml_lines.Path, where: 
     return tuple(m.Option(p[0], p[1]) for p in good)
 
 
-def _column(r: _Reader, body: Mapping[str, Any], path: toml_lines.Path, where: str) -> m.Column:
+def _column(r: Reader, body: Mapping[str, Any], path: toml_lines.Path, where: str) -> m.Column:
     name = r.text(body, "id", path, where)
     where = f"{where} column {name}"
     r.known(body, _COLUMN, path, where)
@@ -209,14 +85,15 @@ def _column(r: _Reader, body: Mapping[str, Any], path: toml_lines.Path, where: s
         only_if=_conditions(r, body, path, where))
 
 
-def _item(r: _Reader, body: Mapping[str, Any], step: str, path: toml_lines.Path) -> m.Item:
+def _item(r: Reader, body: Mapping[str, Any], step: str, path: toml_lines.Path) -> m.Item:
     name = r.text(body, "id", path, f"step {step}, item")
     where = f"step {step}, item {name}"
     r.known(body, _ITEM, path, where)
     kind = r.one_of(body, "kind", m.KINDS, path, where, "text")
     unit, dimension = r.unit(body, path, where, kind == "reading")
     need = r.one_of(body, "need", m.CLASSES, path, where, "expected")
-    columns = tuple(_column(r, c, (*path, "columns", i), where) for i, c in enumerate(r.tables(body, "columns", path, where)))
+    raw_columns = r.tables(body, "columns", path, where)
+    columns = tuple(_column(r, c, (*path, "columns", i), where) for i, c in enumerate(raw_columns))
     if kind == "table" and not columns:
         r.note(path, where, "a table needs 'columns'")
     if kind != "table" and columns:
@@ -235,7 +112,8 @@ def _item(r: _Reader, body: Mapping[str, Any], step: str, path: toml_lines.Path)
         plausible=r.span(body, "plausible", dimension, unit, path, where),
         hard=r.span(body, "hard", dimension, unit, path, where),
         options=_options(r, body, path, where, kind == "choice"),
-        several=max(1, r.whole(body, "several", path, where, 1)), use=r.one_of(body, "use", m.USES, path, where, "last"),
+        several=max(1, r.whole(body, "several", path, where, 1)),
+        use=r.one_of(body, "use", m.USES, path, where, "last"),
         reuse=r.one_of(body, "reuse", m.REUSES, path, where, "measure again"),
         only_if=_conditions(r, body, path, where), columns=columns,
         row_name=r.text(body, "row_name", path, where, "row"), row_prefix=r.text(body, "row_prefix", path, where, ""),
@@ -245,7 +123,7 @@ def _item(r: _Reader, body: Mapping[str, Any], step: str, path: toml_lines.Path)
         role=r.text(body, "role", path, where, ""))
 
 
-def _step(r: _Reader, body: Mapping[str, Any], number: int) -> m.Step:
+def _step(r: Reader, body: Mapping[str, Any], number: int) -> m.Step:
     path: toml_lines.Path = ("steps", number)
     name = r.text(body, "id", path, f"step {number + 1}")
     where = f"step {name}"
@@ -259,7 +137,7 @@ def _step(r: _Reader, body: Mapping[str, Any], number: int) -> m.Step:
         cautions=r.texts(body, "cautions", path, where))
 
 
-def _policy(r: _Reader, name: str, body: Any) -> m.Policy | None:
+def _policy(r: Reader, name: str, body: Any) -> m.Policy | None:
     path: toml_lines.Path = ("policy", name)
     where = f"policy {name}"
     if not isinstance(body, dict):
@@ -275,7 +153,7 @@ def _policy(r: _Reader, name: str, body: Any) -> m.Policy | None:
                     r.text(body, "source", path, where))
 
 
-def _check(r: _Reader, body: Mapping[str, Any], number: int) -> m.CheckRule:
+def _check(r: Reader, body: Mapping[str, Any], number: int) -> m.CheckRule:
     path: toml_lines.Path = ("checks", number)
     name = r.text(body, "id", path, f"check {number + 1}")
     where = f"check {name}"
@@ -307,7 +185,7 @@ def check_library() -> Mapping[str, m.CheckRule]:
     found: dict[str, m.CheckRule] = {}
     for path in sorted((Path(__file__).parent.parent / "data").glob("checks*.toml")):
         text = read_text(path)
-        r = _Reader(text)
+        r = Reader(text)
         for number, body in enumerate(tomllib.loads(text).get("checks", [])):
             rule = _check(r, body, number)
             if rule.id in found:
@@ -318,7 +196,7 @@ def check_library() -> Mapping[str, m.CheckRule]:
     return found
 
 
-def _from_library(r: _Reader, wanted: Sequence[str]) -> tuple[m.CheckRule, ...]:
+def _from_library(r: Reader, wanted: Sequence[str]) -> tuple[m.CheckRule, ...]:
     if not wanted:
         return ()
     library = check_library()
@@ -330,7 +208,7 @@ def _from_library(r: _Reader, wanted: Sequence[str]) -> tuple[m.CheckRule, ...]:
     return tuple(library[name] for name in wanted if name in library)
 
 
-def _doubles(r: _Reader, names: Sequence[str], what: str) -> None:
+def _doubles(r: Reader, names: Sequence[str], what: str) -> None:
     for double in sorted({n for n in names if n and names.count(n) > 1}):
         r.note((), what, f"'{double}' stands twice")
 
@@ -345,7 +223,7 @@ def parse_checklist(text: str, path: str = "") -> tuple[m.Checklist, list[Proble
     except tomllib.TOMLDecodeError as error:
         line = toml_lines.broken_at(error)
         raise ChecklistError(path, [Problem(line, "file", f"is not TOML: {units.clip(str(error), 200)}")]) from error
-    r = _Reader(text)
+    r = Reader(text)
     number = raw.get("format")
     if not isinstance(number, int) or number > FORMAT or number < 1:
         r.note(("format",), "file", f"'format' is {number!r}; this program reads format {FORMAT}")

@@ -1,0 +1,138 @@
+"""Reading a checklist's TOML value by value, every mistake noted with its line instead of stopping at the first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from buildtrack import units
+from buildtrack.model import checklist as m
+from buildtrack.storage import toml_lines
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Problem:
+    """One mistake in a checklist."""
+
+    line: int
+    where: str
+    message: str
+
+    def __str__(self) -> str:
+        return f"line {self.line}: {self.where}: {self.message}"
+
+
+class ChecklistError(ValueError):
+    """A checklist that cannot be used; holds every problem found."""
+
+    def __init__(self, path: str, problems: Sequence[Problem]) -> None:
+        self.path = path
+        self.problems = tuple(problems)
+        more = f" (and {len(problems) - 1} more: buildtrack lint {path})" if len(problems) > 1 else ""
+        super().__init__(f"{path}: {problems[0]}{more}")
+
+
+class Reader:
+    """Walks the parsed TOML and notes each mistake with its line instead of stopping at the first."""
+
+    def __init__(self, text: str) -> None:
+        self.lines = toml_lines.index(text)
+        self.problems: list[Problem] = []
+
+    def note(self, path: toml_lines.Path, where: str, message: str) -> None:
+        self.problems.append(Problem(toml_lines.line_of(self.lines, path), where, message))
+
+    def text(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str,
+             default: str | None = None) -> str:
+        value = body.get(key, default)
+        if value is None:
+            self.note(path, where, f"'{key}' is missing")
+            return ""
+        if not isinstance(value, str):
+            self.note((*path, key), where, f"'{key}' must be text in quotes, not {type(value).__name__}")
+            return ""
+        return value
+
+    def one_of(self, body: Mapping[str, Any], key: str, allowed: Sequence[str], path: toml_lines.Path, where: str,
+               default: str) -> str:
+        value = self.text(body, key, path, where, default)
+        if value not in allowed:
+            self.note((*path, key), where, f"'{key}' is '{value}'; it must be one of {', '.join(allowed)}")
+            return default
+        return value
+
+    def flag(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str) -> bool:
+        value = body.get(key, False)
+        if not isinstance(value, bool):
+            self.note((*path, key), where, f"'{key}' must be true or false")
+            return False
+        return value
+
+    def whole(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str, default: int) -> int:
+        value = body.get(key, default)
+        if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= 100_000:
+            self.note((*path, key), where, f"'{key}' must be a whole number from 0 to 100000")
+            return default
+        return value
+
+    def texts(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str) -> tuple[str, ...]:
+        value = body.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
+            self.note((*path, key), where, f"'{key}' must be a list of texts")
+            return ()
+        return tuple(value)
+
+    def tables(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str) -> list[Mapping[str, Any]]:
+        value = body.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
+            self.note((*path, key), where, f"'{key}' must be a list of tables")
+            return []
+        return list(value)
+
+    def known(self, body: Mapping[str, Any], allowed: frozenset[str], path: toml_lines.Path, where: str) -> None:
+        for key in body:
+            if key not in allowed:
+                self.note((*path, key), where, f"'{key}' is not a key of the checklist format")
+
+    def measure(self, text: Any, dimension: str, unit: str, path: toml_lines.Path, where: str) -> float | None:
+        if text in ("", None):
+            return None
+        try:
+            return units.parse(str(text), dimension, unit).value
+        except units.QuantityError as error:
+            self.note(path, where, str(error))
+            return None
+
+    def span(self, body: Mapping[str, Any], key: str, dimension: str, unit: str, path: toml_lines.Path,
+             where: str) -> m.Span:
+        value = body.get(key)
+        if value is None:
+            return m.Span()
+        if not isinstance(value, list) or len(value) != 2:
+            self.note((*path, key), where, f"'{key}' must be a list of two: lowest and highest, \"\" for open")
+            return m.Span()
+        if not dimension:
+            self.note((*path, key), where, f"'{key}' needs a unit")
+            return m.Span()
+        low, high = (self.measure(v, dimension, unit, (*path, key), where) for v in value)
+        if low is not None and high is not None and low >= high:
+            self.note((*path, key), where, f"'{key}': the lowest must lie below the highest")
+        return m.Span(low, high)
+
+    def unit(self, body: Mapping[str, Any], path: toml_lines.Path, where: str, needed: bool) -> tuple[str, str]:
+        """Unit and dimension; `dimension` may be named where a unit belongs to several."""
+        unit = self.text(body, "unit", path, where, "")
+        dimension = self.text(body, "dimension", path, where, "")
+        if dimension and dimension not in units.dimensions():
+            self.note((*path, "dimension"), where, f"'{dimension}' is not a dimension; see spellings.toml")
+            return unit, ""
+        if not unit and not dimension:
+            if needed:
+                self.note(path, where, "a reading needs a 'unit' (or 'dimension' = count or money)")
+            return "", ""
+        found = units.find_unit(unit, dimension or None) if unit else units.dimensions()[dimension].units[0]
+        if found is None:
+            self.note((*path, "unit"), where, f"'{unit}' is not a unit this program knows")
+            return unit, ""
+        return unit, dimension or found.dimension
