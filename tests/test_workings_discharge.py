@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from buildtrack.physics import forecast as physics
 from buildtrack.physics import logs
+from buildtrack.physics.forecast_loads import constant_current
 from buildtrack.physics.ocv_library import generic_curve
 from buildtrack.workings import discharge
 from buildtrack.workings import discharge_forecast as forecasting
@@ -98,7 +100,12 @@ def test_a_higher_alarm_leaves_more_charge_behind() -> None:
     low = front.value("alarm_cost", {"board_cutoff": "2.80 V", "alarm_resolution": "10 mV"})
     assert 0 < low < 0.2
     simulated = front.value("forecast_groups", {})
-    assert forecasting.alarm_cost(simulated, 5.0, 3.4, 2.8) > forecasting.alarm_cost(simulated, 5.0, 3.2, 2.8)  # type: ignore[operator]
+    early, late = (forecasting.alarm_cost(simulated, 5.0, volts, 2.8) for volts in (3.4, 3.2))
+    assert early is not None and late is not None and early > late
+    # the same by the whole forecast at that current
+    solved = physics.forecast(simulated.groups, constant_current(5.0), cutoff_v=2.8, alarm_v=3.4)
+    heard = solved.event("alarm")
+    assert heard is not None and early == pytest.approx(1 - heard.charge_ah / solved.delivered_ah, rel=1e-9)
 
 
 # --- the test by hand ---

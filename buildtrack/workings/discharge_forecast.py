@@ -219,10 +219,19 @@ def _work(groups: Sequence[Group], duty: Table | None, cutoff_v: float, alarm_v:
     return physics.forecast(groups, pieces, cutoff_v=cutoff_v, alarm_v=alarm_v, rest_ohm=rest_ohm)
 
 
+def _charge_to(groups: Sequence[Group], current_a: float, limit_v: float) -> float:
+    """Charge until the first group falls to a voltage at a constant current: least of (s_0 - s(V + I R)) × Q."""
+    found = []
+    for group in groups:
+        rested = limit_v + current_a * group.resistance_ohm
+        left = group.curve.soc(min(max(rested, group.curve.lowest_v), group.curve.highest_v))
+        found.append(max(0.0, group.start_soc - left) * group.capacity_ah)
+    return min(found)
+
+
 def alarm_cost(forecast_groups: Simulated, duty_rms_current: float, alarm_recommended: float, board_cutoff: float,
                ) -> float | None:
     """Share of the charge that is still there when the recommended alarm sounds, at the rms current."""
-    found = physics.forecast(forecast_groups.groups, constant_current(duty_rms_current), cutoff_v=board_cutoff,
-                             alarm_v=alarm_recommended)
-    heard = found.event("alarm")
-    return 1 - heard.charge_ah / found.delivered_ah if heard is not None and found.delivered_ah > 0 else None
+    end = _charge_to(forecast_groups.groups, duty_rms_current, board_cutoff)
+    heard = _charge_to(forecast_groups.groups, duty_rms_current, alarm_recommended)
+    return 1 - heard / end if end > 0 else None
