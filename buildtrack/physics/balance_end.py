@@ -104,8 +104,9 @@ def diagnose_groups(
 ) -> tuple[GroupFinding, ...]:
     """Tell for every group what its place at full, under load, at cutoff and after rebound points to.
 
-    Deviations are from the median of the other groups; `threshold_v` must exceed the meter's repeatability (times 5 at
-    cutoff, where the curve is steep). Range: two groups or more. Source: common practice, no source.
+    Deviations are from the median of all groups (from the other one when there are two). `threshold_v` must exceed the
+    meter's repeatability; at cutoff, where the curve is steep, it counts five times. Range: two groups or more.
+    Source: common practice, no source.
     """
     if len(tests) < 2:
         raise ValueError("at least two groups are needed: each is told against the others")
@@ -113,7 +114,7 @@ def diagnose_groups(
 
 
 def _diagnose(g: int, tests: Sequence[GroupTest], threshold_v: float, factor: float) -> GroupFinding:
-    own, others = tests[g], [test for k, test in enumerate(tests) if k != g]
+    own, others = tests[g], list(tests) if len(tests) > 2 else [tests[1 - g]]
     full = own.full_v - median(test.full_v for test in others)
     cutoff = own.cutoff_v - median(test.cutoff_v for test in others)
     rebound = own.rebound_v - median(test.rebound_v for test in others)
