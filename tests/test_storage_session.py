@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import stat
 import threading
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
@@ -16,7 +17,7 @@ import pytest
 from buildtrack.model import edit
 from buildtrack.model.build import Build, Reading
 from buildtrack.model.checklist import Checklist, Item
-from buildtrack.storage import backups, journal
+from buildtrack.storage import backups, journal, write
 from buildtrack.storage.build_file import BuildFileError, read_build
 from buildtrack.storage.durable import REAL, Disk, SaveError
 from buildtrack.storage.session import BuildSession, create, open_session
@@ -44,9 +45,15 @@ class Breakable:
     def __init__(self) -> None:
         self.number = 0
         self.where = ""
+        self.folders_fail = False
 
     def disk(self) -> Disk:
-        return replace(REAL, open=self.open)
+        return replace(REAL, open=self.open, fsync=self.fsync)
+
+    def fsync(self, handle: int) -> None:
+        if self.folders_fail and stat.S_ISDIR(os.fstat(handle).st_mode):
+            raise OSError(errno.EIO, "error")
+        os.fsync(handle)
 
     def open(self, path: str, flags: int, mode: int) -> int:
         if self.number and self.where in path and flags & os.O_CREAT:
@@ -318,8 +325,7 @@ def test_an_edit_known_to_neither_file_nor_journal_survives_a_reload(
 
 def test_a_second_session_reads_and_says_who_writes(path: Path, opened: Callable[..., BuildSession]) -> None:
     first, second = opened(), opened()
-    assert second.read_only_reason.startswith("opened for reading only: ")
-    assert f"(process {os.getpid()}) is writing it" in second.read_only_reason
+    assert second.read_only_reason.endswith(f" since 2026-11-03 18:20:00 UTC (process {os.getpid()}) is writing it")
     result = second.commit(said(second.build, "1 °C"))
     assert (result.saved, result.reason) == (False, second.read_only_reason)
     first.commit(said(first.build, "2 °C"))
@@ -346,7 +352,7 @@ def test_a_file_or_folder_that_cannot_be_written_is_opened_for_reading(
         real = os.path.realpath(blocked)
         with monkeypatch.context() as patch:  # the superuser, who may run the tests, may write everywhere
             patch.setattr(os, "access", lambda p, _m, real=real: str(p) != real)
-            assert opened().read_only_reason == f"opened for reading only: {says}"
+            assert opened().read_only_reason == says
             assert os.listdir(path.parent) == ["a.toml"]
 
 
@@ -481,3 +487,114 @@ def test_lines_that_can_be_neither_put_in_nor_set_aside_stay_in_the_journal(
     assert "what could not be put in is kept in" in last.notes[1]
     assert texts(last.build) == ["1 °C"]
     assert last._journal.lines() == []
+
+
+def test_a_folder_that_cannot_be_synced_is_told_and_the_next_save_goes_on_from_there(
+        path: Path, opened: Callable[..., BuildSession]) -> None:
+    breakable = Breakable()
+    session = opened(disk=breakable.disk())
+    session.commit(said(session.build, "1 °C"))
+    session._journal.append({})
+    breakable.folders_fail = True
+    result = session.commit(said(session.build, "2 °C"))
+    assert not result.saved
+    assert "the file is written but may not outlast a crash" in result.reason
+    assert texts(read_build(path).build) == ["1 °C", "2 °C"]
+    assert not session.is_changed_outside()
+    breakable.folders_fail = False
+    assert session.commit(said(session.build, "3 °C")).saved
+    assert texts(read_build(path).build) == ["1 °C", "2 °C", "3 °C"]
+
+
+@pytest.mark.parametrize(("text", "says"), [
+    ("half \udcff", "it holds a character that is no text, right behind "), (b"bytes", "a journal cannot hold a bytes")])
+def test_what_no_file_can_hold_is_not_taken_and_stands_in_the_way_of_nothing(
+        path: Path, opened: Callable[..., BuildSession], text: Any, says: str) -> None:
+    session = opened()
+    before = path.read_bytes()
+    result = session.commit(said(session.build, text))
+    assert not result.saved
+    assert says in result.reason
+    assert (session.build, path.read_bytes(), session._journal.lines()) == (small_build(), before, [])
+    assert session.state.saved
+    assert session.commit(said(session.build, "1 °C")).saved
+
+
+def test_a_build_that_is_none_is_not_saved_and_the_file_stays(path: Path, opened: Callable[..., BuildSession]) -> None:
+    session = opened()
+    before = path.read_bytes()
+    result = session.commit(replace(session.build, id=" "))
+    assert not result.saved
+    assert result.reason.startswith("the build cannot be written: build file: line 2: id: 'id' is empty")
+    assert path.read_bytes() == before
+
+
+def test_the_layout_that_cannot_be_kept_is_told_and_the_old_file_kept(
+        path: Path, state: Path, opened: Callable[..., BuildSession], monkeypatch: pytest.MonkeyPatch) -> None:
+    path.write_text("# mine\n" + path.read_text())
+    session = opened()
+    monkeypatch.setattr(write.toml_patch, "patch", lambda text, *_a, **_k: text)
+    result = session.commit(said(session.build, "1 °C"))
+    assert result.saved
+    assert "the layout of the file could not be kept" in result.notes[0]
+    assert "# mine" not in path.read_text()
+    assert "# mine" in backups.generations(state, "b1")[0].read_text()
+
+
+def test_a_journal_that_cannot_be_read_is_let_alone(
+        path: Path, opened: Callable[..., BuildSession], monkeypatch: pytest.MonkeyPatch) -> None:
+    session = opened()
+    session._journal.append(journal.edit(session.build, said(session.build, "1 °C"), str(path)))
+    abandon(session)
+    with monkeypatch.context() as patch:
+        patch.setattr(journal, "LARGEST", 3)
+        again = opened()
+        assert "the journal cannot be read" in again.notes[0]
+        assert again.commit(said(again.build, "3.3 V", CHECKED)).saved
+    again.close()
+    assert texts(opened().build) == ["1 °C"]
+
+
+def test_a_journal_that_cannot_be_forgotten_is_told(
+        path: Path, opened: Callable[..., BuildSession], monkeypatch: pytest.MonkeyPatch) -> None:
+    def stuck(*_given: object) -> None:
+        raise OSError(errno.EROFS, "read-only")
+
+    session = opened()
+    with monkeypatch.context() as patch:
+        patch.setattr(journal.Journal, "clear", stuck)
+        result = session.commit(said(session.build, "1 °C"))
+    assert result.saved
+    assert "the journal stays" in result.notes[0]
+    abandon(session)
+    assert texts(opened().build) == ["1 °C"]
+
+
+def test_a_file_that_stops_being_a_build_while_it_is_opened_leaves_no_lock(path: Path) -> None:
+    def find(_name: str) -> Checklist:
+        path.write_text("no build")
+        return SMALL
+
+    with pytest.raises(BuildFileError):
+        open_session(path, find=find)
+    assert os.listdir(path.parent) == ["a.toml"]
+
+
+def test_a_summary_that_cannot_be_computed_stops_no_new_file(path: Path) -> None:
+    def broken(*_given: object) -> Mapping[str, object]:
+        raise ZeroDivisionError("oh")
+
+    create(path.with_name("b.toml"), small_build(), SMALL, snapshot=broken)
+    create(path.with_name("c.toml"), small_build(), SMALL, snapshot=lambda *_given: {"verdict": "incomplete"})
+    assert read_build(path.with_name("b.toml")).build.snapshot == {}
+    assert read_build(path.with_name("c.toml")).build.snapshot == {"verdict": "incomplete"}
+
+
+def test_what_cannot_be_backed_up_before_reloading_is_told(
+        path: Path, state: Path, opened: Callable[..., BuildSession]) -> None:
+    session = opened()
+    path.write_text(path.read_text().replace("Hedge trimmer", "Edger"))
+    session.commit(replace(session.build, id=" "))
+    session.reload()
+    assert "no backup was made: the build cannot be written" in session.notes[0]
+    assert session.build.title == "Edger"

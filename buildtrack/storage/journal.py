@@ -90,6 +90,19 @@ def edit(old: Build, new: Build, path: str) -> dict[str, Any]:
     }
 
 
+def why_not_text(line: Mapping[str, Any]) -> str:
+    """Why an edit could be stored in no file at all; empty where nothing speaks against it."""
+    try:
+        text = json.dumps(line, default=_encode, ensure_ascii=False)
+        text.encode()
+    except TypeError as error:
+        return f"this cannot be stored: {error}"
+    except UnicodeEncodeError as error:
+        before = units.clip(text[max(0, error.start - 20):error.start])
+        return f"this cannot be stored: it holds a character that is no text, right behind {before}"
+    return ""
+
+
 class DoesNotFit(ValueError):
     """An edit of the journal that cannot be put in; the sentence says why."""
 

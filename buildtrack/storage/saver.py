@@ -12,6 +12,7 @@ from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage import backups, durable, write
 from buildtrack.storage.build_file import Opened
+from buildtrack.storage.opening import Snapshot, computed_summary
 
 Clock = Callable[[], datetime]
 BACKUP_EVERY = timedelta(minutes=10)
@@ -111,3 +112,11 @@ class Saver:
 def _unsaved(error: Exception, journal_trouble: str) -> SaveState:
     kept = f"{ONLY_MEMORY} ({journal_trouble})" if journal_trouble else KEPT
     return SaveState(None, f"{units.clip(str(error), 400)}; {kept}", isinstance(error, durable.ChangedOutside))
+
+
+def create(path: Path, build: Build, checklist: Checklist, *, clock: Clock = utc_now,
+           snapshot: Snapshot | None = None, disk: durable.Disk = durable.REAL) -> None:
+    """Write a new build file; SaveError where there is one already or it cannot be written."""
+    summary = computed_summary(snapshot, build, checklist, Path(path), clock())
+    text = write.rewrite(build, checklist, None, None if isinstance(summary, str) else summary).text
+    durable.save_text(Path(path), text, None, disk)

@@ -8,6 +8,7 @@ import threading
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from types import TracebackType
+from typing import Any
 
 from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
@@ -24,7 +25,7 @@ from buildtrack.storage.opening import (
     why_not_writable,
 )
 from buildtrack.storage.places import state_folder
-from buildtrack.storage.saver import Clock, Saver, SaveState, utc_now
+from buildtrack.storage.saver import Clock, Saver, SaveState, create, utc_now
 
 __all__ = ["BuildSession", "Clock", "SaveState", "Snapshot", "create", "open_session", "utc_now"]
 
@@ -67,14 +68,19 @@ class BuildSession:
         """Make `build` the current one: a line in the journal, then a durable save.
 
         Never raises for a disk that will not take it: the state says why, and the build stays current in memory.
-        A build that is an earlier stage of the current one (a worker that came late) changes nothing.
+        A build that is an earlier stage of the current one (a worker that came late) changes nothing, and neither does
+        one that no file can hold (half a character from a terminal): the answer says so.
         """
         with self._guard:
             if self.read_only_reason:
                 return SaveState(None, self.read_only_reason)
             if (self.state.saved and build == self.build) or self._is_past(build):
                 return self.state
-            trouble = self._note_down(build)
+            line = self._line(build)
+            if refusal := journal.why_not_text(line):
+                return SaveState(None, refusal)
+            trouble = self._note_down(line)
+            self._noted = self._noted if trouble else build
             self.build = build
             return self._save(trouble)
 
@@ -83,22 +89,31 @@ class BuildSession:
         with self._guard:
             if self.read_only_reason or self.state.saved:
                 return self.state
-            return self._save(self._note_down(self.build) if self._noted != self.build else "")
+            return self._save(self._catch_up())
 
     def _is_past(self, build: Build) -> bool:
         length = len(build.history)
         return length < len(self.build.history) and self.build.history[:length] == build.history
 
-    def _note_down(self, build: Build) -> str:
-        """Write into the journal what it does not have yet; returns why that failed, or nothing."""
+    def _line(self, build: Build) -> dict[str, Any]:
+        """What the journal does not have yet of `build`."""
+        return journal.edit(self._noted, build, os.path.realpath(self.path))
+
+    def _note_down(self, line: Mapping[str, Any]) -> str:
+        """Write a line into the journal; returns why that failed, or nothing."""
         try:
-            self._journal.append(journal.edit(self._noted, build, os.path.realpath(self.path)))
-            self._noted = build
+            self._journal.append(line)
         except OSError as error:
             return f"the journal cannot be written: {durable.sentence(error, str(self._journal.path.parent))}"
-        except TypeError as error:
-            return f"the journal cannot be written: {error}"
         return ""
+
+    def _catch_up(self) -> str:
+        """Note down what an earlier failure kept out of the journal; returns why that failed again, or nothing."""
+        if self._noted == self.build:
+            return ""
+        trouble = self._note_down(self._line(self.build))
+        self._noted = self._noted if trouble else self.build
+        return trouble
 
     def _save(self, journal_trouble: str = "") -> SaveState:
         notes = [journal_trouble] if journal_trouble else []
@@ -160,8 +175,7 @@ class BuildSession:
 
     def _keep_mine(self) -> None:
         """Before the build in memory is given up: into the journal what is not there yet, and all of it as a backup."""
-        if self._noted != self.build:
-            self._tell(self._note_down(self.build))
+        self._tell(self._catch_up())
         try:
             self._tell(self._saver.keep(self.build.id, self._saver.text_of(self.build)))
         except write.WriteError as error:
@@ -195,13 +209,13 @@ class BuildSession:
 
     def _open_for_writing(self, take_over: bool) -> None:
         """Get the lock and put in what a crash left, or say why this session can only read."""
-        if blocked := why_not_writable(self.path):
-            self.read_only_reason = f"opened for reading only: {blocked}"
+        self.read_only_reason = why_not_writable(self.path)
+        if self.read_only_reason:
             return
         self._lock = locks.acquire(self.path, self._state_folder, self._clock(), take_over)
         self._tell(*self._lock.notes)
         if self._lock.holder is not None:
-            self.read_only_reason = f"opened for reading only: {self._lock.holder} is writing it"
+            self.read_only_reason = f"{self._lock.holder} is writing it"
         else:
             self._saver.opened = read_build(self.path)  # once more, now that nobody else writes it
             self.build = self._noted = self._saver.opened.build
@@ -281,11 +295,3 @@ def open_session(path: Path, *, read_only: bool = False, take_over: bool = False
         session.close()
         raise
     return session
-
-
-def create(path: Path, build: Build, checklist: Checklist, *, clock: Clock = utc_now,
-           snapshot: Snapshot | None = None, disk: durable.Disk = durable.REAL) -> None:
-    """Write a new build file; SaveError where there is one already or it cannot be written."""
-    summary = computed_summary(snapshot, build, checklist, Path(path), clock())
-    text = write.rewrite(build, checklist, None, None if isinstance(summary, str) else summary).text
-    durable.save_text(Path(path), text, None, disk)
