@@ -14,6 +14,7 @@ from buildtrack.physics.log_errors import LogError
 from buildtrack.physics.log_numbers import looks_like_time, read_number
 
 SAMPLE_BYTES = 65_536
+SAMPLE_LINES = 500
 PAIRS = ((";", ","), (";", "."), ("\t", ","), ("\t", "."), (",", "."), ("|", "."), (" ", "."), (" ", ","))
 
 
@@ -58,7 +59,7 @@ def _read_lines(name: str, lines: list[str], encoding: str) -> Sniffed:
     delimiter, decimal = _best_pair(name, lines, pairs)
     words = {"\t": "tab", " ": "spaces"}.get(delimiter, f"'{delimiter}'")
     notes.append(f"separator {words}, decimal mark '{decimal}'")
-    rows = [split_line(line, delimiter) for line in lines]
+    rows = [split_line(line, delimiter) for line in lines[:SAMPLE_LINES]]
     start = _first_reading(rows, decimal)
     if start is None:
         raise LogError(name, 0, "no rows of readings were found", "rows with time, voltage and current are needed")
@@ -115,6 +116,7 @@ def _best_pair(name: str, lines: list[str], pairs: Sequence[tuple[str, str]]) ->
         readings = sum(_readings(row, decimal) for row in fitting)
         filled = sum(1 for row in fitting for field in row if field)
         score = len(fitting) / len(rows) * readings / max(filled, 1) * (1 + 0.01 * usual[0][0])
+        score *= _mark_used(fitting, decimal)
         if score > best_score + 1e-9:
             best, best_score = (delimiter, decimal), score
     if best_score < 0:
@@ -122,6 +124,14 @@ def _best_pair(name: str, lines: list[str], pairs: Sequence[tuple[str, str]]) ->
     if best[0] == ",":
         _refuse_two_commas(name, numbered)
     return best
+
+
+def _mark_used(rows: Sequence[Sequence[str]], decimal: str) -> float:
+    """1 where numbers carry this decimal mark, down to 0.5 where they carry only the other (2.000 is not 2000)."""
+    other = "," if decimal == "." else "."
+    fields = [field for row in rows for field in row if read_number(field, decimal) is not None]
+    own, foreign = (sum(mark in field for field in fields) for mark in (decimal, other))
+    return 1.0 - 0.5 * foreign / (own + foreign) if own + foreign else 1.0
 
 
 def _refuse_two_commas(name: str, numbered: Sequence[tuple[int, str]]) -> None:
