@@ -6,7 +6,7 @@ PANGO_HELP = "sudo apt install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subs
 """The one command that brings the text layout library on Debian and its relatives."""
 
 
-class RecordError(RuntimeError):
+class RecordError(ValueError):
     """A record that could not be made; the sentence says why and what would mend it."""
 
 

@@ -18,6 +18,8 @@ MEANINGS = {
     "incomplete": "The work is not finished; nothing here clears the pack for use.",
     "ended early": "The project was stopped for the reason below. The pack must not be used.",
 }
+LIMITS_ITEM = "user_limits"
+"""Text item in which the maker writes what the user must know."""
 _ACCEPTED = ("accepted", "left out:", "unusual value accepted:")
 
 
@@ -41,7 +43,7 @@ def identity(judged: Judged, content_hash: str, file_hash: str) -> Identity:
     return Identity(
         line(build.title, 200) or "untitled build", line(build.id, 80), line(build.maker, 120),
         plain(build.notice, 600), line(checklist.title), version, moment(build.created), moment(last_change(judged)),
-        moment(judged.now), content_hash, file_hash, made_from, f"buildtrack {__version__}")
+        day(judged.now), content_hash, file_hash, made_from, f"buildtrack {__version__}")
 
 
 def reviews(judged: Judged, content_hash: str) -> tuple[ReviewLine, ...]:
@@ -51,11 +53,17 @@ def reviews(judged: Judged, content_hash: str) -> tuple[ReviewLine, ...]:
                  for r in judged.build.reviews)
 
 
+def told_to_users(judged: Judged) -> list[str]:
+    """The limits that the maker wrote down for the people who use the pack."""
+    item, standing = judged.checklist.items.get(LIMITS_ITEM), judged.build.entry(LIMITS_ITEM).standing
+    return [f"{item.label}: {standing[-1].text}"] if item and standing else []
+
+
 def verdict_page(judged: Judged, content_hash: str) -> VerdictPage:
     """What page 1 says."""
     a = judged.assessment
     accepted = tuple(c for c in a.conditions if c.startswith(_ACCEPTED))
-    limits = tuple(c for c in a.conditions if not c.startswith(_ACCEPTED))
+    limits = [c for c in a.conditions if not c.startswith(_ACCEPTED)] + told_to_users(judged)
     return VerdictPage(
         a.verdict, MEANINGS[a.verdict], tuple(tied(line(r)) for r in a.reasons), tuple(tied(line(c)) for c in limits),
         tuple(tied(line(c)) for c in accepted), tuple(line(c) for c in judged.checklist.cautions),

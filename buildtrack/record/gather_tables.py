@@ -6,9 +6,10 @@ from buildtrack import units
 from buildtrack.judging import Judged
 from buildtrack.model.build import Cell, Entry
 from buildtrack.model.checklist import Column, Item
+from buildtrack.record.gather_values import shown_unit
 from buildtrack.record.gridding import blocks, column_width, grid
 from buildtrack.record.pages import CLASS_MARKS, Grid
-from buildtrack.record.text import line, stretch, tied
+from buildtrack.record.text import day, line, stretch, tied
 from buildtrack.workings.status import visible_columns
 from buildtrack.workings.values import Known, Table
 
@@ -40,9 +41,11 @@ def _spread_text(item: Item, column: Column, judged: Judged) -> str:
     return f"{low}" if low == high else f"{low}–{high}"
 
 
-def _head(column: Column) -> str:
+def _head(column: Column, judged: Judged) -> str:
     name = line(column.head or column.label)
-    return f"{name} [{column.unit}]" if column.kind == "reading" and column.unit else name
+    if column.kind != "reading" or not column.unit or name == column.unit:
+        return name
+    return f"{name} [{shown_unit(judged, column.unit)}]"
 
 
 def _grouped(columns: list[Column], told: list[str], words: str) -> str:
@@ -61,9 +64,17 @@ def _circumstances(columns: list[Column], entry: Entry, meters: dict[str, str]) 
     """With which instrument and when the columns were read."""
     numeric = [c for c in columns if c.kind == "reading"]
     used = _grouped(numeric, [line(meters[c.id], 40) for c in numeric], "Read with")
-    times = [stretch([at for row in entry.rows if (cell := row.cells.get(c.id)) and (at := cell.taken)])
-             for c in columns]
-    return tuple(s for s in (used, _grouped(columns, times, "Entered")) if s)
+    return tuple(s for s in (used, _entered(columns, entry)) if s)
+
+
+def _entered(columns: list[Column], entry: Entry) -> str:
+    """When: to the minute where all was entered on one day, else the days, column by column where they differ."""
+    times = {c.id: [at for row in entry.rows if (cell := row.cells.get(c.id)) and (at := cell.taken)] for c in columns}
+    every = [at for column in times.values() for at in column]
+    if len({day(at) for at in every}) == 1:
+        return f"Entered {stretch(every)}."
+    return _grouped(columns, [" to ".join(dict.fromkeys((day(min(t)), day(max(t))))) if t else ""
+                              for t in times.values()], "Entered")
 
 
 def _notes(item: Item, entry: Entry, empty: list[Column]) -> tuple[str, ...]:
@@ -84,7 +95,7 @@ def grids(judged: Judged, item: Item) -> tuple[Grid, ...]:
     empty = [c for c in visible if c not in columns]
     meters = {c.id: _most_common([row.cells[c.id].instrument for row in entry.rows if c.id in row.cells])
               for c in columns}
-    head = (line(item.row_name), *(_head(c) for c in columns))
+    head = (line(item.row_name), *(_head(c, judged) for c in columns))
     rows = tuple((line(row.id, 40), *(_cell_text(c, row.cells.get(c.id), meters[c.id]) for c in columns))
                  for row in entry.rows)
     spreads = tuple(_spread_text(item, c, judged) for c in columns)

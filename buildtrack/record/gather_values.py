@@ -43,7 +43,7 @@ def fact(judged: Judged, name: str) -> Fact | None:
         return Fact(line(item.label), line(option_label(item, str(value.value)), 300), value.value_class)
     standing = judged.build.entry(name).standing
     if item.kind == "reading" and len(standing) == 1 and value.plus_minus is None:
-        return Fact(line(item.label), tied(line(with_unit(standing[0].text, item))), value.value_class)
+        return Fact(line(item.label), tied(line(with_unit(judged, standing[0].text, item))), value.value_class)
     return Fact(line(item.label), tied(show_plain(value.value, item.unit, value.plus_minus)), value.value_class)
 
 
@@ -52,11 +52,16 @@ def facts(judged: Judged, names: Iterable[str]) -> tuple[Fact, ...]:
     return tuple(f for name in names if (f := fact(judged, name)) is not None)
 
 
-def with_unit(typed: str, item: Item) -> str:
+def shown_unit(judged: Judged, unit: str) -> str:
+    """A unit as it is printed: money is in the currency of the build."""
+    return (line(judged.build.currency, 12) or "money") if unit == "money" else unit
+
+
+def with_unit(judged: Judged, typed: str, item: Item) -> str:
     """A typed reading; a plain number gets the unit it was taken to be in, in brackets."""
     bare = typed.strip()
     if item.kind == "reading" and item.unit and bare and bare[-1] in "0123456789.,":
-        return f"{bare} ({item.unit})"
+        return f"{bare} ({shown_unit(judged, item.unit)})"
     return typed
 
 
@@ -72,19 +77,15 @@ def _plus_minus(item: Item, reading: Reading, meters: dict[str, Instrument]) -> 
     return "± " + units.show(value.value, item.unit, value.plus_minus).partition("± ")[2]
 
 
-def _meter_name(name: str, meters: dict[str, Instrument]) -> str:
-    meter = meters.get(name)
-    return f"{name} ({meter.meter})" if meter and meter.meter != name else name
-
-
-def reading_text(item: Item, reading: Reading, counts: bool, meters: dict[str, Instrument]) -> ReadingText:
+def reading_text(judged: Judged, item: Item, reading: Reading, counts: bool,
+                 meters: dict[str, Instrument]) -> ReadingText:
     """One reading as it is printed: the text as typed, never another."""
-    text = option_label(item, reading.text) if item.kind == "choice" else with_unit(reading.text, item)
+    text = option_label(item, reading.text) if item.kind == "choice" else with_unit(judged, reading.text, item)
     note = reading.note
     if reading.accepted:
         note = f"{note}\n" * bool(note) + f"unusual, accepted: {reading.accepted}"
     return ReadingText(tied(plain(text)), tied(_plus_minus(item, reading, meters)),
-                       line(_meter_name(reading.instrument, meters), 120), moment(reading.taken), plain(note),
+                       line(reading.instrument, 40), moment(reading.taken), plain(note),
                         reading.value_class, plain(reading.withdrawn), counts)
 
 
@@ -98,7 +99,7 @@ def item_line(judged: Judged, item: Item) -> ItemLine | None:
         return None
     meters = dict(instruments(judged.build))
     counting = _counting(item, entry)
-    readings = merged(tuple(reading_text(item, r, r in counting, meters) for r in entry.readings))
+    readings = merged(tuple(reading_text(judged, item, r, r in counting, meters) for r in entry.readings))
     counts = ""
     if item.kind == "reading" and len(entry.standing) > 1:
         value = judged.assessment.sheet.value(item.id)

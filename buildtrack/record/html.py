@@ -8,7 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from buildtrack.record.pages import CLASS_MARKS, Pages
+from buildtrack.record.pages import CLASS_MARKS, FactGroup, Pages
 from buildtrack.record.text import short_hash
 
 if TYPE_CHECKING:
@@ -85,6 +85,13 @@ def clipped(words: str, longest: int) -> str:
     return words if len(words) <= longest else words[:longest].rpartition(" ")[0] + " …"
 
 
+def two_columns(pages: Pages) -> tuple[list[FactGroup], list[FactGroup]]:
+    """The groups of facts in two columns of about equal height, in their order."""
+    heights = [len(g.facts) + 2 for g in pages.glance]
+    split = min(range(len(heights) + 1), key=lambda k: max(sum(heights[:k]), sum(heights[k:])))
+    return list(pages.glance[:split]), list(pages.glance[split:])
+
+
 def _files_sentence(pages: Pages) -> str:
     inside = sum(1 for f in pages.files if f.inside)
     return (f"{inside} of {len(pages.files)} files are inside this PDF as they were; 'buildtrack unpack' gives them "
@@ -104,4 +111,5 @@ def record_html(pages: Pages, *, paper: str = "A4", screen: bool = False, files_
         at=pages.identity.last_entry.replace(" ", "T") + "Z", verdict_sign=SIGNS[word], verdict_class=_LOOKS[word],
         contents=contents(pages), classes=[(w, CLASS_MARKS[w], words) for w, words in CLASSES.items()],
         severity_signs=SEVERITY_SIGNS, most_reasons=MOST_REASONS, longest_reason=LONGEST_REASON,
-        front_cautions=FRONT_CAUTIONS, files_sentence=files_sentence or _files_sentence(pages))
+        front_cautions=FRONT_CAUTIONS, glance=two_columns(pages),
+        files_sentence=files_sentence or _files_sentence(pages))

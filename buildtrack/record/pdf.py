@@ -26,6 +26,10 @@ MEMORY_BYTES = 1_500_000_000
 _PASSED_ON = ("PATH", "HOME", "LANG", "XDG_CACHE_HOME", "XDG_CONFIG_HOME", "LD_LIBRARY_PATH", "VIRTUAL_ENV",
               "FONTCONFIG_FILE", "FONTCONFIG_PATH")
 _LOOK_EVERY_S = 0.1
+_BROKE_DOWN = (-5, -6, -11)
+"""SIGTRAP, SIGABRT, SIGSEGV: what libraries in C do when they get no memory."""
+_NO_MEMORY = ("MemoryError", "lost sys.stderr")
+"""What Python says when there is not even memory for an error message."""
 
 OnProgress = Callable[[str], None]
 Cancelled = Callable[[], bool]
@@ -63,13 +67,13 @@ def _environment(folder: str, at: datetime) -> dict[str, str]:
             "PYTHONHASHSEED": "0", "PYTHONIOENCODING": "utf-8", "TZ": "UTC"}
 
 
-def _explained(code: int, last_error: str, timeout_s: float) -> RecordError:
+def _explained(code: int, last_error: str, timeout_s: float, memory_bytes: int) -> RecordError:
     if code == NO_PANGO:
         return RecordError("the PDF needs the text layout library Pango, which is not on this machine; this brings it: "
                            + PANGO_HELP)
-    if code == TOO_MUCH:
-        return RecordError(f"the record needs more than {MEMORY_BYTES // 1_000_000} MB of memory; "
-                           "shorten what is written in the build, or try the HTML record")
+    if code == TOO_MUCH or code in _BROKE_DOWN or any(words in last_error for words in _NO_MEMORY):
+        return RecordError(f"the record needs more than {memory_bytes // 1_000_000} MB of memory; "
+                           "shorten what is written in the build, or write the HTML record")
     if code == REFUSED:
         return RecordError(last_error)
     if code in (-24, -9):  # SIGXCPU, SIGKILL
@@ -126,7 +130,7 @@ def render_pdf(html: str, enclosed: Iterable[Enclosed], at: datetime, *, variant
                 child.wait()
             child.stderr.close()
         if child.returncode != 0:
-            raise _explained(child.returncode, last_error, timeout_s)
+            raise _explained(child.returncode, last_error, timeout_s, memory_bytes)
         made.seek(0)
         return made.read()
 

@@ -21,6 +21,10 @@ NO_PANGO, REFUSED, TOO_MUCH, FAILED = 3, 4, 5, 6
 """Exit codes: text layout library missing, a fetch was refused, out of memory, anything else."""
 
 
+OUT_OF_MEMORY = ("cannot allocate memory", "failed to map segment", "cannot map zero-fill pages")
+"""What the system's loader says where a library does not fit into the memory allowed."""
+
+
 @dataclass(frozen=True, slots=True)
 class Request:
     """What is to be rendered."""
@@ -145,8 +149,10 @@ def main() -> int:
     except PermissionError as error:
         say("error", str(error))
         return REFUSED
-    except OSError as error:
+    except (OSError, ImportError) as error:
         say("error", str(error))
+        if any(words in str(error).lower() for words in OUT_OF_MEMORY):
+            return TOO_MUCH
         return NO_PANGO if "cannot load library" in str(error) else FAILED
     sys.stdout.buffer.write(found)
     sys.stdout.buffer.flush()

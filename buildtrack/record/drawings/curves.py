@@ -108,10 +108,11 @@ def discharge_curves(curves: Curves) -> str:
     parts = _frame(x, y)
     parts += _limit(x, y, curves.alarm_v, "alarm", "3 1.2")
     parts += _limit(x, y, curves.cutoff_v, "cutoff", "")
-    for moment in curves.moments:
+    for row, moment in enumerate(sorted(curves.moments, key=lambda m: -m.at_min)):
         at = x.at(moment.at_min)
         parts.append(svg.line(at, y.start, at, y.end, svg.SOFT, 0.2, "0.6 0.8"))
-        parts.append(svg.text(at - 0.8, y.end + 2, moment.name, 2.3, "end", svg.SOFT))
+        parts.append(svg.text(at - 0.8, y.end + 2 + 3.2 * row, f"{moment.name} {moment.at_min:.0f} min", 2.3, "end",
+                              svg.SOFT))
     for curve in curves.forecast:
         spots = [(x.at(t), y.at(v)) for t, v in thinned(curve.points)]
         parts.append(svg.path(spots, svg.SOFT, 0.25, "0.5 0.9"))
