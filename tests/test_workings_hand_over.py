@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
 from buildtrack.workings import hand_over
@@ -43,11 +45,13 @@ def test_worth_says_when_buying_would_have_been_cheaper_and_when_nothing_can_be_
 
 
 def test_the_label_carries_measured_values_and_the_limits() -> None:
+    joined = Table(tuple(Record(f"g{n}", {"joined_on": float(day.toordinal())})
+                         for n, day in enumerate((date(2026, 11, 24), date(2026, 11, 25)))))
     found = hand_over.label_text(3.0, 2.0, 10.8, 12.6, 3.62, 38.9, 1.0, "3INR19/66-2", 7.59, None, 15.0, "blade",
-                                 "2026-12-02", "2026-11-25")
+                                 "2026-12-02", joined)
     said = found.summary
     for text in ("3INR19/66-2, 3S2P", "10.8 V nominal, 12.60 V at most", "3.62 Ah, 39 Wh, as measured", "7.6 A lasting",
-                 "12.60 V, 1 A", "Fuse: 15 A blade", "Built 2026-11-25. Re-check: 2026-12-02.", "Record: ___",
+                 "12.60 V, 1 A", "Fuse: 15 A blade", "Built: 2026-11-25. Re-check: 2026-12-02.", "Record: ___",
                  "not certified"):
         assert text in said
     bare = hand_over.label_text(3.0, 2.0, 10.8, 12.6, 3.62, 38.9, 1.0)

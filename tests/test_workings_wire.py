@@ -153,7 +153,9 @@ def test_the_chain_names_the_part_that_governs_and_the_gain() -> None:
 
 
 def test_the_switch_governs_when_it_is_the_weakest() -> None:
-    assert chain_of(switch_rating=6.5).governing == "switch"
+    found = chain_of(switch_rating=6.5)
+    assert found.governing == "switch"
+    assert found.lines[-2] == ("switch", "not known", "6.50 A", "-", "-", "-", "-", "1.04 × governs")
 
 
 def test_the_fuse_window_lies_between_the_job_and_the_weakest_conductor() -> None:

@@ -63,24 +63,14 @@ def _percent(value: float | None) -> str:
     return "-" if value is None else f"{value * 100:.0f} %"
 
 
-def _first_day(handed_over_on: str | None) -> float | None:
-    return float(parse_date(handed_over_on).toordinal()) if handed_over_on else None
+def _capacities(report: RecheckReport) -> list[tuple[float, float]]:
+    """Day and capacity of the re-checks that measured one."""
+    return [(r.on, r.capacity_ah) for r in report.rechecks if r.capacity_ah is not None]
 
 
-def _capacities(report: RecheckReport, delivered_capacity_tested: float | None,
-                handed_over_on: str | None) -> list[tuple[float, float]]:
-    """Day and capacity, the first test first where its day is known."""
-    found = [(r.on, r.capacity_ah) for r in report.rechecks if r.capacity_ah is not None]
-    day = _first_day(handed_over_on)
-    if day is not None and delivered_capacity_tested is not None and (not found or day < found[0][0]):
-        found.insert(0, (day, delivered_capacity_tested))
-    return found
-
-
-def fade_per_month(recheck_report: RecheckReport, delivered_capacity_tested: float | None = None,
-                   handed_over_on: str | None = None) -> float | None:
-    """Capacity lost per 30 days as a share of the first, between the first and the last capacity with a date."""
-    points = _capacities(recheck_report, delivered_capacity_tested, handed_over_on)
+def fade_per_month(recheck_report: RecheckReport) -> float | None:
+    """Capacity lost per 30 days as a share of the first, between the first and the last re-check with a capacity."""
+    points = _capacities(recheck_report)
     if len(points) < 2:
         return None
     (day_1, first), (day_2, last) = points[0], points[-1]
@@ -97,8 +87,7 @@ def resistance_growth(recheck_report: RecheckReport) -> float | None:
 
 
 def retire_report(recheck_report: RecheckReport, retire_capacity: float, retire_resistance: float,
-                  delivered_capacity_tested: float | None = None, handed_over_on: str | None = None,
-                  ) -> RetireReport | None:
+                  delivered_capacity_tested: float | None = None) -> RetireReport | None:
     """The last capacity against the pack's own first test, the last resistance against its first, and the limits."""
     capacities = [r.capacity_ah for r in recheck_report.rechecks if r.capacity_ah is not None]
     first = delivered_capacity_tested if delivered_capacity_tested is not None else next(iter(capacities), None)
@@ -108,7 +97,7 @@ def retire_report(recheck_report: RecheckReport, retire_capacity: float, retire_
     if share is None and ratio is None:
         return None
     days = None
-    points = _capacities(recheck_report, delivered_capacity_tested, handed_over_on)
+    points = _capacities(recheck_report)
     if len(points) >= 2 and first is not None:
         (day_1, one), (day_2, last) = points[0], points[-1]
         days = ageing.days_to_limit(one, last, day_2 - day_1, retire_capacity * first) if one > last else None
@@ -116,15 +105,15 @@ def retire_report(recheck_report: RecheckReport, retire_capacity: float, retire_
 
 
 def next_recheck(today: float, recheck_after: float, recheck_second: float, recheck_third: float,
-                 recheck_fourth: float, recheck_yearly: float, handed_over_on: str | None = None,
-                 recheck_report: RecheckReport | None = None) -> str:
+                 recheck_fourth: float, recheck_yearly: float, recheck_report: RecheckReport | None = None,
+                 handed_over_on: str = "") -> str:
     """Day of the next re-check: the first appointment after the last one that was kept.
 
-    The appointments are counted from the hand-over (from the first re-check where no day was written down; from
+    The appointments are counted from the hand-over (from the first re-check where its day is not written down; from
     today where there is neither): after a week, a month, three, six and twelve months, then every year.
     """
     done = [r.on for r in recheck_report.rechecks] if recheck_report is not None else []
-    handed_over = _first_day(handed_over_on)
+    handed_over = float(parse_date(handed_over_on).toordinal()) if handed_over_on else None
     start = handed_over if handed_over is not None else min(done, default=today)
     last = max(done, default=start)
     after = [s / DAY_S for s in (recheck_after, recheck_second, recheck_third, recheck_fourth, recheck_yearly)]

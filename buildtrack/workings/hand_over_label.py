@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from buildtrack import units
 from buildtrack.physics.transport import label_energy_wh
+from buildtrack.workings.values import Table
 from buildtrack.workings.wire_chain import ChainReport
 
 RECORD_LINE = "Record: ____________"
@@ -38,8 +40,11 @@ def label_text(series_count: float, parallel_count: float, pack_nominal_voltage:
                delivered_capacity_tested: float, delivered_energy: float, charger_current: float,
                designation: str = "", pack_allowance: float | None = None, chain: ChainReport | None = None,
                fuse_rating: float | None = None, fuse_family: str = "", next_recheck: str = "",
-               handed_over_on: str = "") -> Label:
-    """What the next person must know, from measured values only: the capacity and energy of the test, not the print."""
+               groups: Table | None = None) -> Label:
+    """What the next person must know, from measured values only: the capacity and energy of the test, not the print.
+
+    The date is that on which the last group was joined.
+    """
     name = f"{designation}, " if designation else ""
     texts = [
         f"Li-ion pack {name}{series_count:.0f}S{parallel_count:.0f}P, home-built, not certified",
@@ -53,10 +58,14 @@ def label_text(series_count: float, parallel_count: float, pack_nominal_voltage:
     texts.append(f"Charge only with its own lithium charger: {charge_voltage_target:.2f} V, {charger_current:.2g} A")
     if fuse_rating is not None and fuse_family not in ("", "none"):
         texts.append(f"Fuse: {fuse_rating:g} A {fuse_family}")
-    texts.append(" ".join(t for t in (f"Built {handed_over_on}." if handed_over_on else "Built: __________.",
-                                      f"Re-check: {next_recheck}." if next_recheck else "") if t))
+    texts.append(f"Built: {_joined(groups)}." + (f" Re-check: {next_recheck}." if next_recheck else ""))
     texts.append(RECORD_LINE)
     return Label(tuple(texts))
+
+
+def _joined(groups: Table | None) -> str:
+    days = groups.numbers("joined_on") if groups is not None else ()
+    return date.fromordinal(int(max(days))).isoformat() if days else "__________"
 
 
 def _lasting_a(pack_allowance: float | None, chain: ChainReport | None) -> float | None:

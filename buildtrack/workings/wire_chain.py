@@ -56,10 +56,12 @@ def _volts(value: float | None) -> str:
 
 def _line(link: Link, governing: str | None) -> tuple[str, ...]:
     headroom = "not rated" if link.headroom is None else f"{link.headroom:.2f} ×"
-    return (link.name, units.show(link.resistance_ohm, "mΩ", digits=3) if link.resistance_ohm else "not known",
-            "-" if link.rating_a is None else units.show(link.rating_a, "A", digits=3), _volts(link.drop_rms_v),
-            _volts(link.drop_peak_v), _volts(link.drop_stall_v), units.show(link.heat_w, "W", digits=3),
-            headroom + (" governs" if link.name == governing else ""))
+    rating = "-" if link.rating_a is None else units.show(link.rating_a, "A", digits=3)
+    last = headroom + (" governs" if link.name == governing else "")
+    if not link.resistance_ohm:
+        return (link.name, "not known", rating, "-", "-", "-", "-", last)
+    return (link.name, units.show(link.resistance_ohm, "mΩ", digits=3), rating, _volts(link.drop_rms_v),
+            _volts(link.drop_peak_v), _volts(link.drop_stall_v), units.show(link.heat_w, "W", digits=3), last)
 
 
 def _elements(pack_resistance: float, pack_allowance: float | None, run_report: RunReport,
