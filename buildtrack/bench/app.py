@@ -154,14 +154,14 @@ class BuildtrackApp(App[int]):
         from buildtrack.bench.screens.help import help_page
 
         place = self.screen.PLACE if isinstance(self.screen, Place) else "bench"
-        self.push_screen(ReadOn("Help", help_page(place, self.around.keymap, self.around.remarks)))
+        self.push_screen(ReadOn("Help", help_page(place, self.around.keymap, self.around.remarks, self.size.width - 8)))
 
     def action_pictures(self) -> None:
         """Curve, ladder, cells and wiring."""
         from buildtrack.bench.screens.pictures import Pictures
 
         if self.desk is not None:
-            self.push_screen(Pictures())
+            self.push_screen(Pictures(getattr(self.screen, "step_id", "")))
 
     def action_timers(self) -> None:
         """Count-downs."""

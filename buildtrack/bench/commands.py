@@ -330,6 +330,7 @@ def key_of(command: Command, keymap: Mapping[str, str]) -> str:
 def footer(place: str, situation: Situation, keymap: Mapping[str, str]) -> list[tuple[str, str, str]]:
     """Key, words and action of what can be done now, most wanted first; help stands last."""
     shown = [c for c in of_place(place) if c.footer and key_of(c, keymap) and c.available(situation)]
+    shown.sort(key=lambda c: len(c.places) > 2)  # what belongs to this place alone comes first
     return [(key_text(key_of(c, keymap)), c.footer, c.action) for c in shown]
 
 

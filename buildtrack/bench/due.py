@@ -74,12 +74,14 @@ def expiries(judged: Judged) -> Iterator[Due]:
 
 
 def rechecks(judged: Judged) -> Iterator[Due]:
-    """The next re-check of a finished pack."""
+    """The next re-check of a pack that was handed over, or is cleared."""
+    build = judged.build
+    handed_over = bool(build.entry("handed_over_on").standing or build.entry("rechecks").rows)
     value = judged.assessment.sheet.values.get("next_recheck")
-    if isinstance(value, Known) and isinstance(value.value, float):
-        yield Due(date.fromordinal(int(value.value)), "re-check the pack: resting voltages of every group", "rechecks")
-    elif isinstance(value, Known) and isinstance(value.value, date):
-        yield Due(value.value, "re-check the pack: resting voltages of every group", "rechecks")
+    if isinstance(value, Known) and (handed_over or judged.assessment.verdict.startswith("cleared")):
+        on = _read_day(str(value.value))
+        if on is not None:
+            yield Due(on, "re-check the pack: resting voltages of every group", "rechecks")
 
 
 def due(judged: Judged) -> list[Due]:

@@ -8,7 +8,7 @@ from buildtrack.bench.desk import Desk
 from buildtrack.bench.due import due_lines
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.lines import Line, Piece, line
-from buildtrack.bench.words import SEVERITY_GLYPHS, next_text
+from buildtrack.bench.words import SEVERITY_GLYPHS, next_fault, next_text
 from buildtrack.checks.ruling import Result
 from buildtrack.model.checklist import Item, Step
 from buildtrack.workings.explain import explain
@@ -77,7 +77,8 @@ def meaning_lines(desk: Desk, step: Step, item: Item | None, narrow: bool, every
         found.append(line("Next", "head"))
     target = desk.status.next_item
     prefix = "Next: " if narrow else ""
-    key = f"item:{target}" if target else "next"
+    fault = None if target or any(s.state == "held" for s in desk.status.steps) else next_fault(desk)
+    key = f"item:{target}" if target else f"check:{fault.check}" if fault else "next"
     found.append(Line((Piece(plain(prefix + next_text(desk, item)), "accent"),), (), key, wrapped=not narrow))
     due = due_lines(desk.judged)[: 1 if narrow else 4]
     found += [Line((Piece(text, "warn"),), (), "", wrapped=not narrow) for text in due]
@@ -96,7 +97,9 @@ def _checks(desk: Desk, step: Step, item: Item | None, heads: bool, every: bool)
     results = step_results(desk, step)
     near = {r.check for r in results if item is not None and touches(desk, r, item.id)}
     results.sort(key=lambda r: (r.outcome in ("pass", "unknown"), r.check not in near))
-    quiet = [r for r in results if r.outcome in ("pass", "unknown") and r.check not in near and not every]
+    quiet = [
+        r for r in results if not every and (r.outcome == "unknown" or r.outcome == "pass" and r.check not in near)
+    ]
     shown = [r for r in results if r not in quiet]
     if results and heads:
         yield line("")

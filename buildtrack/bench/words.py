@@ -7,6 +7,7 @@ import statistics
 from buildtrack import units
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import listed, plain
+from buildtrack.checks.ruling import Result
 from buildtrack.model.build import Entry
 from buildtrack.model.checklist import Column, Item, Option, Span, Step
 from buildtrack.model.instruments import instruments
@@ -176,6 +177,18 @@ def last_instrument(desk: Desk, step: Step, dimension: str) -> str:
     return max(dated)[1] if dated else taken[-1][1] if taken else ""
 
 
+def next_fault(desk: Desk) -> Result | None:
+    """The gravest check that stands failed and is not accepted."""
+    return next(
+        (
+            r
+            for r in desk.judged.assessment.findings
+            if r.outcome in ("fail", "unsure") and r.severity != "note" and r.waiver is None
+        ),
+        None,
+    )
+
+
 def next_text(desk: Desk, current: Item | None) -> str:
     """The next thing to do, always named."""
     name = desk.status.next_item
@@ -183,6 +196,8 @@ def next_text(desk: Desk, current: Item | None) -> str:
         return "this project was ended early; take it up again from the palette"
     if not name:
         held = next((s for s in desk.status.steps if s.state == "held"), None)
+        if held is None and (result := next_fault(desk)) is not None:
+            return f"mend the {result.severity}: {result.title}"
         if held is None:
             return "nothing is left to do: read the review (F5) and export the record (F9)"
         return "settle the hold points: " + listed([desk.checklist.items[n].label for n in held.held_by])

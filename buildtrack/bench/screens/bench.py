@@ -224,7 +224,7 @@ class BenchScreen(BenchEntry):
                 if text:
                     found += [prose(text, look), line("")]
         found += [line(f"{self.step.title}, usually {self.step.minutes} min", "head"), prose(self.step.intro), line("")]
-        found += [prose(f"▲ {caution}", "warn", 0) for caution in self.step.cautions]
+        found += [prose(f"▲ {caution}", "warn", hang=2) for caution in self.step.cautions]
         return found
 
     def action_meaning(self) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+from rich.cells import cell_len
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -206,7 +207,8 @@ class BenchView(Place):
         look = STATE_LOOKS.get(state.state, "muted")
         answer = words.answer_text(item, self.desk.build.entry(item.id))
         left = (Piece(f"{words.glyph(state.state)} ", look), Piece(plain(item.label)))
-        shown = fit(answer, 22)
+        room = self.items.size.width - cell_len(item.label) - 20
+        shown = fit(answer, max(10, min(26, room)))
         return Line(left, (Piece(f"{shown}  "), Piece(f"{self._state_word(item, state):<8}", look)), item.id)
 
     def _state_word(self, item: Item, state: ItemState) -> str:

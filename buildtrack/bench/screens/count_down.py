@@ -16,7 +16,7 @@ from buildtrack.bench.app import BuildtrackApp
 from buildtrack.bench.due import due_lines
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskText
-from buildtrack.bench.screens.reading import PAGE_CSS
+from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS
 from buildtrack.bench.timers import clock_text
 from buildtrack.bench.widgets.lines import Line, LineList, line
 
@@ -36,6 +36,7 @@ class CountDown(ModalScreen[None]):
     """Running count-downs and those that can be started."""
 
     CSS = PAGE_CSS.format(name="CountDown") + "CountDown Digits { width: auto; color: $accent; height: 3; }"
+    HORIZONTAL_BREAKPOINTS = PAGE_BREAKPOINTS
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q", "leave", "close", show=False)]
 
     def compose(self) -> ComposeResult:

@@ -33,28 +33,29 @@ PLACE_NAMES = {
     "shelf": "On the shelf",
     "welcome": "Here",
 }
-WIDTH = 84
+WIDEST = 84
 
 
-def _pair(key: str, text: str) -> list[Line]:
-    rows = wrap(text, WIDTH - 22)
+def _pair(key: str, text: str, width: int) -> list[Line]:
+    rows = wrap(text, width - 22)
     first = Line((Piece(pad(key, 20), "accent"), Piece(rows[0])))
     return [first, *(line(" " * 20 + row) for row in rows[1:])]
 
 
-def help_page(place: str, keymap: Mapping[str, str], remarks: Sequence[str]) -> list[Line]:
-    """All lines of the help page."""
+def help_page(place: str, keymap: Mapping[str, str], remarks: Sequence[str], room: int = WIDEST) -> list[Line]:
+    """All lines of the help page, for so many cells."""
+    width = min(WIDEST, room)
     found: list[Line] = [line(PLACE_NAMES.get(place, place), "head")]
     for key, text in commands.help_lines(place, keymap):
-        found += _pair(key, text)
-    found += _pair("Ctrl-P", "The palette: every command by its words, also those without a key; themes.")
-    found += _pair("Ctrl-Q", "Quit. Everything entered is already saved; you are asked where it is not.")
+        found += _pair(key, text, width)
+    found += _pair("Ctrl-P", "The palette: every command by its words, also those without a key; themes.", width)
+    found += _pair("Ctrl-Q", "Quit. Everything entered is already saved; you are asked where it is not.", width)
     found += [line(""), line("Typing", "head")]
     for key, text in TYPING:
-        found += _pair(key, text)
+        found += _pair(key, text, width)
     found += [line(""), line("Signs", "head")]
     for key, text in SIGNS:
-        found += _pair(key, text)
+        found += _pair(key, text, width)
     found += [
         line(""),
         line("Your own keys", "head"),

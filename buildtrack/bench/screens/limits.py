@@ -16,7 +16,7 @@ from buildtrack.bench.app import BuildtrackApp
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskText
-from buildtrack.bench.screens.reading import PAGE_CSS
+from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS
 from buildtrack.bench.widgets.lines import LineList, line
 from buildtrack.model.checklist import Policy
 from buildtrack.model.edit import EditError, set_policy
@@ -26,6 +26,7 @@ class Limits(ModalScreen[None]):
     """Every limit with its value; Enter changes one."""
 
     CSS = PAGE_CSS.format(name="Limits")
+    HORIZONTAL_BREAKPOINTS = PAGE_BREAKPOINTS
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q", "leave", "close", show=False)]
 
     def compose(self) -> ComposeResult:

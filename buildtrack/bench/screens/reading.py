@@ -18,16 +18,20 @@ PAGE_CSS = """
 {name} {{ align: center middle; background: $background 70%; }}
 {name} > Vertical {{ width: 94; max-width: 96%; height: 92%; background: $surface; padding: 1 2; }}
 {name} > Vertical {{ border-left: outer $primary; }}
+{name}.-narrow > Vertical {{ width: 100%; max-width: 100%; height: 100%; max-height: 100%; }}
 {name} .page-title {{ height: 1; text-style: bold; color: $primary; }}
 {name} .page-keys {{ height: 1; color: $foreground 62%; }}
 {name} LineList {{ height: 1fr; margin: 1 0; }}
 """
+PAGE_BREAKPOINTS = [(0, "-narrow"), (100, "-wide")]
+"""A page fills a narrow screen, and lies over a wide one."""
 
 
 class ReadOn(ModalScreen[None]):
     """Lines to read; Esc, Enter or q closes."""
 
     CSS = PAGE_CSS.format(name="ReadOn")
+    HORIZONTAL_BREAKPOINTS = PAGE_BREAKPOINTS
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q,enter,f1", "leave", "close", show=False)]
 
     def __init__(self, title: str, lines: Sequence[Line]) -> None:

@@ -15,7 +15,7 @@ from textual.widgets import Static
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.meaning import result_look, result_sign, result_word
 from buildtrack.bench.plain import plain
-from buildtrack.bench.screens.reading import PAGE_CSS
+from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS
 from buildtrack.bench.wide_table import table_lines
 from buildtrack.bench.widgets.lines import Line, LineList, Piece, line, prose
 from buildtrack.workings.explain import explain, label_of, show_value, unit_of
@@ -29,6 +29,7 @@ class Why(ModalScreen[str | None]):
     """One value or check in full; answers with where to go next (`item:x`, `waive:x`)."""
 
     CSS = PAGE_CSS.format(name="Why")
+    HORIZONTAL_BREAKPOINTS = PAGE_BREAKPOINTS
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape,q", "leave", "close", show=False),
         Binding("w", "accept", "accept", show=False),

@@ -98,7 +98,7 @@ class Card(Vertical):
     def _prose(says: CardText) -> Sequence[Line]:
         found = []
         if says.caution:
-            found.append(prose(f"▲ {says.caution}", "warn"))
+            found.append(prose(f"▲ {says.caution}", "warn", hang=2))
         if says.how:
             found.append(prose(says.how))
         if says.why:

@@ -42,6 +42,8 @@ class Line:
     """What it stands for; a line without a key cannot be chosen."""
     wrapped: bool = False
     indent: int = 0
+    hang: int = 0
+    """How much further in the second and later rows of a wrapped line stand."""
 
 
 def line(text: str, look: str = "plain", right: str = "", key: str = "", right_look: str = "muted") -> Line:
@@ -49,9 +51,9 @@ def line(text: str, look: str = "plain", right: str = "", key: str = "", right_l
     return Line((Piece(plain(text), look),), (Piece(plain(right), right_look),) if right else (), key)
 
 
-def prose(text: str, look: str = "plain", indent: int = 0, key: str = "") -> Line:
+def prose(text: str, look: str = "plain", indent: int = 0, key: str = "", hang: int = 0) -> Line:
     """A line that wraps."""
-    return Line((Piece(text, look),), (), key, wrapped=True, indent=indent)
+    return Line((Piece(text, look),), (), key, wrapped=True, indent=indent, hang=hang)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +137,8 @@ class LineList(Widget, can_focus=True):
         self.choose_on_click = choose_on_click
         self._rows: list[_Row] = []
         self._rows_for: tuple[int, tuple[Line, ...]] | None = None
+        self._untouched = True
+        """Whether nobody moved yet: then the list is seen from its top."""
         self.set_reactive(LineList.lines, tuple(lines))
         self.set_reactive(LineList.current, self._nearest(0, 1))
 
@@ -241,8 +245,8 @@ class LineList(Widget, can_focus=True):
         top = self.top
         if places:
             top = max(min(top, places[0]), min(places[-1], places[0] + height - 1) - height + 1)
-            if self.current == self._nearest(0, 1):
-                top = 0 if places[-1] < height else top
+            if self.current == self._nearest(0, 1) and (self._untouched or places[-1] < height):
+                top = 0
         self.top = max(0, min(top, len(rows) - height))
 
     def action_step(self, direction: int) -> None:
@@ -276,6 +280,7 @@ class LineList(Widget, can_focus=True):
         if number == self.current or number < 0:
             return
         self.current = number
+        self._untouched = False
         self._keep_in_sight()
         self.post_message(self.Highlighted(self, self.current_key))
 
@@ -317,5 +322,5 @@ def _broken(number: int, entry: Line, width: int) -> list[_Row]:
         return [_Row(number, left, entry.right)]
     blank = " " * entry.indent
     piece = entry.left[0]
-    lines = wrap(piece.text, width - 1 - entry.indent)
+    lines = wrap(piece.text, width - 1 - entry.indent, " " * entry.hang)
     return [_Row(number, (Piece(blank + text, piece.look),), (), first=n == 0) for n, text in enumerate(lines)]

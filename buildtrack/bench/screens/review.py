@@ -1,0 +1,251 @@
+"""The review: verdict, findings, the reviewer's questions with their evidence, waivers, history, and a decision."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Vertical
+from textual.widgets import Static
+
+from buildtrack.bench.commands import Situation, bindings
+from buildtrack.bench.meaning import check_line
+from buildtrack.bench.plain import plain
+from buildtrack.bench.screens.ask import AskOne, AskText
+from buildtrack.bench.screens.place import Place
+from buildtrack.bench.screens.why import Why
+from buildtrack.bench.widgets.head import Head, KeyLine
+from buildtrack.bench.widgets.lines import Line, LineList, Piece, line, prose
+from buildtrack.checks.review import STATE_WORDS, Answer, answers, changed_since_review
+from buildtrack.model.build import Build, Event, Review
+from buildtrack.model.edit import EditError, Hand, add_review
+
+DECISIONS = (("agree", "agree"), ("agree with remarks", "agree, with remarks"), ("do not agree", "do not agree"))
+STATE_LOOKS = {"finding": "bad", "not answered": "warn", "in part": "accent", "answered": "good"}
+STATE_SIGNS = {"finding": "✗", "not answered": "?", "in part": "◐", "answered": "✓"}
+MOST_HISTORY = 400
+
+
+class ReviewScreen(Place):
+    """The place where a build is judged."""
+
+    PLACE = "review"
+    BINDINGS: ClassVar[list[BindingType]] = bindings("review")
+    AUTO_FOCUS = "#review-lines"
+    CSS_PATH = "review.tcss"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.opened: set[str] = set()
+        """Questions whose evidence is shown."""
+
+    def compose(self) -> ComposeResult:
+        """Head; everything in one list; what happened; keys."""
+        yield Head()
+        with Vertical(id="review"):
+            yield LineList(id="review-lines")
+        yield Static("", markup=False, id="notice")
+        yield KeyLine()
+
+    def on_mount(self) -> None:
+        """Nothing happened yet."""
+        self.say("")
+
+    def situation(self) -> Situation:
+        """Where the person is now."""
+        desk = self.program.desk
+        return Situation(
+            place="review",
+            has_file=desk is not None,
+            read_only=desk is None or bool(desk.refusal()),
+            unsaved=desk is not None and desk.unsaved,
+        )
+
+    def where(self) -> tuple[tuple[Piece, str], ...]:
+        """The place in words."""
+        return ((Piece("Review", "plain"), ""),)
+
+    def redraw(self) -> None:
+        """Show everything anew."""
+        if self.program.desk is not None:
+            self.query_one(LineList).show(list(self._lines()))
+        super().redraw()
+
+    # -- the list ----------------------------------------------------------------------------------------------------
+
+    def _lines(self) -> Iterator[Line]:
+        yield from self._verdict()
+        yield from self._findings()
+        yield from self._questions()
+        yield from self._waivers()
+        yield from self._reviews()
+        yield from self._history()
+
+    def _verdict(self) -> Iterator[Line]:
+        assessment = self.desk.judged.assessment
+        yield line("Verdict", "head")
+        yield Line((Piece(assessment.verdict, "accent"),))
+        for reason in assessment.reasons[:5]:
+            yield prose(f"· {reason}", "plain", 2, hang=2)
+        if len(assessment.reasons) > 5:
+            yield line(f"  and {len(assessment.reasons) - 5} more reasons, among the findings and steps", "muted")
+        if assessment.conditions:
+            yield line("")
+            yield line("Conditions", "head")
+            for condition in assessment.conditions:
+                yield prose(f"· {condition}", "plain", 2, hang=2)
+
+    def _findings(self) -> Iterator[Line]:
+        findings = self.desk.judged.assessment.findings
+        failed = [r for r in findings if r.outcome in ("fail", "unsure")]
+        waiting = [r for r in findings if r.outcome == "unknown"]
+        yield line("")
+        yield line(f"Findings: {len(failed)}", "head")
+        for result in failed:
+            yield check_line(result)
+            yield prose(result.message, "muted", 4)
+        if not failed:
+            yield line("  none", "muted")
+        if waiting:
+            yield line(f"  {len(waiting)} checks cannot be judged yet", "muted", key="waiting:")
+            if "waiting:" in self.opened:
+                yield from (check_line(r) for r in waiting)
+
+    def _questions(self) -> Iterator[Line]:
+        desk = self.desk
+        given = answers(desk.build, desk.checklist, desk.judged.assessment)
+        counted = ", ".join(f"{n} {STATE_WORDS[s]}" for s in STATE_WORDS if (n := sum(a.state == s for a in given)))
+        yield line("")
+        yield line(f"Questions: {counted}", "head")
+        for each in given:
+            yield from self._question(each)
+
+    def _question(self, each: Answer) -> Iterator[Line]:
+        key = f"question:{each.question.id}"
+        sign, look = STATE_SIGNS[each.state], STATE_LOOKS[each.state]
+        yield prose(f"{sign} {each.question.id[1:]}  {each.question.text}", "plain", 0, key, hang=6)
+        yield Line((Piece(f"      {STATE_WORDS[each.state]}", look),))
+        if key in self.opened or each.state == "finding":
+            for e in each.evidence:
+                if each.state == "finding" and key not in self.opened and not e.against:
+                    continue
+                yield prose(
+                    f"{e.label}: {e.shown}", "warn" if e.against else "plain" if e.known else "muted", 6, e.key, hang=2
+                )
+
+    def _waivers(self) -> Iterator[Line]:
+        desk = self.desk
+        yield line("")
+        yield line(f"Accepted: {len(desk.build.waivers)}", "head")
+        for waiver in desk.build.waivers:
+            rule = desk.checklist.check.get(waiver.check)
+            by = f"{waiver.by}, " if waiver.by else ""
+            when = f"{waiver.at:%Y-%m-%d}" if waiver.at else ""
+            yield prose(f"{rule.title if rule else waiver.check} ({by}{when}): {waiver.reason}", "plain", 2)
+
+    def _reviews(self) -> Iterator[Line]:
+        build = self.desk.build
+        yield line("")
+        yield line(f"Reviews: {len(build.reviews)}", "head")
+        for review in build.reviews:
+            when = f"{review.at:%Y-%m-%d}" if review.at else ""
+            yield prose(f"{review.reviewer}, {when}: {review.decision}. {review.remarks}", "plain", 2)
+        if build.reviews:
+            same = _content_hash(build) == build.reviews[-1].content
+            changed = changed_since_review(build)
+            told = (
+                "unchanged since the last review" if same else f"changed since the last review: {len(changed)} entries"
+            )
+            yield line(f"  {told}", "good" if same else "warn")
+            yield from (prose(_told(e), "warn", 4) for e in changed[-30:])
+
+    def _history(self) -> Iterator[Line]:
+        history = self.desk.build.history
+        yield line("")
+        yield line(f"History: {len(history)} entries, the newest first", "head", key="history:")
+        if "history:" in self.opened:
+            yield from (prose(_told(e), "muted", 2) for e in reversed(history[-MOST_HISTORY:]))
+        else:
+            yield from (prose(_told(e), "muted", 2) for e in reversed(history[-5:]))
+
+    # -- choosing ----------------------------------------------------------------------------------------------------
+
+    @on(LineList.Chosen)
+    def _chosen(self, event: LineList.Chosen) -> None:
+        kind, _, name = event.key.partition(":")
+        if kind in ("question", "history", "waiting"):
+            self.opened ^= {event.key}
+            self.redraw()
+        elif kind in ("working", "check"):
+            self.app.push_screen(Why(kind, name), self._after_why)
+        elif kind == "item":
+            self._to_bench(name)
+
+    def _after_why(self, wish: str | None) -> None:
+        kind, _, name = (wish or "").partition(":")
+        if kind == "item":
+            self._to_bench(name)
+
+    def _to_bench(self, item: str) -> None:
+        self.program.go_to_place("bench")
+        self.program.call_after_refresh(self.program.jump, item)
+
+    def action_back(self) -> None:
+        """Back to the work."""
+        self.program.go_to_place("bench")
+
+    # -- deciding ----------------------------------------------------------------------------------------------------
+
+    def action_decide(self) -> None:
+        """Write a decision about exactly what is shown."""
+        judged = self.desk.build
+
+        def decided(decision: str | None) -> None:
+            if decision:
+                self.app.push_screen(
+                    AskText("Remarks", "Empty where there are none.", empty=""), lambda text: named(decision, text)
+                )
+
+        def named(decision: str, remarks: str | None) -> None:
+            if remarks is not None:
+                self.app.push_screen(
+                    AskText("Who decides?", needed="a review needs a name"),
+                    lambda name: self._write(judged, decision, remarks, name),
+                )
+
+        more = f"Verdict by rule: {self.desk.judged.assessment.verdict}. The decision is bound to what is shown now."
+        self.app.push_screen(AskOne("Your decision", DECISIONS, more), decided)
+
+    def _write(self, judged: Build, decision: str, remarks: str, reviewer: str | None) -> None:
+        if reviewer is None:
+            return
+        content = _content_hash(judged)
+
+        def edit(build: Build, hand: Hand) -> Build:
+            return add_review(build, Review(reviewer, decision, remarks, hand.at, content), Hand(hand.at, reviewer))
+
+        try:
+            self.desk.change(edit)
+        except EditError as error:
+            self.say(str(error), "bad")
+            return
+        self.program.build_changed()
+        self.say(f"{reviewer}: {decision}. Written into the build file.")
+
+
+def _content_hash(build: Build) -> str:
+    from buildtrack.storage.hashing import content_hash  # loaded when a review is looked at
+
+    return content_hash(build)
+
+
+def _told(event: Event) -> str:
+    when = f"{event.at:%Y-%m-%d %H:%M}" if event.at else ""
+    where = " ".join(p for p in (event.item, event.row, event.column) if p)
+    change = f"{event.before} → {event.after}" if event.before and event.after else event.after or event.before
+    reason = f"({event.reason})" if event.reason else ""
+    by = f"by {event.by}" if event.by else ""
+    return plain("  ".join(p for p in (when, event.what, where, change, reason, by) if p))

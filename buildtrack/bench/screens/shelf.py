@@ -1,0 +1,207 @@
+"""The shelf: past builds of a folder, filtered, sorted, opened, compared, or begun again from one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Vertical
+from textual.widgets import Static
+
+from buildtrack.bench import shelf_list, starting
+from buildtrack.bench.commands import bindings
+from buildtrack.bench.desk import Desk
+from buildtrack.bench.plain import pad, plain
+from buildtrack.bench.screens.ask import AskText
+from buildtrack.bench.screens.place import Place
+from buildtrack.bench.screens.reading import ReadOn
+from buildtrack.bench.shelf_list import COLUMNS, Shelved
+from buildtrack.bench.widgets.head import Head, HeadText, KeyLine
+from buildtrack.bench.widgets.lines import Line, LineList, Piece, line
+
+VERDICT_LOOKS = {"not cleared": "bad", "cleared": "good", "cleared with conditions": "good", "incomplete": "warn"}
+NARROW = 100
+
+
+class ShelfScreen(Place):
+    """The place of past builds."""
+
+    PLACE = "shelf"
+    BINDINGS: ClassVar[list[BindingType]] = bindings("shelf")
+    AUTO_FOCUS = "#shelf-lines"
+    CSS_PATH = "shelf.tcss"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.rows: list[Shelved] = []
+        self.words = ""
+        self.sorted_by = "day"
+        self.marked: list[str] = []
+
+    def compose(self) -> ComposeResult:
+        """Head; columns' heads over the builds; what happened; keys."""
+        yield Head()
+        with Vertical(id="shelf"):
+            yield Static("", markup=False, id="shelf-head")
+            yield LineList(id="shelf-lines", choose_on_click=False)
+            yield Static("", markup=False, id="shelf-more")
+        yield Static("", markup=False, id="notice")
+        yield KeyLine()
+
+    def on_screen_resume(self) -> None:
+        """Look at the folder again."""
+        self.rows = shelf_list.list_builds(self.program.folder)
+        self.say("")
+        self.redraw()
+
+    def head_text(self) -> HeadText:
+        """The folder, how many, by what."""
+        shown = f"{len(self._shown())} of {len(self.rows)} builds" if self.words else f"{len(self.rows)} builds"
+        sort = next(head for name, head, _ in COLUMNS if name == self.sorted_by)
+        where = f"sorted by {sort}" + (f" · holding: {plain(self.words)}" if self.words else "")
+        return HeadText(
+            (Piece("Shelf  ", "head"), Piece(plain(str(self.program.folder)), "muted")),
+            Piece(shown, "muted"),
+            ((Piece(where), ""),),
+            self.saved_piece(self.program.desk) if self.program.desk else Piece(""),
+        )
+
+    def _shown(self) -> list[Shelved]:
+        return shelf_list.ordered(shelf_list.matching(self.rows, self.words), self.sorted_by)
+
+    def redraw(self) -> None:
+        """Show everything anew."""
+        rows = self._shown()
+        widths = shelf_list.column_widths(rows, max(40, self.size.width - 8))
+        heads = "  ".join(pad(head, w) for (_, head, _), w in zip(COLUMNS, widths, strict=True) if w)
+        self.query_one("#shelf-head", Static).update(f"    {heads}" if rows else "")
+        lines = [self._line(row, widths) for row in rows]
+        self.query_one(LineList).show(lines or [line("There are no builds in this folder.", "muted")])
+        self._tell(self.query_one(LineList).current_key)
+        super().redraw()
+
+    def on_resize(self) -> None:
+        """Another width has room for other columns."""
+        if self.rows:
+            self.call_after_refresh(self.redraw)
+
+    def _line(self, row: Shelved, widths: list[int]) -> Line:
+        mark = "* " if row.path in self.marked else "  "
+        look = "bad" if row.problem else "plain"
+        return Line((Piece(mark, "accent"), Piece(shelf_list.row_words(row, widths), look)), (), row.path)
+
+    @on(LineList.Highlighted)
+    def _moved(self, event: LineList.Highlighted) -> None:
+        self._tell(event.key)
+
+    def _tell(self, path: str) -> None:
+        row = next((r for r in self.rows if r.path == path), None)
+        parts = (
+            [] if row is None else [Path(row.path).name, row.notice, row.checklist, f"due {row.due}" if row.due else ""]
+        )
+        self.query_one("#shelf-more", Static).update(" · ".join(p for p in parts if p))
+
+    # -- what can be done with one -----------------------------------------------------------------------------------
+
+    @property
+    def path(self) -> Path | None:
+        """The current build file."""
+        key = self.query_one(LineList).current_key
+        return Path(key) if key else None
+
+    def action_open_build(self) -> None:
+        """Open the current build."""
+        if self.path is not None:
+            self.program.open_build(self.path)
+
+    @on(LineList.Chosen)
+    def _chosen(self, event: LineList.Chosen) -> None:
+        self.action_open_build()
+
+    def action_recheck_build(self) -> None:
+        """Open the current build at its dated re-checks."""
+        if self.path is not None:
+            self.program.open_build(self.path, item="rechecks")
+
+    def action_template_build(self) -> None:
+        """Start a new build from the current one."""
+        past = self.path
+        if past is None:
+            return
+
+        def answered(title: str | None) -> None:
+            if title is None:
+                return
+            try:
+                path = starting.from_past(past, self.program.folder, title, self.program.around.clock())
+            except (OSError, ValueError) as error:
+                self.say(str(error), "bad")
+                return
+            self.program.open_build(path)
+
+        more = "Its design is taken over. Every reading is asked for again; the old value stands beside as expectation."
+        self.app.push_screen(
+            AskText("What is the new build to be called?", more, needed="a build needs a title"), answered
+        )
+
+    def action_compare_builds(self) -> None:
+        """Mark a build; with two marked, show them side by side."""
+        if self.path is None:
+            return
+        name = str(self.path)
+        if name in self.marked:
+            self.marked.remove(name)
+        else:
+            self.marked = [*self.marked[-1:], name]
+        self.redraw()
+        if len(self.marked) == 2:
+            self._compare(*self.marked)
+        else:
+            self.say("Marked. Go to another build and press c to see both." if self.marked else "")
+
+    def _compare(self, first: str, second: str) -> None:
+        try:
+            both = [
+                Desk(self.program.around.opener(Path(p), read_only=True), self.program.around) for p in (first, second)
+            ]
+        except (OSError, ValueError) as error:
+            self.say(str(error), "bad")
+            return
+        rows = shelf_list.compare(both[0].judged, both[1].judged)
+        for desk in both:
+            desk.session.close()
+        width = min(90, self.size.width - 8)
+        lines = [
+            line(
+                text,
+                "head" if text and not text.startswith((" ", "≠")) else "accent" if text.startswith("≠") else "plain",
+            )
+            for text in shelf_list.compare_lines(rows, width)
+        ]
+        self.marked = []
+        self.app.push_screen(ReadOn("Side by side; ≠ marks what differs", lines))
+
+    # -- the list ----------------------------------------------------------------------------------------------------
+
+    def action_filter_builds(self) -> None:
+        """Show only builds that hold a word."""
+
+        def answered(words: str | None) -> None:
+            if words is not None:
+                self.words = words
+                self.redraw()
+
+        self.app.push_screen(AskText("Show builds that hold", "Empty shows all.", text=self.words, empty=""), answered)
+
+    def action_sort_builds(self) -> None:
+        """Sort by the next column."""
+        names = [name for name, _, _ in COLUMNS]
+        self.sorted_by = names[(names.index(self.sorted_by) + 1) % len(names)]
+        self.redraw()
+
+    def action_back(self) -> None:
+        """Back to where one came from."""
+        self.program.go_to_place("bench" if self.program.desk is not None else "welcome")

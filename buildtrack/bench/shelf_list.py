@@ -1,0 +1,288 @@
+"""Past builds of a folder: what each file's summary says, kept by the file's stamp so that a second look is quick."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+from typing import Any
+
+from buildtrack.bench.plain import pad, plain
+from buildtrack.bench.words import VERDICT_GLYPHS, answer_text
+from buildtrack.judging import Judged
+from buildtrack.model.build import Build
+from buildtrack.storage.build_file import read_build
+from buildtrack.storage.places import state_folder
+from buildtrack.workings.explain import explain
+
+CACHE_FORMAT = 1
+DEEPEST = 2
+"""How many folders below the one named are looked into."""
+MOST_FILES = 5000
+
+
+@dataclass(frozen=True, slots=True)
+class Shelved:
+    """One build on the shelf."""
+
+    path: str
+    title: str
+    checklist: str = ""
+    day: str = ""
+    """Day of its last entry."""
+    layout: str = ""
+    """Groups in series by cells in parallel."""
+    capacity: str = ""
+    usable: str = ""
+    verdict: str = ""
+    due: str = ""
+    """Day of the next re-check."""
+    notice: str = ""
+    problem: str = ""
+    """Why the file is no build that can be read."""
+
+
+COLUMNS: tuple[tuple[str, str, int], ...] = (
+    ("title", "title", 34),
+    ("verdict", "verdict", 26),
+    ("layout", "S × P", 7),
+    ("capacity", "capacity", 12),
+    ("usable", "usable", 9),
+    ("day", "last entry", 10),
+    ("due", "due", 12),
+    ("checklist", "checklist", 18),
+)
+"""Field, head and greatest width of every column."""
+
+
+def cache_file() -> Path:
+    """Where the shelf remembers what it has read."""
+    return state_folder() / "shelf.json"
+
+
+def build_files(folder: Path) -> list[Path]:
+    """The build files of a folder and the folders a little below it, by name."""
+    found: list[Path] = []
+    root = str(folder)
+    for place, folders, names in os.walk(root):
+        depth = 0 if place == root else os.path.relpath(place, root).count(os.sep) + 1
+        folders[:] = sorted(f for f in folders if not f.startswith(".")) if depth < DEEPEST else []
+        found += [Path(place) / n for n in sorted(names) if n.endswith(".toml") and not n.startswith(".")]
+        if len(found) > MOST_FILES:
+            break
+    return found[:MOST_FILES]
+
+
+def list_builds(folder: Path, cache: Path | None = None) -> list[Shelved]:
+    """Every build of a folder. What was read before and has the same stamp is not read again."""
+    place = cache if cache is not None else cache_file()
+    known = _read_cache(place)
+    found: dict[str, tuple[list[int], Shelved]] = {}
+    for path in build_files(folder):
+        try:
+            stat = path.stat()
+        except OSError:
+            continue  # gone since it was listed
+        stamp, name = [stat.st_mtime_ns, stat.st_size], str(path)
+        before = known.get(name)
+        found[name] = before if before is not None and before[0] == stamp else (stamp, read_shelved(path))
+    if any(known.get(name) != entry for name, entry in found.items()):
+        _write_cache(place, {**known, **found})
+    return [row for _, row in found.values() if row.title or row.problem]
+
+
+def read_shelved(path: Path) -> Shelved:
+    """What the shelf shows of one file; an empty title and no problem where it is another kind of TOML file."""
+    try:
+        build = read_build(path).build
+    except (ValueError, OSError) as error:
+        return Shelved(str(path), "", problem="" if _is_other(path) else plain(str(error)))
+    return shelved(build, path)
+
+
+def _is_other(path: Path) -> bool:
+    """Whether a file does not even look like a build."""
+    try:
+        with path.open("rb") as file:
+            start = file.read(4000)
+    except OSError:
+        return False
+    return b"[build]" not in start and b"checklist" not in start
+
+
+def shelved(build: Build, path: Path) -> Shelved:
+    """What the shelf shows of a build, from its summary."""
+    told = build.snapshot.get("workings", {})
+    workings: Mapping[str, Any] = told if isinstance(told, Mapping) else {}
+    times = [e.at for e in build.history if e.at is not None]
+    series, parallel = _last(build, "series_count"), _last(build, "parallel_count")
+    capacity = workings.get("delivered_capacity_tested") or workings.get("smallest_group_capacity") or ""
+    verdict = plain(str(build.snapshot.get("verdict", "incomplete")))
+    due = _short(workings.get("next_recheck", "")) if verdict.startswith("cleared") else ""
+    return Shelved(
+        str(path),
+        plain(build.title),
+        build.checklist.id,
+        f"{max(times):%Y-%m-%d}" if times else "",
+        f"{series}S{parallel}P" if series and parallel else "",
+        _short(capacity),
+        _short(workings.get("delivered_share", "")),
+        verdict,
+        due,
+        plain(build.notice),
+    )
+
+
+def _last(build: Build, item: str) -> str:
+    standing = build.entry(item).standing
+    return plain(standing[-1].text) if standing else ""
+
+
+def _short(text: object) -> str:
+    """A value of a summary without its ±."""
+    words = plain(str(text))
+    number, mark, rest = words.partition(" ± ")
+    return f"{number} {rest.partition(' ')[2]}".strip() if mark else words
+
+
+def _read_cache(place: Path) -> dict[str, tuple[list[int], Shelved]]:
+    try:
+        raw = json.loads(place.read_text(encoding="utf-8"))
+        names = {f.name for f in fields(Shelved)}
+        if raw["format"] != CACHE_FORMAT:
+            return {}
+        return {
+            name: (
+                [int(n) for n in entry["stamp"]],
+                Shelved(**{k: str(v) for k, v in entry["row"].items() if k in names}),
+            )
+            for name, entry in raw["builds"].items()
+        }
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return {}  # a cache that cannot be read costs only time
+
+
+def _write_cache(place: Path, entries: Mapping[str, tuple[list[int], Shelved]]) -> None:
+    raw = {"format": CACHE_FORMAT, "builds": {n: {"stamp": s, "row": asdict(r)} for n, (s, r) in entries.items()}}
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_text(json.dumps(raw), encoding="utf-8")
+    except OSError:
+        return  # without a cache the next look takes longer; nothing else depends on it
+
+
+def matching(rows: Sequence[Shelved], words: str) -> list[Shelved]:
+    """The rows that hold every word somewhere."""
+    wanted = words.casefold().split()
+    return [r for r in rows if all(w in " ".join(str(v) for v in asdict(r).values()).casefold() for w in wanted)]
+
+
+def ordered(rows: Sequence[Shelved], column: str) -> list[Shelved]:
+    """Rows by one column; numbers by size, days newest first, empty last."""
+    filled = [r for r in rows if getattr(r, column)]
+    empty = [r for r in rows if not getattr(r, column)]
+    return [*sorted(filled, key=lambda r: _sort_value(str(getattr(r, column))), reverse=column == "day"), *empty]
+
+
+def _sort_value(text: str) -> tuple[int, float, str]:
+    number = text.split(" ")[0]
+    try:
+        return (0, float(number), text)
+    except ValueError:
+        return (1, 0.0, text.casefold())
+
+
+def row_words(row: Shelved, widths: Sequence[int]) -> str:
+    """One row for the screen or for print."""
+    if row.problem:
+        return f"✗ {Path(row.path).name}: {row.problem}"
+    texts = [getattr(row, name) for name, _, _ in COLUMNS]
+    texts[1] = f"{VERDICT_GLYPHS.get(row.verdict, '·')} {row.verdict}"
+    return "  ".join(pad(text, width) for text, width in zip(texts, widths, strict=False) if width).rstrip()
+
+
+def column_widths(rows: Sequence[Shelved], room: int) -> list[int]:
+    """Widths of the columns; those at the right go first where there is no room."""
+    found = []
+    for name, head, most in COLUMNS:
+        longest = max((len(getattr(r, name)) + (2 if name == "verdict" else 0) for r in rows), default=0)
+        found.append(min(most, max(len(head), longest)))
+    while sum(found) + 2 * len([w for w in found if w]) > room and any(found[2:]):
+        last = max(n for n, w in enumerate(found) if w)
+        if last < 2:
+            break
+        found[last] = 0
+    return found
+
+
+def shelf_lines(rows: Sequence[Shelved], width: int = 110) -> Iterator[str]:
+    """The shelf as plain lines."""
+    widths = column_widths(rows, width)
+    yield "  ".join(pad(head, w) for (_, head, _), w in zip(COLUMNS, widths, strict=True) if w).rstrip()
+    yield from (row_words(r, widths) for r in rows)
+
+
+# -- two side by side ------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """One thing of two builds."""
+
+    section: str
+    label: str
+    first: str
+    second: str
+
+    @property
+    def differs(self) -> bool:
+        """Whether the two are not the same."""
+        return self.first != self.second
+
+
+def compare(first: Judged, second: Judged) -> list[Compared]:
+    """Verdict, answers and workings of two builds, step by step; what neither has is left away."""
+    found = [
+        Compared("", "title", first.build.title, second.build.title),
+        Compared("", "verdict", first.assessment.verdict, second.assessment.verdict),
+        Compared("", "conditions", str(len(first.assessment.conditions)), str(len(second.assessment.conditions))),
+    ]
+    for step in first.checklist.steps:
+        for item in step.items:
+            other = second.checklist.items.get(item.id, item)
+            found.append(
+                Compared(
+                    step.title,
+                    item.label,
+                    answer_text(item, first.build.entry(item.id)),
+                    answer_text(other, second.build.entry(item.id)),
+                )
+            )
+        for name in step.workings:
+            label, one = _told(first, name)
+            found.append(Compared(step.title, label, one, _told(second, name)[1]))
+    return [row for row in found if row.first or row.second]
+
+
+def _told(judged: Judged, name: str) -> tuple[str, str]:
+    sheet = judged.assessment.sheet
+    if name not in sheet.workings:
+        return name.replace("_", " "), ""
+    told = explain(name, sheet, judged.checklist)
+    return told.label, told.shown if told.state == "known" else ""
+
+
+def compare_lines(rows: Sequence[Compared], width: int = 110) -> Iterator[str]:
+    """Two builds side by side as plain lines; ≠ marks what differs."""
+    side = max(12, (width - 40) // 2)
+    section = ""
+    for row in rows:
+        if row.section != section:
+            section = row.section
+            yield ""
+            yield section
+        mark = "≠" if row.differs else " "
+        sides = f"{pad(plain(row.first), side)}  {pad(plain(row.second), side)}"
+        yield f"{mark} {pad(plain(row.label), 34)}  {sides}".rstrip()

@@ -1,0 +1,121 @@
+"""Every command once: keys, footer, palette, help and availability come from one table; the person's keymap is heard."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from textual.screen import Screen
+
+from buildtrack.bench import commands
+from buildtrack.bench.app import BuildtrackApp
+from buildtrack.bench.commands import COMMANDS, Situation
+from buildtrack.bench.keymap import FORBIDDEN, read_wishes
+from buildtrack.bench.screens.bench import BenchScreen
+from buildtrack.bench.screens.reading import ReadOn
+from buildtrack.bench.screens.review import ReviewScreen
+from buildtrack.bench.screens.shelf import ShelfScreen
+from buildtrack.bench.screens.table import TableScreen
+from buildtrack.bench.screens.welcome import WelcomeScreen
+from tests.bench_walk import SMALL, Walk, new_build, small_checklist, walk
+
+CHECKLIST = small_checklist()
+SCREENS: dict[str, type[Screen[None]]] = {
+    "bench": BenchScreen,
+    "table": TableScreen,
+    "review": ReviewScreen,
+    "shelf": ShelfScreen,
+    "welcome": WelcomeScreen,
+}
+
+
+def test_no_two_commands_share_an_id() -> None:
+    assert len({c.id for c in COMMANDS}) == len(COMMANDS)
+
+
+@pytest.mark.parametrize("place", SCREENS)
+def test_no_two_commands_of_a_place_share_a_key(place: str) -> None:
+    keys = [k for c in commands.of_place(place) for k in c.key.split(",") if k]
+    assert len(keys) == len(set(keys))
+
+
+@pytest.mark.parametrize("place", SCREENS)
+def test_every_command_of_a_place_has_its_action(place: str) -> None:
+    for command in commands.of_place(place):
+        owner = BuildtrackApp if command.id in commands.OF_APP else SCREENS[place]
+        assert hasattr(owner, f"action_{command.name}"), command.id
+
+
+def test_every_key_arrives_in_terminals_and_multiplexers() -> None:
+    for command in COMMANDS:
+        for key in command.key.split(","):
+            assert key not in FORBIDDEN and not key.startswith("alt+"), command.id
+
+
+def test_the_footer_shows_only_what_makes_sense_now() -> None:
+    tick = {words for _, words, _ in commands.footer("bench", Situation(kind="tick", need="must"), {})}
+    assert {"yes", "no"} <= tick and "edit last" not in tick and "leave out" not in tick
+    held = {words for _, words, _ in commands.footer("bench", Situation(kind="tick", need="must", refused="held"), {})}
+    assert "yes" not in held and "review" in held
+
+
+def test_the_help_page_lists_every_command_with_its_keys() -> None:
+    async def steps(w: Walk) -> None:
+        await w.press("f1")
+        assert isinstance(w.screen, ReadOn)
+        text = " ".join(
+            re.sub(r"[▌↓↑]", " ", "\n".join("".join(p.text for p in entry.left) for entry in w.screen.lines)).split()
+        )
+        for command in commands.of_place("bench"):
+            assert " ".join(command.help.split()) in text, command.id
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST)
+
+
+def test_the_palette_offers_what_makes_sense_now() -> None:
+    async def steps(w: Walk) -> None:
+        titles = {c.title for c in w.app.get_system_commands(w.screen)}
+        assert {"Answer", "Rename", "End early", "Look"} <= titles
+        assert "Undo" not in titles and "Reopen" not in titles
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST)
+
+
+def test_a_key_of_the_persons_own_does_the_command_and_is_shown() -> None:
+    async def steps(w: Walk) -> None:
+        assert "F8 answer" in w.text()
+        await w.press("f8")
+        await w.type("a drill")
+        assert w.build.entry("tool").standing[-1].text == "a drill"
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST, keymap={"answer": "f8"})
+
+
+def test_a_keymap_file_is_read_and_what_does_not_fit_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "keymap.toml"
+    path.write_text('theme = "light"\n[keys]\nundo = "f8"\nredo = "ctrl+m"\nfly = "f9"\nhelp = 3\n', encoding="utf-8")
+    wishes = read_wishes(path)
+    assert wishes.keys == {"undo": "f8"} and wishes.theme == "light"
+    assert len(wishes.remarks) == 3
+    assert any("ctrl+m" in r for r in wishes.remarks) and any("'fly'" in r for r in wishes.remarks)
+
+
+@pytest.mark.parametrize("content", [b"keys = [", b"\xff\xfe", b"keys = 3\n"])
+def test_a_broken_keymap_never_stops_the_program(tmp_path: Path, content: bytes) -> None:
+    path = tmp_path / "keymap.toml"
+    path.write_bytes(content)
+    assert read_wishes(path).keys == {}
+
+
+@pytest.mark.parametrize("theme", ["dark", "light", "contrast", "no such look"])
+def test_the_bench_is_seen_in_every_look(theme: str) -> None:
+    async def steps(w: Walk) -> None:
+        assert "Voltage on the plate" in w.text()
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST, theme=theme)
+
+
+def test_the_checklist_of_these_tests_has_an_item_of_every_kind() -> None:
+    assert {i.kind for i in CHECKLIST.all_items()} == {"reading", "choice", "text", "tick", "table", "photo", "file"}
+    assert SMALL.is_file()

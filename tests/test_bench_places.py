@@ -1,0 +1,359 @@
+"""Review, shelf, pictures, limits, timers, import and export: the places beside the bench."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from buildtrack.bench.screens.bench import BenchScreen
+from buildtrack.bench.screens.count_down import CountDown
+from buildtrack.bench.screens.export import Export
+from buildtrack.bench.screens.limits import Limits
+from buildtrack.bench.screens.pictures import Pictures
+from buildtrack.bench.screens.reading import ReadOn
+from buildtrack.bench.screens.review import ReviewScreen
+from buildtrack.bench.screens.shelf import ShelfScreen
+from buildtrack.bench.screens.table import TableScreen
+from buildtrack.bench.screens.welcome import WelcomeScreen
+from buildtrack.bench.shelf_list import list_builds, matching, ordered, shelf_lines
+from buildtrack.bench.surroundings import Surroundings
+from buildtrack.bench.widgets.lines import LineList
+from buildtrack.model.build import Build, Cell, Entry, Reading, Row
+from buildtrack.storage.build_file import read_build
+from buildtrack.storage.places import shipped_samples
+from tests.bench_walk import NOW, Clock, Walk, new_build, small_checklist, walk
+from tests.test_bench_entry import CELLS, LOAD, PLAN, answered
+
+CHECKLIST = small_checklist()
+
+
+def full_build(**more: Entry) -> Build:
+    entries = {**PLAN, **LOAD, "series_count": answered("3"), "candidates": CELLS, **more}
+    return replace(new_build(CHECKLIST), entries=entries)
+
+
+@pytest.fixture(autouse=True)
+def own_state(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("BUILDTRACK_STATE", str(tmp_path / "state"))
+
+
+# -- review -------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+def test_a_review_shows_the_verdict_and_writes_a_decision_bound_to_what_was_seen(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        await w.press("f5")
+        assert isinstance(w.screen, ReviewScreen)
+        assert "Verdict" in w.text()
+        seen = w.build
+        await w.press("d", "2")
+        await w.type("the label is missing")
+        await w.type("J. Reader")
+        review = w.build.reviews[-1]
+        assert (review.reviewer, review.decision, review.remarks) == (
+            "J. Reader",
+            "agree with remarks",
+            "the label is missing",
+        )
+        from buildtrack.storage.hashing import content_hash
+
+        assert review.content == content_hash(seen) == content_hash(w.build)
+        await w.press("end")
+        assert "unchanged since the last review" in _all(w)
+        await w.press("f7")
+        assert isinstance(w.screen, BenchScreen)
+        w.screen.jump("supply_voltage")
+        await w.settle()
+        await w.type("11")
+        await w.press("f5")
+        assert "changed since the last review: 1 entries" in _all(w)
+
+    walk(steps, full_build(), CHECKLIST, size=size)
+
+
+def _all(w: Walk) -> str:
+    lines = w.screen.query_one(LineList).lines
+    return "\n".join("".join(p.text for p in entry.left) for entry in lines)
+
+
+def test_a_finding_of_the_review_leads_to_the_item() -> None:
+    async def steps(w: Walk) -> None:
+        await w.press("f5")
+        lines = w.screen.query_one(LineList)
+        lines.select("check:supply-high")
+        await w.press("enter", "enter")
+        assert isinstance(w.screen, BenchScreen)
+        assert w.screen.item_id in ("supply_voltage", "rated_voltage")
+
+    walk(steps, full_build(supply_voltage=answered("14 V")), CHECKLIST)
+
+
+# -- shelf --------------------------------------------------------------------------------------------------------------
+
+
+def test_the_shelf_lists_the_samples_and_remembers_them(tmp_path: Path) -> None:
+    cache = tmp_path / "cache.json"
+    rows = list_builds(shipped_samples(), cache)
+    assert len(rows) >= 3 and {r.verdict for r in rows} >= {"incomplete", "not cleared"}
+    assert cache.is_file()
+    assert list_builds(shipped_samples(), cache) == rows
+    assert len(matching(rows, "DRILL not")) == 1
+    assert [r.title.split()[0] for r in ordered(rows, "title")] == sorted((r.title.split()[0] for r in rows), key=float)
+    assert any("not cleared" in text for text in shelf_lines(rows, 100))
+
+
+def test_a_file_that_is_no_build_is_told_and_another_toml_file_is_passed_over(tmp_path: Path) -> None:
+    (tmp_path / "broken.toml").write_text("checklist = [", encoding="utf-8")
+    (tmp_path / "other.toml").write_text("a = 1\n", encoding="utf-8")
+    rows = list_builds(tmp_path, tmp_path / "state" / "cache.json")
+    assert [Path(r.path).name for r in rows] == ["broken.toml"] and rows[0].problem
+
+
+def test_a_damaged_cache_costs_only_time(tmp_path: Path) -> None:
+    cache = tmp_path / "cache.json"
+    for content in (
+        "[",
+        "{}",
+        '{"format": 1, "builds": {"x": 3}}',
+        '{"format": 1, "builds": {"x": {"stamp": [], "row": {}}}}',
+    ):
+        cache.write_text(content, encoding="utf-8")
+        assert list_builds(shipped_samples(), cache)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    from buildtrack.judging import summary
+    from buildtrack.storage.session import create
+
+    place = tmp_path / "builds"
+    place.mkdir()
+    for number, title in enumerate(("Old shears", "Old drill"), 1):
+        build = replace(full_build(supply_voltage=answered(f"1{number} V")), id=f"past-{number}", title=title)
+        create(place / f"past{number}.toml", build, CHECKLIST, snapshot=summary)
+    return place
+
+
+def _real(surroundings: Surroundings) -> Surroundings:
+    from buildtrack.storage.session import open_session
+
+    def opener(path: Path, *, read_only: bool = False) -> object:
+        return open_session(path, read_only=read_only, clock=Clock(), find=lambda name: CHECKLIST)
+
+    return replace(surroundings, opener=opener)  # type: ignore[arg-type]
+
+
+def test_two_builds_are_compared_side_by_side(folder: Path) -> None:
+    async def steps(w: Walk) -> None:
+        await w.press("f6")
+        assert isinstance(w.screen, ShelfScreen) and "Old shears" in w.text()
+        await w.press("c", "down", "c")
+        assert isinstance(w.screen, ReadOn)
+        text = "\n".join("".join(p.text for p in entry.left) for entry in w.screen.lines)
+        assert "≠ Voltage under load" in text and "11 V" in text and "12 V" in text
+        assert "≠ Voltage on the plate" not in text
+
+    walk(steps, full_build(), CHECKLIST, size=(120, 40), path=folder / "past1.toml", around=_real)
+
+
+def test_a_new_build_begins_from_a_past_one_and_no_old_reading_counts(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("buildtrack.bench.starting.find_checklist", lambda name: CHECKLIST)
+
+    async def steps(w: Walk) -> None:
+        await w.press("f6")
+        await w.press("n")
+        await w.type("Next shears")
+        assert isinstance(w.screen, BenchScreen)
+        assert w.build.title == "Next shears" and w.build.origin is not None
+        w.screen.jump("working_current")
+        await w.settle()
+        assert not w.build.entry("working_current").standing
+        assert "in the past build: 6" in w.text()
+
+    walk(steps, full_build(), CHECKLIST, size=(120, 40), path=folder / "past1.toml", around=_real)
+    made = read_build(folder / "next-shears.toml").build
+    assert not [r for e in made.entries.values() for r in e.standing if r.value_class == "measured"]
+
+
+def test_the_shelf_filters_and_sorts_and_opens(folder: Path) -> None:
+    async def steps(w: Walk) -> None:
+        await w.press("f6", "f")
+        await w.type("drill")
+        assert "Old drill" in w.text() and "Old shears" not in w.text()
+        await w.press("o", "enter")
+        assert isinstance(w.screen, BenchScreen) and w.build.title == "Old drill"
+
+    walk(steps, full_build(), CHECKLIST, path=folder / "past1.toml", around=_real)
+
+
+def test_a_recheck_is_three_keystrokes_away(folder: Path) -> None:
+    async def steps(w: Walk) -> None:
+        await w.press("f6", "k")
+        assert isinstance(w.screen, BenchScreen)
+
+    walk(steps, full_build(), CHECKLIST, path=folder / "past1.toml", around=_real)
+
+
+def test_a_file_that_cannot_be_opened_is_said_on_the_welcome_screen(tmp_path: Path) -> None:
+    async def steps(w: Walk) -> None:
+        assert isinstance(w.screen, WelcomeScreen)
+        assert "there is no such file" in w.screen.said or "no such" in w.screen.said
+
+    walk(steps, full_build(), CHECKLIST, path=tmp_path / "nothing.toml", around=_real)
+
+
+# -- pictures, limits, timers -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+def test_every_picture_can_be_seen_with_and_without_data(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        await w.press("f3")
+        assert isinstance(w.screen, Pictures)
+        for number, title in (
+            ("1", "Discharge curve"),
+            ("2", "Thresholds"),
+            ("3", "Cells"),
+            ("4", "Wiring"),
+            ("5", "Spread"),
+        ):
+            await w.press(number)
+            assert title in w.text()
+        await w.press("4")
+        assert "g3" in w.text() and "P+" in w.text()
+        await w.press("escape")
+        assert isinstance(w.screen, BenchScreen)
+
+    walk(steps, full_build(), CHECKLIST, size=size)
+
+
+def test_a_limit_is_changed_only_with_a_reason() -> None:
+    async def steps(w: Walk) -> None:
+        await w.press("o")
+        assert isinstance(w.screen, Limits)
+        await w.press("enter", *["backspace"] * 6)
+        await w.type("4.1 V")
+        await w.press("enter")
+        assert not w.build.policy, "no reason, no change"
+        await w.type("kept lower on purpose")
+        change = w.build.policy["cell_full"]
+        assert (change.text, change.reason) == ("4.1 V", "kept lower on purpose")
+
+    walk(steps, full_build(), CHECKLIST)
+
+
+def test_a_count_down_follows_the_clock_not_the_program() -> None:
+    clock = Clock()
+
+    async def steps(w: Walk) -> None:
+        await w.press("f4")
+        assert isinstance(w.screen, CountDown)
+        await w.press("enter", "escape")
+        timer = w.app.timers.running[0]
+        assert w.app.timers.left_s(timer) == 3.0
+        clock.now = NOW + timedelta(seconds=4)
+        assert w.app.timers.rang() == [timer.name]
+        w.app.timers.start("log", 60.0, repeat=True)
+        clock.now = NOW + timedelta(seconds=4 + 150)
+        assert w.app.timers.rang() == ["log"]
+        assert w.app.timers.left_s(w.app.timers.running[0]) == 30.0, "it goes on from its own end, not from the look"
+
+    walk(steps, full_build(), CHECKLIST, clock=clock)
+
+
+# -- import and export --------------------------------------------------------------------------------------------------
+
+
+def test_a_csv_file_fills_a_table_after_its_mapping_was_shown(tmp_path: Path) -> None:
+    (tmp_path / "cells.csv").write_text(
+        "Cell;Voltage on arrival [V];Capacity (mAh);colour\nc01;3,91;2400;blue\nc02;3,88;abc;red\n", encoding="utf-8"
+    )
+
+    async def steps(w: Walk) -> None:
+        assert isinstance(w.screen, BenchScreen)
+        w.screen.jump("candidates")
+        await w.settle()
+        await w.press("enter", "c")
+        await w.type("cells.csv")
+        assert "nothing: left away" in w.text() and "colour" in w.text()
+        await w.press("enter")
+        assert isinstance(w.screen, TableScreen)
+        rows = {r.id: r for r in w.build.entry("candidates").rows}
+        assert rows["c01"].text("arrival_voltage") == "3,91 V" and rows["c01"].text("capacity") == "2400 mAh"
+        assert rows["c02"].text("arrival_voltage") == "3,88 V" and not rows["c02"].text("capacity")
+        assert "1 did not fit" in w.screen.said
+        await w.press("u")
+        assert [r.id for r in w.build.entry("candidates").rows] == ["c01"], "an import is one edit"
+
+    walk(steps, full_build(), CHECKLIST, path=tmp_path / "build.toml")
+
+
+def _exporting(code: str) -> Sequence[str]:
+    return (sys.executable, "-c", code)
+
+
+def test_an_export_says_where_the_record_went(tmp_path: Path) -> None:
+    def around(surroundings: Surroundings) -> Surroundings:
+        return replace(
+            surroundings, record_command=lambda path, target: _exporting(f"open({str(target)!r}, 'w').write('pdf')")
+        )
+
+    async def steps(w: Walk) -> None:
+        await w.press("f9")
+        assert isinstance(w.screen, Export)
+        assert "build.pdf" in w.screen.state
+        await w.press("escape")
+        assert isinstance(w.screen, BenchScreen) and "build.pdf" in w.screen.said
+
+    walk(steps, full_build(), CHECKLIST, path=tmp_path / "build.toml", around=around)
+
+
+def test_an_export_that_fails_says_why_in_the_childs_words(tmp_path: Path) -> None:
+    def around(surroundings: Surroundings) -> Surroundings:
+        return replace(
+            surroundings,
+            record_command=lambda path, target: _exporting(
+                "import sys; print('no fonts [/b] here', file=sys.stderr); sys.exit(2)"
+            ),
+        )
+
+    async def steps(w: Walk) -> None:
+        await w.press("f9")
+        assert isinstance(w.screen, Export) and "no fonts [/b] here" in w.screen.state
+
+    walk(steps, full_build(), CHECKLIST, path=tmp_path / "build.toml", around=around)
+
+
+def test_a_hostile_build_goes_through_every_place() -> None:
+    evil = "[/] [@click=app.quit]x[/] {0} %s \x1b[31m\u202e"
+    rows = Entry(rows=(Row(evil, {"arrival_voltage": Cell(evil), "source": Cell(evil), "decision": Cell(evil)}),))
+    build = replace(
+        full_build(candidates=rows, reason=Entry((Reading(evil, NOW, evil, evil),))), title=evil, notice=evil
+    )
+
+    async def steps(w: Walk) -> None:
+        for keys in (
+            ("f5", "end"),
+            ("f7",),
+            ("f3", "3", "4", "escape"),
+            ("f4", "escape"),
+            ("o", "escape"),
+            ("f1", "escape"),
+        ):
+            await w.press(*keys)
+            assert "\x1b" not in w.text() and "\u202e" not in w.text()
+        assert isinstance(w.screen, BenchScreen)
+        w.screen.jump("candidates")
+        await w.settle()
+        await w.press("enter", "right", "right")
+        assert "[@click" in w.text() and "\x1b" not in w.text()
+
+    walk(steps, build, CHECKLIST, size=(120, 40))
