@@ -38,6 +38,11 @@ def _scaled(column: Sequence[str], scale: float) -> list[float]:
     return values if scale == 1.0 else [value * scale for value in values]
 
 
+def _all_above_zero(spans: list[float]) -> bool:
+    """True when no span is zero or below; spans are mostly all alike, which is told faster."""
+    return spans[0] > 0 and (spans.count(spans[0]) == len(spans) or min(spans) > 0)
+
+
 def _columns_of(text: str, count: int, delimiter: str, decimal: str) -> list[list[str]] | None:
     """Columns of `count` lines that all have as many fields; None when they have not, or hold quotes.
 
@@ -135,7 +140,7 @@ class Cleaner:
             return None
         before = t[0] - 1.0 if self.last_t is None else self.last_t
         spans = list(map(sub, t[1:], t))
-        if t[0] <= before or (spans and min(spans) <= 0):
+        if t[0] <= before or (spans and not _all_above_zero(spans)):
             return None
         self.last_line = text[text.rfind("\n", 0, -1) + 1 :].removesuffix("\n")
         return self._parted(range(first_line, first_line + count), t, spans, current, rest)

@@ -162,20 +162,21 @@ class Totals:
 
     def _integrate(self, block: Block, extremes: Point) -> None:
         """Trapezoids within a block: each value counts with the spans on both sides of it."""
-        spans, i = block.spans, block.i
+        spans, i, v = block.spans, block.i, block.v
         if not spans:
             return
-        longest = max(spans)
+        count, longest = len(spans), spans[0]
+        if spans.count(longest) == count:
+            median = longest
+            charge = longest * (sum(i) - (i[0] + i[-1]) / 2) / 3600
+            energy = longest * (sum(map(mul, v, i)) - (v[0] * i[0] + v[-1] * i[-1]) / 2) / 3600
+        else:
+            longest, median = max(spans), sorted(spans)[count // 2]
+            weights = _weights(spans)
+            charge = sum(map(mul, weights, i)) / 7200
+            energy = sum(map(mul, weights, map(mul, v, i))) / 7200
         self.longest_s = max(self.longest_s, longest)
-        power = list(map(mul, block.v, i))
-        if longest == min(spans):
-            self.medians.append((longest, len(spans)))
-            charge, energy = (longest * (sum(x) - (x[0] + x[-1]) / 2) / 3600 for x in (i, power))
-            self._add(charge, energy, extremes, block)
-            return
-        self.medians.append((sorted(spans)[len(spans) // 2], len(spans)))
-        weights = _weights(spans)
-        charge, energy = (sum(map(mul, weights, x)) / 7200 for x in (i, power))
+        self.medians.append((median, count))
         self._add(charge, energy, extremes, block)
         if longest > self.gap_limit_s:
             for k, span in enumerate(spans):

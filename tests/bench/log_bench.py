@@ -8,6 +8,7 @@ import time
 import tracemalloc
 from collections.abc import Callable
 from pathlib import Path
+from statistics import median
 
 from buildtrack.physics.logs import read_log
 
@@ -28,14 +29,11 @@ def bare_pass(path: Path) -> int:
         return sum(1 for _ in csv.reader(file))
 
 
-def best_of(times: int, task: Callable[[], object]) -> float:
-    """Least processor seconds of several runs."""
-    found = []
-    for _ in range(times):
-        start = time.process_time()
-        task()
-        found.append(time.process_time() - start)
-    return min(found)
+def seconds(task: Callable[[], object]) -> float:
+    """Processor seconds of one run."""
+    start = time.process_time()
+    task()
+    return time.process_time() - start
 
 
 def measure() -> list[tuple[str, float, str, str]]:
@@ -43,7 +41,9 @@ def measure() -> list[tuple[str, float, str, str]]:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "log.csv"
         write_log(path, ROWS)
-        ratio = best_of(3, lambda: read_log(path)) / best_of(3, lambda: bare_pass(path))
+        # In turn, so that a busy machine slows both alike.
+        pairs = [(seconds(lambda: read_log(path)), seconds(lambda: bare_pass(path))) for _ in range(5)]
+        ratio = median(read / bare for read, bare in pairs)
         tracemalloc.start()
         log = read_log(path)
         peak = tracemalloc.get_traced_memory()[1] / 1e6
