@@ -58,9 +58,37 @@ def test_a_new_file_is_written_with_the_usual_mode(tmp_path: Path) -> None:
 def test_the_mode_of_the_old_file_stays(tmp_path: Path) -> None:
     path = tmp_path / "a.toml"
     path.write_text("old")
-    path.chmod(0o604)
-    save_text(path, "new", fingerprint(path))
-    assert stat.S_IMODE(path.stat().st_mode) == 0o604
+    for mode in (0o604, 0o666, 0o660):  # also where new files would get another one
+        path.chmod(mode)
+        save_text(path, f"new {mode}", fingerprint(path))
+        assert stat.S_IMODE(path.stat().st_mode) == mode
+
+
+def test_the_owner_of_the_old_file_stays_where_files_may_be_given_away(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "a.toml"
+    path.write_text("old")
+    theirs = os.stat_result((*path.stat()[:4], 12345, 54321, *path.stat()[6:]))
+    given: list[tuple[int, int]] = []
+    monkeypatch.setattr(os, "fchown", lambda _handle, user, group: given.append((user, group)))
+    known = fingerprint(path)
+    save_text(path, "new", known, replace(REAL, stat=lambda p: theirs if p == str(path) else os.stat(p)))
+    assert given == [(12345, 54321)]
+
+    def forbidden(*_given: object) -> None:
+        raise PermissionError(errno.EPERM, "no")
+
+    monkeypatch.setattr(os, "fchown", forbidden)
+    save_text(path, "newer", fingerprint(path), replace(REAL, stat=lambda p: theirs if p == str(path) else os.stat(p)))
+    assert path.read_text() == "newer"
+
+
+def test_no_file_stays_open(tmp_path: Path) -> None:
+    before = len(os.listdir("/proc/self/fd"))
+    save_text(tmp_path / "a.toml", "x", None)
+    with pytest.raises(SaveError):
+        save_text(tmp_path / "b.toml", "x", None, replace(REAL, fsync=failing(errno.EIO)))
+    assert len(os.listdir("/proc/self/fd")) == before
 
 
 def test_a_link_is_written_through(tmp_path: Path) -> None:

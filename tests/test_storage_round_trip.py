@@ -18,7 +18,7 @@ from buildtrack.storage.toml_patch import patch, same, write
 from buildtrack.storage.write import rewrite, to_text
 from tests.storage_cases import AT, BUILDS, HOSTILE, KEYS, SCALARS, large_build, small_build
 
-MODEST = settings(derandomize=True, deadline=None, max_examples=150)
+MODEST = settings(derandomize=True, deadline=None, max_examples=100)
 
 
 @MODEST

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import gc
 import os
 import stat
 import threading
@@ -379,7 +380,15 @@ def test_backups_are_thinned_to_the_last_twenty_and_one_a_day_for_thirty_days(tm
 
 
 def test_backups_are_not_made_twice_and_a_clock_set_back_loses_none(tmp_path: Path) -> None:
-    first = backups.keep(tmp_path, "../x", b"1", AT)
+    synced: list[bool] = []
+
+    def fsync(handle: int) -> None:
+        synced.append(stat.S_ISDIR(os.fstat(handle).st_mode))
+        os.fsync(handle)
+
+    first = backups.keep(tmp_path, "../x", b"1", AT, replace(REAL, fsync=fsync))
+    assert synced == [False, True]
+    assert (first.read_bytes(), first.stat().st_mode & 0o777) == (b"1", 0o600)
     assert backups.keep(tmp_path, "../x", b"1", AT) == first
     assert first.parent.parent == tmp_path / "backups"
     second = backups.keep(tmp_path, "../x", b"2", AT - timedelta(days=4000))
@@ -598,3 +607,17 @@ def test_what_cannot_be_backed_up_before_reloading_is_told(
     session.reload()
     assert "no backup was made: the build cannot be written" in session.notes[0]
     assert session.build.title == "Edger"
+
+
+def test_the_collector_is_on_again_after_a_save_and_stays_off_where_it_was_off(
+        path: Path, opened: Callable[..., BuildSession]) -> None:
+    was_on = gc.isenabled()
+    try:
+        for wanted in (True, False):
+            (gc.enable if wanted else gc.disable)()
+            session = opened()
+            session.commit(said(session.build, "1 °C"))
+            assert gc.isenabled() == wanted
+            session.close()
+    finally:
+        (gc.enable if was_on else gc.disable)()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -32,7 +31,7 @@ def generations(state: Path, build_id: str) -> list[Path]:
     return sorted(p for p in folder.iterdir() if _NAME.fullmatch(p.name)) if folder.is_dir() else []
 
 
-def keep(state: Path, build_id: str, data: bytes, at: datetime) -> Path:
+def keep(state: Path, build_id: str, data: bytes, at: datetime, disk: durable.Disk = durable.REAL) -> Path:
     """Keep `data` as the newest generation, unless the newest one is the same already, and thin out the older ones.
 
     Generations are numbered, so that a clock set back does not turn their order round. OSError where it cannot be done.
@@ -45,19 +44,11 @@ def keep(state: Path, build_id: str, data: bytes, at: datetime) -> Path:
         return kept[-1]
     number = int(kept[-1].name[:6]) + 1 if kept else 1
     made = folder / f"{number:06d}-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}-{code}.toml"
-    _write(made, data)
+    durable.write_new(str(made), data, 0o600, disk)
+    durable.sync_folder(str(folder), disk)
     for old in thinned([p.name for p in (*kept, made)], at):
         (folder / old).unlink(missing_ok=True)
     return made
-
-
-def _write(path: Path, data: bytes) -> None:
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
-    with os.fdopen(handle, "wb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(handle)
-    durable.sync_folder(str(path.parent))
 
 
 def thinned(names: list[str], now: datetime) -> list[str]:

@@ -166,9 +166,12 @@ def _write_all(handle: int, data: bytes, disk: Disk) -> None:
         view = view[written:]
 
 
-def _write_new(temporary: str, data: bytes, old: os.stat_result | None, disk: Disk) -> Fingerprint:
-    mode = stat.S_IMODE(old.st_mode) if old else 0o666
-    handle = disk.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, mode)
+def write_new(path: str, data: bytes, mode: int, disk: Disk, old: os.stat_result | None = None) -> Fingerprint:
+    """Write a file that must not be there yet, synced and read back.
+
+    old: the file whose mode and owner it gets. OSError, or SaveError where the disk gives back something else.
+    """
+    handle = disk.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, mode)
     try:
         if old:
             _keep_owner(handle, old)
@@ -176,9 +179,9 @@ def _write_new(temporary: str, data: bytes, old: os.stat_result | None, disk: Di
         disk.fsync(handle)
     finally:
         disk.close(handle)
-    if disk.read(temporary) != data:
+    if disk.read(path) != data:
         raise SaveError("the disk does not give back what was written to it")
-    found = disk.stat(temporary)
+    found = disk.stat(path)
     return Fingerprint(found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns, digest(data))
 
 
@@ -213,7 +216,7 @@ def save_text(path: Path, text: str, expected: Fingerprint | None, disk: Disk = 
     try:
         old = _old_mode(real, disk)
         _refuse_foreign(real, expected, digest(data), disk)
-        made = _write_new(temporary, data, old, disk)
+        made = write_new(temporary, data, stat.S_IMODE(old.st_mode) if old else 0o666, disk, old)
         _refuse_foreign(real, expected, made.sha256, disk)
         disk.replace(temporary, real)
     except SaveError:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import gc
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -43,6 +45,22 @@ class SaveState:
     def saved(self) -> bool:
         """Whether it is saved."""
         return self.saved_at is not None
+
+
+@contextmanager
+def no_collection() -> Iterator[None]:
+    """Keep the cycle collector from running meanwhile.
+
+    A save makes some ten thousand short-lived tables. They go by their counts, but the collector, set off by their
+    number, would walk all objects of the program and hold up every thread, the screen's too, for tens of milliseconds.
+    """
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 class Saver:
@@ -103,7 +121,7 @@ class Saver:
     def keep(self, build_id: str, text: str) -> str:
         """Keep a text as a generation of the build; returns why that failed, or nothing."""
         try:
-            backups.keep(self._state, build_id, self.with_line_ends(text).encode(), self._clock())
+            backups.keep(self._state, build_id, self.with_line_ends(text).encode(), self._clock(), self._disk)
         except OSError as error:
             return f"no backup was made: {durable.sentence(error, str(self._state / 'backups'))}"
         return ""

@@ -25,7 +25,7 @@ from buildtrack.storage.opening import (
     why_not_writable,
 )
 from buildtrack.storage.places import state_folder
-from buildtrack.storage.saver import Clock, Saver, SaveState, create, utc_now
+from buildtrack.storage.saver import Clock, Saver, SaveState, create, no_collection, utc_now
 
 __all__ = ["BuildSession", "Clock", "SaveState", "Snapshot", "create", "open_session", "utc_now"]
 
@@ -76,13 +76,17 @@ class BuildSession:
                 return SaveState(None, self.read_only_reason)
             if (self.state.saved and build == self.build) or self._is_past(build):
                 return self.state
-            line = self._line(build)
-            if refusal := journal.why_not_text(line):
-                return SaveState(None, refusal)
-            trouble = self._note_down(line)
-            self._noted = self._noted if trouble else build
-            self.build = build
-            return self._save(trouble)
+            with no_collection():
+                return self._commit(build)
+
+    def _commit(self, build: Build) -> SaveState:
+        line = self._line(build)
+        if refusal := journal.why_not_text(line):
+            return SaveState(None, refusal)
+        trouble = self._note_down(line)
+        self._noted = self._noted if trouble else build
+        self.build = build
+        return self._save(trouble)
 
     def retry(self) -> SaveState:
         """Try again to save what is not saved."""
