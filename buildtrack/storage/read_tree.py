@@ -96,9 +96,11 @@ class Spot:
 
     def table(self, key: str) -> Spot | None:
         """The table under `key`, if there is one."""
-        value = self.body.get(key)
-        if value is None:
-            return None
+        return self.inner(key) if key in self.body else None
+
+    def inner(self, key: str) -> Spot:
+        """The table under `key`, which is there."""
+        value = self.body[key]
         if not isinstance(value, dict):
             raise self.wrong(key, f"'{units.clip(key)}' must be a table, not {_kind(value)}")
         return Spot((*self.path, key), value)
@@ -114,9 +116,7 @@ class Spot:
     def children(self) -> Iterator[tuple[str, Spot]]:
         """Every key as a table."""
         for key in self.body:
-            child = self.table(key)
-            if child is not None:
-                yield key, child
+            yield key, self.inner(key)
 
 
 def value_class(spot: Spot, key: str) -> str:
@@ -219,15 +219,15 @@ def entries(top: Spot) -> tuple[dict[str, Entry], dict[str, str]]:
     for step, item, spot, listed in _items(top, "steps"):
         if listed:
             found.put(spot, step, item, rows=rows(spot.tables(item)))
-        elif (body := spot.table(item)) is not None:
+        else:
+            body = spot.inner(item)
             readings = tuple(record(r, shapes.READING) for r in body.tables("readings"))
             found.put(spot, step, item, readings=readings, rows=rows(body.tables("rows")))
     for step, item, spot, _listed in _items(top, "left_out"):
-        if (body := spot.table(item)) is not None:
-            found.put(spot, step, item, left_out=record(body, shapes.LEFT_OUT))
+        found.put(spot, step, item, left_out=record(spot.inner(item), shapes.LEFT_OUT))
     for step, item, spot, _listed in _items(top, "expected"):
-        if (body := spot.table(item)) is not None:
-            found.put(spot, step, item, expected=body.text("value"), expected_rows=rows(body.tables("rows")))
+        body = spot.inner(item)
+        found.put(spot, step, item, expected=body.text("value"), expected_rows=rows(body.tables("rows")))
     _instruments(top, found)
     return found.entries, found.steps
 

@@ -93,6 +93,11 @@ def _steps(old: Mapping[str, Any], new: Mapping[str, Any], merge: Callable[[Any,
     return found
 
 
+def _list_of(shape: shapes.Record) -> Callable[[Any, Any], Any]:
+    merge = _record(frozenset(shape.keys))
+    return lambda old, new: _pairs(old, new, merge)
+
+
 def _named(old: Mapping[str, Any], new: Mapping[str, Any], merge: Merge) -> Tree:
     return {k: merge(old[k], v) if k in old else v for k, v in new.items()}
 
@@ -104,8 +109,7 @@ _PLACES: Mapping[str, Callable[[Any, Any], Any]] = {
     "steps": lambda old, new: _steps(old, new, _item),
     "left_out": lambda old, new: _steps(old, new, _left_out),
     "expected": lambda old, new: _steps(old, new, _expected),
-    **{key: lambda old, new, known=frozenset(shape.keys): _pairs(old, new, _record(known))  # type: ignore[misc]
-       for key, (_name, shape) in shapes.LISTS.items()},
+    **{key: _list_of(shape) for key, (_name, shape) in shapes.LISTS.items()},
 }
 
 
