@@ -15,7 +15,7 @@ from buildtrack.bench import commands, themes
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.keymap import read_wishes
 from buildtrack.bench.plain import plain
-from buildtrack.bench.saving import RETRY_S, SaveEnded, Saving
+from buildtrack.bench.saving import RETRY_S, OpenEnded, SaveEnded, Saving
 from buildtrack.bench.screens.ask import AskOne
 from buildtrack.bench.screens.place import Place
 from buildtrack.bench.screens.reading import ReadOn
@@ -26,6 +26,10 @@ from buildtrack.storage.places import config_folder
 
 def _screen(place: str) -> Place:
     """The screen of a place; imported when it is first entered."""
+    if place == "opening":
+        from buildtrack.bench.screens.opening import OpeningScreen
+
+        return OpeningScreen()
     if place == "review":
         from buildtrack.bench.screens.review import ReviewScreen
 
@@ -49,7 +53,7 @@ class BuildtrackApp(App[int]):
     TITLE = "buildtrack"
     CSS_PATH = "app.tcss"
     ENABLE_COMMAND_PALETTE = True
-    MODES = {name: partial(_screen, name) for name in ("bench", "review", "shelf", "welcome")}
+    MODES = {name: partial(_screen, name) for name in ("opening", "bench", "review", "shelf", "welcome")}
 
     def __init__(
         self,
@@ -82,6 +86,7 @@ class BuildtrackApp(App[int]):
         if self.path is None:
             self.go_to_place("shelf" if self.first_place == "shelf" else "welcome")
         else:
+            self.go_to_place("opening")
             self.open_build(self.path, self.first_place)
         self.set_interval(1.0, self._tick)
 
@@ -91,21 +96,31 @@ class BuildtrackApp(App[int]):
         """Show a place, in place of the one before."""
         self.switch_mode(place)
 
-    def open_build(self, path: Path, place: str = "bench", item: str = "") -> bool:
-        """Open a build file; where it cannot be used, say why and stay."""
+    def open_build(self, path: Path, place: str = "bench", item: str = "") -> None:
+        """Open a build file off the loop; where it cannot be used, say why and stay."""
+        self.place_say(f"Opening {plain(path.name)} …")
+        self._open_off_the_loop(path, place, item)
+
+    @work(thread=True, exclusive=True, group="open", exit_on_error=False)
+    def _open_off_the_loop(self, path: Path, place: str, item: str) -> None:
         try:
-            session = self.around.opener(path, read_only=self.read_only)
-            desk = Desk(session, self.around)
+            desk = Desk(self.around.opener(path, read_only=self.read_only), self.around)
         except (ValueError, OSError) as error:
-            self._cannot_open(str(error))
-            return False
+            self.post_message(OpenEnded(path, place, item, refused=str(error)))
+        else:
+            self.post_message(OpenEnded(path, place, item, desk))
+
+    @on(OpenEnded)
+    def _open_ended(self, event: OpenEnded) -> None:
+        if event.desk is None:
+            self._cannot_open(event.refused)
+            return
         self.close_build()
-        self.desk, self.path, self.folder = desk, path, path.parent
+        self.desk, self.path, self.folder = event.desk, event.path, event.path.parent
         self.saving = Saving()
-        self.go_to_place(place)
-        if item:
-            self.call_after_refresh(self.jump, item)
-        return True
+        self.go_to_place(event.place)
+        if event.item:
+            self.call_after_refresh(self.jump, event.item)
 
     def jump(self, item: str) -> None:
         """Go to an item at the bench."""
@@ -115,7 +130,7 @@ class BuildtrackApp(App[int]):
             self.screen.jump(item)
 
     def _cannot_open(self, sentence: str) -> None:
-        if not isinstance(self.screen, Place):
+        if not isinstance(self.screen, Place) or self.screen.PLACE == "opening":
             self.go_to_place("welcome")
         self.call_after_refresh(lambda: self.place_say(sentence, "bad"))
 

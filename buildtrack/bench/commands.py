@@ -229,6 +229,14 @@ COMMANDS: tuple[Command, ...] = (
     Command(
         "reopen", "", "", "Take up a project again that was ended early.", available=lambda s: _writable(s) and s.ended
     ),
+    Command(
+        "fill-field",
+        "enter",
+        "fill",
+        "Fill the current field; Enter again takes it and goes on.",
+        ("table",),
+        lambda s: not s.refused,
+    ),
     Command("add-row", "a", "add row", "Add a row.", ("table",), lambda s: not s.refused),
     Command("delete-row", "d", "delete row", "Delete the row, with a reason.", ("table",), lambda s: not s.refused),
     Command(

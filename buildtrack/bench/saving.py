@@ -1,12 +1,14 @@
-"""Saving off the loop: one attempt at a time, the newest state wins, what failed is tried again."""
+"""Opening and saving off the loop: one attempt at a time, the newest state wins, what failed is tried again."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from pathlib import Path
 
 from textual.message import Message
 
+from buildtrack.bench.desk import Desk
 from buildtrack.model.build import Build
 
 RETRY_S = 15.0
@@ -31,3 +33,14 @@ class SaveEnded(Message):
     build: Build
     failed: str = ""
     notes: tuple[str, ...] = ()
+
+
+@dataclass
+class OpenEnded(Message):
+    """A build file was opened, or cannot be."""
+
+    path: Path
+    place: str
+    item: str
+    desk: Desk | None = None
+    refused: str = ""

@@ -138,7 +138,8 @@ def table_text(item: Item, desk: Desk) -> str:
     wanted = wanted_rows(item, sheet)
     have = len(entry.rows)
     rejected = sum(1 for r in entry.rows if r.text("decision") == "reject")
-    parts = [f"{have} of {len(wanted)} rows" if wanted else f"{have} rows"]
+    many = f"{item.row_name}{'' if have == 1 and not wanted else 's'}"
+    parts = [f"{have} of {len(wanted)} {many}" if wanted else f"{have} {many}"]
     if rejected:
         parts.append(f"{rejected} rejected")
     parts.append(f"columns: {listed([c.label for c in item.columns], 5)}")

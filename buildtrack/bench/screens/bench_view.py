@@ -79,7 +79,7 @@ class BenchView(Place):
         if self._shown is not self.desk:
             self._shown = self.desk
             self.drafts = {}
-            self.say(" ".join(self.desk.session.notes))
+            self.say("; ".join(self.desk.session.notes))
             self.go_to_next()
         else:
             self.redraw()

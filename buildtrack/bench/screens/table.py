@@ -363,6 +363,10 @@ class TableScreen(Place):
 
     # -- rows --------------------------------------------------------------------------------------------------------
 
+    def action_fill_field(self) -> None:
+        """Fill the current field."""
+        self.begin()
+
     def action_add_row(self) -> None:
         """Add a row."""
         name = rows.new_name(self.item, rows.row_names(self.item, self.desk))

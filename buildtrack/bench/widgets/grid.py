@@ -164,9 +164,11 @@ class Grid(Widget, can_focus=True):
         """The columns that fit from the first shown: number, x, width."""
         found: list[tuple[int, int, int]] = []
         x = self.name_width
+        whole = x + sum(self.width_of(n) + GAP for n in range(len(self.columns))) - GAP
+        limit = self.size.width - (1 if self.first == 0 and whole < self.size.width else 7)
         for number in range(self.first, len(self.columns)):
             width = self.width_of(number)
-            if found and x + width > self.size.width - 2:
+            if found and x + width > limit:
                 break
             found.append((number, x, min(width, max(1, self.size.width - x - 2))))
             x += width + GAP
