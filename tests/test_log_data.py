@@ -6,8 +6,11 @@ import hashlib
 import os
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from buildtrack.model.build import Build, Entry, Reading
 from buildtrack.storage import log_data
@@ -114,3 +117,12 @@ def test_only_some_logs_are_kept_in_memory(folder: Path) -> None:
         (folder / f"log{n}.csv").write_text(ROWS)
         assert isinstance(read(with_log(f"log{n}.csv"), folder), Known)
     assert len(log_data._kept) <= log_data.KEPT
+
+
+@settings(derandomize=True, deadline=None, max_examples=60)
+@given(st.one_of(st.binary(max_size=400), st.text(alphabet="0123456789.,;:\t\n -+eVAmhkNa\"'", max_size=400)))
+def test_whatever_a_file_holds_it_is_read_or_refused_in_one_line(content: bytes | str) -> None:
+    with TemporaryDirectory() as name:
+        (Path(name) / "any.csv").write_bytes(content if isinstance(content, bytes) else content.encode())
+        found = read(with_log("any.csv"), Path(name))
+    assert isinstance(found, Known) or (isinstance(found, Failed) and found.why and "\n" not in found.why)

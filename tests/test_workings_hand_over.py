@@ -56,3 +56,12 @@ def test_the_label_carries_measured_values_and_the_limits() -> None:
         assert text in said
     bare = hand_over.label_text(3.0, 2.0, 10.8, 12.6, 3.62, 38.9, 1.0)
     assert "Fuse" not in bare.summary and "Built: ____" in bare.summary
+
+
+def test_what_cannot_be_divided_is_refused_in_words_and_never_breaks_a_table() -> None:
+    with pytest.raises(ValueError, match="must be above 0 Wh"):
+        hand_over.energy_against_old(38.9, 0.0)
+    with pytest.raises(ValueError, match="price must be above 0"):
+        hand_over.money_share(24.5, 0.0)
+    strange = hand_over.worth_report(24.5, -38.9, 0.0, 35.0)
+    assert [line[3] for line in strange.lines] == ["-", "-"]

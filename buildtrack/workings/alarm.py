@@ -91,9 +91,12 @@ def sagging_cutoff_current(alarm_rest_target: float, board_cutoff_highest: float
 
 def idle_drain(parallel_count: float, board_idle_current: float = 0.0, alarm_current: float = 0.0,
                alarm_switched_off: str = "no", leak_worst: float = 0.0) -> float:
-    """Charge the most loaded group loses in a day: the board, the alarm where it stays on, the leak of its cells."""
+    """Charge the most loaded group loses in a day: the board, the alarm where it stays on, the leak of its cells.
+
+    A reading below 0 within its meter's error counts as nothing, and so does a cell that seems to gain charge.
+    """
     alarm = 0.0 if alarm_switched_off == "yes" else alarm_current
-    return ageing.idle_drain_ah_per_day(board_idle_current + alarm, leak_worst * parallel_count)
+    return ageing.idle_drain_ah_per_day(max(0.0, board_idle_current + alarm), max(0.0, leak_worst * parallel_count))
 
 
 def idle_days(smallest_group_capacity: float, idle_drain: float) -> float:

@@ -103,8 +103,14 @@ def charge_after_alarm(test_report: TestReport) -> float | None:
     return test_report.after_alarm_ah
 
 
+def _require_work(duty_mean_current: float) -> None:
+    if not duty_mean_current > 0:
+        raise ValueError(f"the duty draws {duty_mean_current:g} A in the mean; it must be above 0 A")
+
+
 def work_after_alarm(charge_after_alarm: float, duty_mean_current: float) -> float:
     """Time of typical work left when the alarm sounds."""
+    _require_work(duty_mean_current)
     return charge_after_alarm / duty_mean_current * 3600.0
 
 
@@ -121,6 +127,7 @@ def temperature_rise(warmest_seen: float, test_temperature: float) -> float:
 
 def test_current_share(test_current: float, duty_mean_current: float) -> float:
     """Test current over the mean current of the work."""
+    _require_work(duty_mean_current)
     return test_current / duty_mean_current
 
 

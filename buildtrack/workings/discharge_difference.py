@@ -59,6 +59,8 @@ def forecast_difference(forecast: ForecastReport, test_report: TestReport, deliv
                         group_report: GroupReport, group_resistances: GroupResistances | None = None,
                         discharge_log_data: LogData | None = None) -> ForecastDifference:
     """Delivered charge against the forecast, with both doubts, and the likeliest reason of a difference."""
+    if not forecast.delivered_ah > 0:
+        raise ValueError("the forecast delivers nothing: resistance, test current or cutoff cannot be right")
     doubt = max((_doubt(g) for g in group_report.groups), default=0.0) + GENERIC_CURVE
     gaps = 0.0
     if discharge_log_data is not None and discharge_log_data.log.discharged_ah > 0:

@@ -12,6 +12,7 @@ from buildtrack.workings.cells_report import CellReport
 from buildtrack.workings.discharge_log import LogData
 from buildtrack.workings.discharge_test import TestReport
 from buildtrack.workings.pack_groups import Group, GroupReport
+from buildtrack.workings.taps import whole_groups
 from buildtrack.workings.values import Table
 
 SAG, STEPS = "the sag readings", "load steps of the log"
@@ -75,7 +76,7 @@ def group_resistances(series_count: float, discharge_log_data: LogData | None = 
 
     With the cells' own values beside it a cell that is not connected shows: two cells in parallel have half.
     """
-    count = int(series_count)
+    count = whole_groups(series_count)
     measured, by = _by_steps(discharge_log_data, count), STEPS
     if not any(n for _, n in measured):
         measured, by = _by_sag(sag, count), SAG

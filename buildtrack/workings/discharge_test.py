@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from buildtrack import units
 from buildtrack.workings.discharge_log import LogData, groups_of
+from buildtrack.workings.taps import whole_groups
 from buildtrack.workings.values import Record, Table
 
 KNEE_V = 3.5
@@ -96,7 +97,7 @@ def test_report(series_count: float, discharge_log_data: LogData | None = None, 
                 event_groups: Table | None = None, test_current: float | None = None,
                 cutoff_after: float | None = None, alarm_after: float | None = None) -> TestReport | None:
     """The test by its best record: the attached log, the points by hand, or current, times and turning points."""
-    count, turns = int(series_count), _turns(event_groups)
+    count, turns = whole_groups(series_count), _turns(event_groups)
     if discharge_log_data is not None:
         return _by_log(discharge_log_data, count, turns, alarm_after)
     if discharge_points is not None and (found := _by_points(discharge_points, count, turns, test_current,

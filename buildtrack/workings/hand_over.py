@@ -36,6 +36,8 @@ def mass_change(mass_after: float, old_mass: float) -> float:
 
 def energy_against_old(delivered_energy: float, old_energy: float) -> float:
     """Energy of the test over the energy of the old pack when it was new."""
+    if not old_energy > 0:
+        raise ValueError(f"the old pack's energy is {old_energy:g} Wh; it must be above 0 Wh")
     return delivered_energy / old_energy
 
 
@@ -56,6 +58,8 @@ def claimed_shortfall(nominal_energy: float, delivered_energy: float) -> float:
 
 def money_share(total_cost: float, copy_pack_price: float) -> float:
     """What was spent as a share of a copied pack's price."""
+    if not copy_pack_price > 0:
+        raise ValueError(f"a copied pack costs {copy_pack_price:g}; the price must be above 0")
     return total_cost / copy_pack_price
 
 

@@ -18,8 +18,9 @@ class Way:
 
     @property
     def per_wh(self) -> float | None:
-        """Money per watt-hour; None where the energy is not known."""
-        return worth.cost_per_wh(self.cost, self.energy_wh) if self.energy_wh else None
+        """Money per watt-hour; None where the energy is not known or nothing was paid in earnest (below 0)."""
+        known = self.energy_wh is not None and self.energy_wh > 0 and self.cost >= 0
+        return worth.cost_per_wh(self.cost, self.energy_wh or 0.0) if known else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from buildtrack.physics.taps import Diagnosis, diagnose_taps
+from buildtrack.physics.taps import MOST_GROUPS, Diagnosis, diagnose_taps
 from buildtrack.workings.graph import Working
 from buildtrack.workings.values import Record, Table
 
@@ -47,6 +47,13 @@ class TapReport:
                      for n, (v, step) in enumerate(zip(self.readings_v, steps, strict=True)))
 
 
+def whole_groups(series_count: float) -> int:
+    """Groups in series as a whole number; ValueError where no pack of this program can have so many."""
+    if not 1 <= series_count <= MOST_GROUPS:
+        raise ValueError(f"{series_count:g} groups in series is not allowed: from 1 to {MOST_GROUPS}")
+    return int(series_count)
+
+
 def tap_count(series_count: float) -> float:
     """Balance taps: one below the lowest group and one above each."""
     return series_count + 1
@@ -57,7 +64,7 @@ def tap_report(taps: Table, series_count: float, cell_empty: float, cell_full: f
 
     The readings are against B0, so B0 itself counts as 0 V where it was not entered.
     """
-    rows = [taps.row(f"B{n}") for n in range(int(series_count) + 1)]
+    rows = [taps.row(f"B{n}") for n in range(whole_groups(series_count) + 1)]
     numbers = [row.number("voltage") if row is not None else None for row in rows]
     if numbers[0] is None:
         numbers[0] = 0.0

@@ -64,13 +64,20 @@ def drop_stall(stall_current: float, wire_resistance: float) -> float:
     return stall_current * wire_resistance
 
 
+def _require_voltage(pack_v: float) -> None:
+    if not pack_v > 0:
+        raise ValueError(f"the pack has {pack_v:g} V; it must be above 0 V")
+
+
 def wire_share_working(drop_working: float, pack_nominal_voltage: float) -> float:
     """Share of the nominal voltage that the wires take at work."""
+    _require_voltage(pack_nominal_voltage)
     return drop_working / pack_nominal_voltage
 
 
 def wire_share_stall(drop_stall: float, pack_full_voltage: float) -> float:
     """Share of the full voltage that the wires take in a stall."""
+    _require_voltage(pack_full_voltage)
     return drop_stall / pack_full_voltage
 
 
