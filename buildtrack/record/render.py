@@ -109,13 +109,16 @@ def render(request: Request) -> bytes:
     import weasyprint
     from weasyprint.urls import FatalURLFetchingError, URLFetcher
 
+    refused: list[str] = []
+
     class DataOnly(URLFetcher):  # type: ignore[misc]
         """Gives what a data: address holds and refuses every other address."""
 
         def fetch(self, url: str, headers: Any = None) -> Any:
             """The content of a data: address."""
             if not url.startswith("data:"):
-                raise FatalURLFetchingError(f"the record wanted to fetch {url[:200]}, and it may fetch nothing")
+                refused.append(url[:200])
+                raise FatalURLFetchingError(url)
             return super().fetch(url, headers)
 
     _listen()
@@ -130,8 +133,10 @@ def render(request: Request) -> bytes:
         found: bytes = pages.write_pdf(
             finisher=_no_second_listing, attachments=attached, pdf_variant=request.variant or None, dpi=220,
             pdf_identifier=hashlib.sha256(request.html.encode()).hexdigest()[:32].encode(), optimize_images=False)
-    except FatalURLFetchingError as error:
-        raise PermissionError(str(error)) from error
+    except FatalURLFetchingError:
+        found = b""
+    if refused:  # also where the library went on without what it could not have
+        raise PermissionError(f"the record wanted to fetch {refused[0]}, and it may fetch nothing")
     return found
 
 
