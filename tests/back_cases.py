@@ -145,6 +145,8 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "board-asleep": answers("board_woken", "no", "yes"),
     "board-idle-current": answers("board_idle_current", "201 µA", "200 µA"),
     "board-idle-far-too-high": answers("board_idle_current", "1001 µA", "1000 µA"),
+    "board-wrapped": answers("board_place", "no", "yes"),
+    "no-thermal-sensor": answers("thermal_sensor", "none", "fitted"),
     # end of charge 4.20 V ± 0.5 %: the lowest cut must stay above 4.221 V
     "ladder-order": answers("board_overcharge_tolerance", "14 mV", "13 mV"),
     # alarm
@@ -234,6 +236,7 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "label-measured": (taken_over, {"delivered_capacity": "3.6 Ah"}),
     "user-told": answers("user_told", "no", "yes"),
     "said-not-certified": answers("not_certified", "no", "yes"),
+    "transport-rule": answers("transport_rule", "no", "yes"),
     "nickel-handed-in": answers("nickel_handed_in", "no", "yes"),
     "rejects-handed-in": answers("rejects_handed_in", "no", "yes"),
     "cost-missing": ({"costs": rows("k", 1, {"what": "cells", "kind": "cells", "amount": "0"})}, {}),

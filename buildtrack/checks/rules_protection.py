@@ -202,11 +202,21 @@ def releases_by_itself(context: Context) -> Ruling:
                                        "charge, do not pull the trigger again."})
 
 
+def thermal_sensor(context: Context) -> Ruling:
+    """Something sees a hot cell; where nothing does, the user has to."""
+    fitted = answer(context.build, "thermal_sensor")
+    if not fitted:
+        return Ruling("unknown", {"sentence": ""}, ("thermal_sensor",))
+    if fitted == "fitted":
+        return Ruling("pass", {"sentence": ""})
+    return Ruling("fail", {"sentence": "No sensor sees a hot cell: stop when the pack feels hot, and let it cool."})
+
+
 RULES: dict[str, Rule] = {
     "equal-numbers": equal_numbers, "strictly-above": strictly_above, "conductors-carry": conductors_carry,
     "joints-low": joints_low, "taps-right": taps_right, "taps-read-first": taps_read_first,
     "board-protects": board_protects, "board-starts": board_starts, "balancing-starts": balancing_starts,
     "ladder-in-order": ladder_in_order, "fuse-inside": fuse_inside, "channels-right": channels_right,
-    "releases-by-itself": releases_by_itself, "stall-limit": stall_limit,
+    "releases-by-itself": releases_by_itself, "stall-limit": stall_limit, "thermal-sensor": thermal_sensor,
     "clearly-above": clearly_above, "clearly-below": clearly_below,
 }
