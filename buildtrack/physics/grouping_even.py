@@ -7,6 +7,9 @@ from itertools import combinations
 
 from buildtrack.physics.grouping_start import best_exchange
 
+MOST_FOR_PAIRS = 10
+"""Largest group in which two cells are exchanged at a time: the ways grow with the fourth power of its size."""
+
 
 def narrow_spread(
     cells: Sequence[int],
@@ -101,7 +104,7 @@ def even_resistance(
         order = sorted(range(len(groups)), key=lambda g: totals[g])
         pairs = [(order[0], g) for g in reversed(order[1:])] + [(g, order[-1]) for g in order[1:-1]]
         pairs = [(a, b) for a, b in pairs if _same_kind(groups, kinds, a, b)]
-        sizes = (1, 2)
+        sizes = (1, 2) if max(map(len, groups)) <= MOST_FOR_PAIRS else (1,)
         if not any(_try_pairs(cells, conductance_s, groups, totals, pairs, n, floor, roof, fixed) for n in sizes):
             return
 

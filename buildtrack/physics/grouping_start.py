@@ -8,9 +8,16 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Sequence
 from itertools import combinations
+from math import comb
 from random import Random
 
-from buildtrack.physics.grouping_search import Place
+from buildtrack.physics.grouping_search import OutOfSteps, Place, Steps
+
+EXCHANGE_STEPS = 800_000
+"""Work spent on exchanges at most, in parts looked at; about a second."""
+
+MOST_PARTS = 3_000
+"""Most ways of taking k cells from a group that are tried; large groups exchange fewer cells at a time."""
 
 
 def fold(cells: Sequence[int], series: int, parallel: int) -> list[list[int]]:
@@ -49,22 +56,31 @@ def exchange(
 
     Stops at the ceiling or after `rounds` kicks; the best grouping met is returned.
     """
-    random = Random(1)
+    random, steps = Random(1), Steps(EXCHANGE_STEPS)
     groups = [list(group) for group in start]
     sums = [place.base + sum(cells[i] for i in group) for place, group in zip(places, groups, strict=True)]
     best, best_value = [list(g) for g in groups], min(sums)
     for _ in range(rounds):
-        while _lift_lowest(cells, groups, sums):
-            pass
+        spent = _lift_while_it_helps(cells, groups, sums, steps)
         if min(sums) > best_value:
             best, best_value = [list(g) for g in groups], min(sums)
-        if best_value >= ceiling:
+        if best_value >= ceiling or spent:
             break
         _kick(cells, groups, sums, random)
     return best
 
 
-def _lift_lowest(cells: Sequence[int], groups: list[list[int]], sums: list[int]) -> bool:
+def _lift_while_it_helps(cells: Sequence[int], groups: list[list[int]], sums: list[int], steps: Steps) -> bool:
+    """Lift the lowest group until nothing helps; True when the work allowed is used up."""
+    try:
+        while _lift_lowest(cells, groups, sums, steps):
+            pass
+    except OutOfSteps:
+        return True
+    return False
+
+
+def _lift_lowest(cells: Sequence[int], groups: list[list[int]], sums: list[int], steps: Steps) -> bool:
     """One exchange that lifts the lowest group without leaving its partner at or below the old minimum."""
     order = sorted(range(len(groups)), key=lambda g: sums[g])
     low = order[0]
@@ -72,7 +88,7 @@ def _lift_lowest(cells: Sequence[int], groups: list[list[int]], sums: list[int])
         gap = sums[high] - sums[low]
         if gap < 2:
             break
-        move = best_exchange(cells, groups[low], groups[high], gap)
+        move = best_exchange(cells, groups[low], groups[high], gap, steps)
         if move is not None:
             give, take, gain = move
             groups[low] = [i for i in groups[low] if i not in give] + list(take)
@@ -84,12 +100,16 @@ def _lift_lowest(cells: Sequence[int], groups: list[list[int]], sums: list[int])
 
 
 def best_exchange(
-    cells: Sequence[int], low: list[int], high: list[int], gap: int
+    cells: Sequence[int], low: list[int], high: list[int], gap: int, steps: Steps | None = None
 ) -> tuple[tuple[int, ...], tuple[int, ...], int] | None:
     """The k-for-k exchange whose gain for `low` is nearest to half the gap, strictly between 0 and the gap."""
     best: tuple[tuple[int, ...], tuple[int, ...], int] | None = None
     best_miss = gap
     for size in range(1, min(3, len(low), len(high)) + 1):
+        if max(comb(len(low), size), comb(len(high), size)) > MOST_PARTS:
+            break
+        if steps is not None:
+            steps.spend(comb(len(low), size) + comb(len(high), size))
         gives = [(sum(cells[i] for i in part), part) for part in combinations(low, size)]
         takes = sorted((sum(cells[i] for i in part), part) for part in combinations(high, size))
         keys = [value for value, _ in takes]
