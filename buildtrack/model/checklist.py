@@ -174,6 +174,8 @@ class Step:
     workings: tuple[str, ...] = ()
     """Ids of the workings shown with this step, in order."""
     cautions: tuple[str, ...] = ()
+    also: tuple[str, ...] = ()
+    """Steps of the longer checklists whose workings and checks belong here, where one step does the work of several."""
 
 
 @dataclass(frozen=True)
@@ -193,6 +195,8 @@ class Checklist:
     sha256: str = ""
     path: str = ""
     mistakes: Mapping[str, str] = field(default_factory=dict)
+    fixed: Mapping[str, str] = field(default_factory=dict)
+    """Answers that the kind of retrofit fixes: they are not asked, and conditions on them are decided."""
 
     @cached_property
     def items(self) -> Mapping[str, Item]:

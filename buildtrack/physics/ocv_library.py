@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 from buildtrack import data
+from buildtrack.data.personal import personal_folder
+from buildtrack.physics.chemistries import chemistries, chemistry
 from buildtrack.physics.ocv import SIMULATION_SOC, Curve, SocRange, make_curve
 from buildtrack.physics.ocv_models import nickel_rich_cell_voltage_v, polymer_cell_voltage_v
 
 TABLES = ("nmc_2050", "nca_2730", "nmc_1900", "gauge_default", "nmc_mohtat", "nmc_ecker", "lfp_3000", "lfp_2300")
 FORMULAS = ("nmc811_5000", "lco_polymer")
-
-GENERIC = {"NMC": "nmc_2050", "NCA": "nca_2730", "LCO": "gauge_default", "LFP": "lfp_3000", "NMC811": "nmc811_5000"}
-"""Curve that stands for a chemistry when the cell has none of its own: measured before computed; our own choice."""
 
 UNKNOWN_CELL = ("nmc_2050", "nca_2730", "nmc_1900", "gauge_default", "nmc811_5000", "lco_polymer")
 """Curves a salvaged 4.2 V cell of unknown type may follow."""
@@ -53,11 +55,32 @@ def load_curve(key: str) -> Curve:
             source="chen-rincon-mora-2006", origin="computed",
             validity="fit to one polymer type; full is 4.10 V; not valid below 1 % of charge",
         )  # fmt: skip
-    raise ValueError(f"there is no curve {key!r}; there are {', '.join(curve_names())}")
+    own = _own_table(key)
+    if own is None:
+        raise ValueError(f"there is no curve {key!r}; there are {', '.join(curve_names())}")
+    return _curve_of(key, own)
 
 
 def _from_table(key: str) -> Curve:
-    table = data.load(f"ocv/{key}")
+    return _curve_of(key, data.load(f"ocv/{key}"))
+
+
+def _own_table(key: str) -> Mapping[str, Any] | None:
+    """A curve file in the folder ocv of the person's configuration folder; None where there is none."""
+    path = personal_folder() / "ocv" / f"{key}.toml"
+    if re.fullmatch(r"[a-z0-9_]+", key) is None or not path.is_file():
+        return None
+    try:
+        table = tomllib.loads(path.read_text("utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise ValueError(f"{path}: cannot be read: {error}") from error
+    lacking = [k for k in ("soc", "voltage_v", "title", "chemistry", "source", "validity") if k not in table]
+    if lacking:
+        raise ValueError(f"{path}: lacks {', '.join(lacking)}")
+    return table
+
+
+def _curve_of(key: str, table: Mapping[str, Any]) -> Curve:
     return make_curve(
         key, table["soc"], table["voltage_v"], title=table["title"], chemistry=table["chemistry"],
         source=table["source"], validity=table["validity"],
@@ -65,12 +88,12 @@ def _from_table(key: str) -> Curve:
     )  # fmt: skip
 
 
-def generic_curve(chemistry: str) -> Curve:
-    """The curve that stands for a chemistry (NMC, NCA, LCO, LFP, NMC811); an unknown chemistry is refused."""
-    key = GENERIC.get(chemistry.strip().upper())
-    if key is None:
-        raise ValueError(f"no curve for chemistry {chemistry!r}; there are curves for {', '.join(GENERIC)}")
-    return load_curve(key)
+def generic_curve(name: str) -> Curve:
+    """The curve that stands for a chemistry of data/chemistries.toml (nmc, lfp ...); an unknown one is refused."""
+    found = chemistry(name)
+    if found is None:
+        raise ValueError(f"no curve for chemistry {name!r}; there are curves for {', '.join(chemistries())}")
+    return load_curve(found.curve)
 
 
 def soc_of_unknown_cell(

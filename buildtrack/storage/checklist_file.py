@@ -1,182 +1,41 @@
-"""Checklists in: a TOML file read into the model, every mistake collected with its line."""
+"""Checklists in: a TOML file, with what it includes, read into the model; every mistake collected with its line."""
 
 from __future__ import annotations
 
 import hashlib
 import tomllib
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 from buildtrack import units
 from buildtrack.model import checklist as m
+from buildtrack.physics.chemistries import chemistries, chemistry
 from buildtrack.storage import toml_lines
-from buildtrack.storage.checklist_reader import ChecklistError, Problem, Reader
-from buildtrack.storage.places import checklist_folders
+from buildtrack.storage.checklist_include import Expanded, Expander, holds
+from buildtrack.storage.checklist_parts import policy_of, read_check, read_policy, read_step
+from buildtrack.storage.checklist_reader import ChecklistError, Places, Problem, Reader, Source
+from buildtrack.storage.places import checklist_folders, shipped_checklists
+from buildtrack.storage.text_file import read_text
+
+__all__ = ["ChecklistError", "Parsed", "Problem", "check_library", "checklist_files", "find_checklist",
+           "parse_checklist", "parse_whole", "read_checklist", "read_text"]
 
 FORMAT = 1
-LARGEST = 2_000_000
-"""Largest checklist that is read [bytes]."""
-
-
-_CONDITION = frozenset({"item", "working", "is", "is_not", "at_least", "at_most", "answered"})
-_COLUMN = frozenset({"id", "label", "kind", "head", "unit", "dimension", "plausible", "hard", "options", "required",
-                     "why", "reuse", "only_if", "default"})
-_ITEM = frozenset({"id", "kind", "label", "need", "hold", "why", "how", "caution", "unit", "dimension", "plausible",
-                   "hard", "options", "several", "use", "reuse", "only_if", "columns", "row_name", "row_prefix",
-                   "rows_from",
-                   "first_row", "expires", "expires_before", "rests_on", "role"})
-_STEP = frozenset({"id", "title", "minutes", "intro", "items", "workings", "cautions"})
-_CHECK = frozenset({"id", "step", "severity", "title", "message", "advice", "mistakes", "rule", "value", "at_most",
-                    "at_least", "is", "is_not", "rows", "only_if", "condition", "settings"})
 _TOP = frozenset({"format", "id", "version", "title", "purpose", "chemistry", "cautions", "policy", "steps", "checks",
-                  "mistakes", "use_checks"})
-_POLICY = frozenset({"label", "value", "unit", "dimension", "source"})
+                  "mistakes", "use_checks", "leave_out_checks", "leave_out_policies", "fixed"})
+EVERYTHING = "*"
+"""In `use_checks`: the whole library. In a step's `workings`: all of the step that the items can feed."""
 
 
-def _conditions(r: Reader, body: Mapping[str, Any], path: toml_lines.Path, where: str) -> tuple[m.Condition, ...]:
-    found = []
-    for raw in r.tables(body, "only_if", path, where):
-        here = (*path, "only_if")
-        r.known(raw, _CONDITION, here, where)
-        if bool(raw.get("item")) == bool(raw.get("working")):
-            r.note(here, where, "each condition of 'only_if' names either an 'item' or a 'working'")
-        numbers = {k: raw.get(k) for k in ("at_least", "at_most")}
-        for key, value in numbers.items():
-            if value is not None and (isinstance(value, bool) or not isinstance(value, (int, float))):
-                r.note(here, where, f"'{key}' in 'only_if' must be a number in canonical units")
-                numbers[key] = None
-        found.append(m.Condition(
-            item=str(raw.get("item", "")), working=str(raw.get("working", "")),
-            is_=r.texts(raw, "is", here, where), is_not=r.texts(raw, "is_not", here, where),
-            at_least=numbers["at_least"], at_most=numbers["at_most"], answered=raw.get("answered")))
-    return tuple(found)
+@dataclass(frozen=True, slots=True)
+class Parsed:
+    """A checklist as read, with every structural problem and the place of each part."""
 
-
-def _options(r: Reader, body: Mapping[str, Any], path: toml_lines.Path, where: str,
-             needed: bool) -> tuple[m.Option, ...]:
-    raw = body.get("options", [])
-    pairs = raw if isinstance(raw, list) else []
-    good = [p for p in pairs if isinstance(p, list) and len(p) == 2 and all(isinstance(x, str) for x in p)]
-    if not isinstance(raw, list) or len(good) != len(pairs):
-        r.note((*path, "options"), where, "'options' is a list of pairs: [\"id\", \"label\"]")
-    if needed and len(good) < 2:
-        r.note(path, where, "a choice needs at least two 'options'")
-    ids = [p[0] for p in good]
-    for double in {i for i in ids if ids.count(i) > 1}:
-        r.note((*path, "options"), where, f"option '{double}' stands twice")
-    return tuple(m.Option(p[0], p[1]) for p in good)
-
-
-def _column(r: Reader, body: Mapping[str, Any], path: toml_lines.Path, where: str) -> m.Column:
-    name = r.text(body, "id", path, where)
-    where = f"{where} column {name}"
-    r.known(body, _COLUMN, path, where)
-    kind = r.one_of(body, "kind", m.COLUMN_KINDS, path, where, "text")
-    unit, dimension = r.unit(body, path, where, kind == "reading")
-    return m.Column(
-        id=name, label=r.text(body, "label", path, where), kind=kind, head=r.text(body, "head", path, where, ""),
-        unit=unit, dimension=dimension, plausible=r.span(body, "plausible", dimension, unit, path, where),
-        hard=r.span(body, "hard", dimension, unit, path, where),
-        options=_options(r, body, path, where, kind == "choice"), required=r.flag(body, "required", path, where),
-        why=r.text(body, "why", path, where, ""), default=r.text(body, "default", path, where, ""),
-        reuse=r.one_of(body, "reuse", m.REUSES, path, where, "measure again"),
-        only_if=_conditions(r, body, path, where))
-
-
-def _item(r: Reader, body: Mapping[str, Any], step: str, path: toml_lines.Path) -> m.Item:
-    name = r.text(body, "id", path, f"step {step}, item")
-    where = f"step {step}, item {name}"
-    r.known(body, _ITEM, path, where)
-    kind = r.one_of(body, "kind", m.KINDS, path, where, "text")
-    unit, dimension = r.unit(body, path, where, kind == "reading")
-    need = r.one_of(body, "need", m.CLASSES, path, where, "expected")
-    raw_columns = r.tables(body, "columns", path, where)
-    columns = tuple(_column(r, c, (*path, "columns", i), where) for i, c in enumerate(raw_columns))
-    if kind == "table" and not columns:
-        r.note(path, where, "a table needs 'columns'")
-    if kind != "table" and columns:
-        r.note(path, where, "only a table has 'columns'")
-    ids = [c.id for c in columns]
-    for double in sorted({i for i in ids if ids.count(i) > 1}):
-        r.note(path, where, f"column '{double}' stands twice")
-    expires = body.get("expires")
-    hold = r.flag(body, "hold", path, where)
-    if hold and need == "optional":
-        r.note((*path, "hold"), where, "an optional item cannot be a hold point")
-    return m.Item(
-        id=name, step=step, kind=kind, label=r.text(body, "label", path, where), need=need, hold=hold,
-        why=r.text(body, "why", path, where, ""), how=r.text(body, "how", path, where, ""),
-        caution=r.text(body, "caution", path, where, ""), unit=unit, dimension=dimension,
-        plausible=r.span(body, "plausible", dimension, unit, path, where),
-        hard=r.span(body, "hard", dimension, unit, path, where),
-        options=_options(r, body, path, where, kind == "choice"),
-        several=max(1, r.whole(body, "several", path, where, 1)),
-        use=r.one_of(body, "use", m.USES, path, where, "last"),
-        reuse=r.one_of(body, "reuse", m.REUSES, path, where, "measure again"),
-        only_if=_conditions(r, body, path, where), columns=columns,
-        row_name=r.text(body, "row_name", path, where, "row"), row_prefix=r.text(body, "row_prefix", path, where, ""),
-        rows_from=r.text(body, "rows_from", path, where, ""), first_row=r.whole(body, "first_row", path, where, 1),
-        expires_s=None if expires is None else r.measure(expires, "time", "d", (*path, "expires"), where),
-        expires_before=r.text(body, "expires_before", path, where, ""), rests_on=r.texts(body, "rests_on", path, where),
-        role=r.text(body, "role", path, where, ""))
-
-
-def _step(r: Reader, body: Mapping[str, Any], number: int) -> m.Step:
-    path: toml_lines.Path = ("steps", number)
-    name = r.text(body, "id", path, f"step {number + 1}")
-    where = f"step {name}"
-    r.known(body, _STEP, path, where)
-    items = tuple(_item(r, i, name, (*path, "items", k)) for k, i in enumerate(r.tables(body, "items", path, where)))
-    if not items:
-        r.note(path, where, "a step needs at least one item")
-    return m.Step(
-        id=name, title=r.text(body, "title", path, where), minutes=r.whole(body, "minutes", path, where, 0),
-        intro=r.text(body, "intro", path, where, ""), items=items, workings=r.texts(body, "workings", path, where),
-        cautions=r.texts(body, "cautions", path, where))
-
-
-def _policy(r: Reader, name: str, body: Any) -> m.Policy | None:
-    path: toml_lines.Path = ("policy", name)
-    where = f"policy {name}"
-    if not isinstance(body, dict):
-        r.note(path, where, "a policy value is a table with label, value and source")
-        return None
-    r.known(body, _POLICY, path, where)
-    text = r.text(body, "value", path, where)
-    unit, dimension = r.unit(body, path, where, True)
-    value = r.measure(text, dimension, unit, (*path, "value"), where) if dimension else None
-    if value is None:
-        return None
-    return m.Policy(name, r.text(body, "label", path, where), text, value, unit, dimension,
-                    r.text(body, "source", path, where))
-
-
-def _check(r: Reader, body: Mapping[str, Any], number: int) -> m.CheckRule:
-    path: toml_lines.Path = ("checks", number)
-    name = r.text(body, "id", path, f"check {number + 1}")
-    where = f"check {name}"
-    r.known(body, _CHECK, path, where)
-    rule, value = r.text(body, "rule", path, where, ""), r.text(body, "value", path, where, "")
-    if bool(rule) == bool(value):
-        r.note(path, where, "a check has either a 'rule' or a 'value' with what it is compared with")
-    settings = body.get("settings", {})
-    if not isinstance(settings, dict) or not all(isinstance(v, str) for v in settings.values()):
-        r.note((*path, "settings"), where, "'settings' is a table of texts")
-        settings = {}
-    check = m.CheckRule(
-        id=name, step=r.text(body, "step", path, where), title=r.text(body, "title", path, where),
-        severity=r.one_of(body, "severity", m.SEVERITIES, path, where, "caution"),
-        message=r.text(body, "message", path, where), advice=r.text(body, "advice", path, where, ""),
-        mistakes=r.texts(body, "mistakes", path, where), rule=rule, value=value,
-        at_most=r.text(body, "at_most", path, where, ""), at_least=r.text(body, "at_least", path, where, ""),
-        is_=r.texts(body, "is", path, where), is_not=r.texts(body, "is_not", path, where),
-        rows=r.text(body, "rows", path, where, ""), only_if=_conditions(r, body, path, where),
-        condition=r.text(body, "condition", path, where, ""), settings=settings)
-    if value and not (check.at_most or check.at_least or check.is_ or check.is_not):
-        r.note(path, where, "'value' needs one of at_most, at_least, is, is_not")
-    return check
+    checklist: m.Checklist
+    problems: tuple[Problem, ...]
+    places: Places
 
 
 @lru_cache(maxsize=1)
@@ -185,9 +44,9 @@ def check_library() -> Mapping[str, m.CheckRule]:
     found: dict[str, m.CheckRule] = {}
     for path in sorted((Path(__file__).parent.parent / "data").glob("checks*.toml")):
         text = read_text(path)
-        r = Reader(text)
+        r = Reader(Places(Source("", toml_lines.index(text))))
         for number, body in enumerate(tomllib.loads(text).get("checks", [])):
-            rule = _check(r, body, number)
+            rule = read_check(r, body, number)
             if rule.id in found:
                 r.note(("checks", number), f"check {rule.id}", "stands twice in the library")
             found[rule.id] = rule
@@ -196,16 +55,61 @@ def check_library() -> Mapping[str, m.CheckRule]:
     return found
 
 
-def _from_library(r: Reader, wanted: Sequence[str]) -> tuple[m.CheckRule, ...]:
+def _from_library(r: Reader, wanted: Sequence[str], left_out: Sequence[str]) -> tuple[m.CheckRule, ...]:
     if not wanted:
         return ()
     library = check_library()
-    if tuple(wanted) == ("*",):
-        return tuple(library.values())
-    for name in wanted:
-        if name not in library:
-            r.note(("use_checks",), "use_checks", f"'{name}' is not a check of the library")
-    return tuple(library[name] for name in wanted if name in library)
+    for key, names in (("use_checks", wanted), ("leave_out_checks", left_out)):
+        for name in names:
+            if name not in library and name != EVERYTHING:
+                r.note((key,), key, f"'{units.clip(name)}' is not a check of the library")
+    names = tuple(library) if EVERYTHING in wanted else tuple(dict.fromkeys(wanted))
+    return tuple(library[name] for name in names if name in library and name not in left_out)
+
+
+def _checks(r: Reader, whole: Expanded, steps: tuple[m.Step, ...], fixed: Mapping[str, str]) -> tuple[m.CheckRule, ...]:
+    raw = whole.raw
+    own = tuple(read_check(r, c, i) for i, c in enumerate(r.tables(raw, "checks", (), "file")))
+    used = _from_library(r, r.texts(raw, "use_checks", (), "file"), r.texts(raw, "leave_out_checks", (), "file"))
+    home = {name: step.id for step in steps for name in step.also}
+    found = []
+    for rule in (*used, *own):
+        decided = _settled(rule.only_if, fixed)
+        if decided is not None:
+            found.append(replace(rule, step=home.get(rule.step, rule.step), only_if=decided))
+    return tuple(found)
+
+
+def _settled(conditions: tuple[m.Condition, ...], fixed: Mapping[str, str]) -> tuple[m.Condition, ...] | None:
+    left = []
+    for c in conditions:
+        if c.item not in fixed:
+            left.append(c)
+        elif not holds({"is": c.is_, "is_not": c.is_not, "at_least": c.at_least, "at_most": c.at_most,
+                        "answered": c.answered}, fixed[c.item]):
+            return None
+    return tuple(left)
+
+
+def _policies(r: Reader, whole: Expanded, name: str) -> tuple[tuple[m.Policy, ...], str]:
+    """The policy values, and what the chemistry added to them (for the hash)."""
+    given = whole.raw.get("policy", {})
+    own = [p for n, b in (given.items() if isinstance(given, dict) else ()) if (p := read_policy(r, n, b))]
+    if not name:
+        return tuple(own), ""
+    try:
+        kind = chemistry(name)
+        if kind is None:
+            r.note(("chemistry",), "file", f"chemistry '{units.clip(name)}' is not known; there are: "
+                                           f"{', '.join(chemistries())}")
+    except ValueError as error:
+        r.note(("chemistry",), "file", str(error))
+        return tuple(own), ""
+    names = set(given) if isinstance(given, dict) else set()
+    left_out = set(r.texts(whole.raw, "leave_out_policies", (), "file"))
+    added = [p for limit in (kind.limits.values() if kind else ()) if limit.id not in names | left_out
+             and (p := policy_of(r, limit, name))]
+    return (*own, *added), "".join(f"{p.id}={p.text}\n" for p in added)
 
 
 def _doubles(r: Reader, names: Sequence[str], what: str) -> None:
@@ -213,54 +117,94 @@ def _doubles(r: Reader, names: Sequence[str], what: str) -> None:
         r.note((), what, f"'{double}' stands twice")
 
 
-def parse_checklist(text: str, path: str = "") -> tuple[m.Checklist, list[Problem]]:
-    """Read a checklist's text; returns it with every structural problem found (the list is empty for a good one).
+def _fixed(r: Reader, whole: Expanded) -> dict[str, str]:
+    given = whole.raw.get("fixed", {})
+    if not isinstance(given, dict) or not all(isinstance(v, str) for v in given.values()):
+        r.note(("fixed",), "fixed", "'fixed' is a table of answers in quotes")
+        return {}
+    return dict(given)
 
-    Raises ChecklistError where the text is no TOML or of a newer format.
-    """
+
+def _with_workings(checklist: m.Checklist) -> m.Checklist:
+    """Steps that ask for all workings of theirs get those which the items and policy values can feed."""
+    if not any(EVERYTHING in s.workings for s in checklist.steps):
+        return checklist
+    from buildtrack.workings.graph import usable
+    from buildtrack.workings.inputs import LOG_DATA, TODAY
+    from buildtrack.workings.registry import all_workings
+
+    fed = usable(all_workings(), {*checklist.items, *checklist.policy, TODAY, LOG_DATA})
+    order = {w.id: n for n, w in enumerate(all_workings())}
+    steps = []
+    for step in checklist.steps:
+        if EVERYTHING in step.workings:
+            own = [w.id for w in fed if w.step in (step.id, *step.also)]
+            named = [n for n in step.workings if n != EVERYTHING and n not in own]
+            step = replace(step, workings=(*named, *sorted(own, key=order.__getitem__)))
+        steps.append(step)
+    return replace(checklist, steps=tuple(steps))
+
+
+def _folders(path: str) -> tuple[Path, ...]:
+    """Where included files are looked for: beside the checklist, then among those of the program."""
+    beside = Path(path).parent if path else None
+    return tuple(f for f in (beside, shipped_checklists()) if f is not None and f.is_dir())
+
+
+def _digest(text: str, whole: Expanded, added: str) -> str:
+    """Hash of the checklist's text, followed by what it includes and takes from its chemistry."""
+    parts = [text, *whole.texts, *([added] if added else [])]
+    return hashlib.sha256("\0".join(parts).encode()).hexdigest()
+
+
+def parse_whole(text: str, path: str = "") -> Parsed:
+    """Read a checklist's text with its includes; ChecklistError where it is no TOML or of a newer format."""
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         line = toml_lines.broken_at(error)
         raise ChecklistError(path, [Problem(line, "file", f"is not TOML: {units.clip(str(error), 200)}")]) from error
-    r = Reader(text)
     number = raw.get("format")
     if not isinstance(number, int) or number > FORMAT or number < 1:
-        r.note(("format",), "file", f"'format' is {number!r}; this program reads format {FORMAT}")
-        raise ChecklistError(path, r.problems)
+        places = Places(Source("", toml_lines.index(text)))
+        told = places.problem(("format",), "file", f"'format' is {number!r}; this program reads format {FORMAT}")
+        raise ChecklistError(path, [told])
+    whole = Expander(text, raw, _folders(path)).run()
+    r = Reader(whole.places)
+    r.problems.extend(whole.problems)
+    found = _checklist(r, whole, text, path, number)
+    return Parsed(found, tuple(sorted(set(r.problems))), whole.places)
+
+
+def _checklist(r: Reader, whole: Expanded, text: str, path: str, number: int) -> m.Checklist:
+    raw = whole.raw
     r.known(raw, _TOP, (), "file")
-    steps = tuple(_step(r, s, i) for i, s in enumerate(r.tables(raw, "steps", (), "file")))
-    checks = tuple(_check(r, c, i) for i, c in enumerate(r.tables(raw, "checks", (), "file")))
-    checks = (*_from_library(r, r.texts(raw, "use_checks", (), "file")), *checks)
-    policy = raw.get("policy", {})
-    policies = tuple(p for n, b in (policy.items() if isinstance(policy, dict) else ()) if (p := _policy(r, n, b)))
+    steps = tuple(read_step(r, s, i) for i, s in enumerate(r.tables(raw, "steps", (), "file")))
+    fixed = _fixed(r, whole)
+    checks = _checks(r, whole, steps, fixed)
+    kind = r.text(raw, "chemistry", (), "file", "")
+    policies, added = _policies(r, whole, kind)
     mistakes = raw.get("mistakes", {})
-    found = m.Checklist(
-        format=number, id=r.text(raw, "id", (), "file"), version=r.text(raw, "version", (), "file"),
-        title=r.text(raw, "title", (), "file"), purpose=r.text(raw, "purpose", (), "file"), steps=steps,
-        policies=policies, checks=checks, cautions=r.texts(raw, "cautions", (), "file"),
-        chemistry=r.text(raw, "chemistry", (), "file", ""), sha256=hashlib.sha256(text.encode()).hexdigest(), path=path,
-        mistakes=mistakes if isinstance(mistakes, dict) else {})
     if not steps:
         r.note((), "file", "a checklist needs 'steps'")
     _doubles(r, [s.id for s in steps], "steps")
     _doubles(r, [i.id for s in steps for i in s.items] + [p.id for p in policies], "items and policy values")
     _doubles(r, [c.id for c in checks], "checks")
-    return found, sorted(r.problems)
+    return _with_workings(m.Checklist(
+        format=number, id=r.text(raw, "id", (), "file"), version=r.text(raw, "version", (), "file"),
+        title=r.text(raw, "title", (), "file"), purpose=r.text(raw, "purpose", (), "file"), steps=steps,
+        policies=policies, checks=checks, cautions=r.texts(raw, "cautions", (), "file"), chemistry=kind,
+        sha256=_digest(text, whole, added), path=path, mistakes=mistakes if isinstance(mistakes, dict) else {},
+        fixed=fixed))
 
 
-def read_text(path: Path, largest: int = LARGEST) -> str:
-    """Text of a file of ours; ValueError with one clear line where it cannot be had."""
-    try:
-        if not path.is_file():
-            raise ValueError(f"{path}: there is no such file" if not path.exists() else f"{path}: this is not a file")
-        if path.stat().st_size > largest:
-            raise ValueError(f"{path}: {path.stat().st_size} bytes are more than the {largest} this program reads")
-        return path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
-    except UnicodeDecodeError as error:
-        raise ValueError(f"{path}: is not UTF-8 text (byte {error.start})") from error
-    except OSError as error:
-        raise ValueError(f"{path}: cannot be read ({error.strerror})") from error
+def parse_checklist(text: str, path: str = "") -> tuple[m.Checklist, list[Problem]]:
+    """Read a checklist's text; returns it with every structural problem found (the list is empty for a good one).
+
+    Raises ChecklistError where the text is no TOML or of a newer format.
+    """
+    parsed = parse_whole(text, path)
+    return parsed.checklist, list(parsed.problems)
 
 
 def read_checklist(path: Path) -> m.Checklist:
@@ -271,12 +215,18 @@ def read_checklist(path: Path) -> m.Checklist:
     return found
 
 
-def find_checklist(name: str) -> m.Checklist:
-    """The checklist with this id, the person's own folder first; ValueError lists those there are."""
-    names: list[str] = []
+def checklist_files() -> Mapping[str, Path]:
+    """Every checklist there is by its id (the name of its file), the person's own before those of the program."""
+    found: dict[str, Path] = {}
     for folder in checklist_folders():
         for path in sorted(folder.glob("*.toml")) if folder.is_dir() else ():
-            if path.stem == name:
-                return read_checklist(path)
-            names.append(path.stem)
-    raise ValueError(f"checklist '{units.clip(name)}' is not known; there are: {', '.join(sorted(set(names)))}")
+            found.setdefault(path.stem, path)
+    return found
+
+
+def find_checklist(name: str) -> m.Checklist:
+    """The checklist with this id, the person's own folder first; ValueError lists those there are."""
+    files = checklist_files()
+    if name not in files:
+        raise ValueError(f"checklist '{units.clip(name)}' is not known; there are: {', '.join(sorted(files))}")
+    return read_checklist(files[name])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from buildtrack import units
@@ -18,9 +18,43 @@ class Problem:
     line: int
     where: str
     message: str
+    file: str = ""
+    """Included file the line is in, relative to its checklist folder; empty for the checklist itself."""
 
     def __str__(self) -> str:
-        return f"line {self.line}: {self.where}: {self.message}"
+        file = f"{self.file} " if self.file else ""
+        return f"{file}line {self.line}: {self.where}: {self.message}"
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One file that a checklist is read from."""
+
+    name: str
+    """Relative to its checklist folder; empty for the checklist itself."""
+    lines: dict[toml_lines.Path, int]
+
+
+@dataclass(slots=True)
+class Places:
+    """Where each part of a checklist, with its includes put in, was written."""
+
+    main: Source
+    origins: dict[toml_lines.Path, tuple[Source, toml_lines.Path]] = field(default_factory=dict)
+    """Path in the whole -> the file it came from and its path there; what is not named came from the checklist."""
+
+    def find(self, path: toml_lines.Path) -> tuple[int, str]:
+        """Line and file of `path`, or of the nearest thing around it."""
+        for end in range(len(path), 0, -1):
+            if path[:end] in self.origins:
+                source, base = self.origins[path[:end]]
+                return toml_lines.line_of(source.lines, (*base, *path[end:])), source.name
+        return toml_lines.line_of(self.main.lines, path), ""
+
+    def problem(self, path: toml_lines.Path, where: str, message: str) -> Problem:
+        """A mistake at `path`, with its line and file."""
+        line, file = self.find(path)
+        return Problem(line, where, message, file)
 
 
 class ChecklistError(ValueError):
@@ -36,12 +70,12 @@ class ChecklistError(ValueError):
 class Reader:
     """Walks the parsed TOML and notes each mistake with its line instead of stopping at the first."""
 
-    def __init__(self, text: str) -> None:
-        self.lines = toml_lines.index(text)
+    def __init__(self, places: Places) -> None:
+        self.places = places
         self.problems: list[Problem] = []
 
     def note(self, path: toml_lines.Path, where: str, message: str) -> None:
-        self.problems.append(Problem(toml_lines.line_of(self.lines, path), where, message))
+        self.problems.append(self.places.problem(path, where, message))
 
     def text(self, body: Mapping[str, Any], key: str, path: toml_lines.Path, where: str,
              default: str | None = None) -> str:

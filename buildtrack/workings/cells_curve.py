@@ -4,23 +4,23 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+from buildtrack.physics.chemistries import chemistry
 from buildtrack.physics.ocv import Curve
-from buildtrack.physics.ocv_library import GENERIC, generic_curve
+from buildtrack.physics.ocv_library import generic_curve
 
-ASSUMED = "NMC"
+ASSUMED = "nmc"
 """Curve taken where the chemistry is unknown or has no published curve: our own choice, the usual salvaged cell."""
 
 
-@lru_cache(maxsize=16)
-def curve_for(chemistry: str) -> Curve:
+@lru_cache(maxsize=32)
+def curve_for(name: str) -> Curve:
     """The published curve that stands for a chemistry of the checklist."""
-    name = chemistry.upper()
-    return generic_curve(name if name in GENERIC else ASSUMED)
+    return generic_curve(name if chemistry(name) is not None else ASSUMED)
 
 
-def slope_v_per_share(chemistry: str, first_v: float, second_v: float) -> float | None:
+def slope_v_per_share(name: str, first_v: float, second_v: float) -> float | None:
     """Voltage per whole charge around two resting voltages; None where the curve is too flat or does not reach."""
-    curve = curve_for(chemistry)
+    curve = curve_for(name)
     middle = (first_v + second_v) / 2
     if middle < curve.lowest_v:
         return None

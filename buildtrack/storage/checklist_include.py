@@ -1,0 +1,341 @@
+"""Includes put into a checklist: shared steps, items, policy values and checks, and what the checklist fixes.
+
+What is written once in `shared/*.toml` is named by the checklists that use it. Every part keeps the file and line it
+was written at, so that a mistake is told where it can be mended.
+"""
+
+from __future__ import annotations
+
+import copy
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from buildtrack import units
+from buildtrack.storage import toml_lines
+from buildtrack.storage.checklist_reader import Places, Problem, Source
+from buildtrack.storage.text_file import read_text
+
+Raw = dict[str, Any]
+Where = toml_lines.Path
+SHARED = frozenset({"format", "step", "items", "policy", "checks", "cautions", "mistakes", "use_checks"})
+"""Keys of a shared file."""
+STEP_HEAD = ("id", "title", "minutes", "intro", "cautions", "workings", "also")
+_ITEM_INCLUDE = frozenset({"include", "items", "leave_out", "change"})
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """A shared file as read."""
+
+    source: Source
+    raw: Raw
+    text: str
+
+    @property
+    def items(self) -> dict[str, int]:
+        """Place of every item in the file, by id."""
+        found = _listed(self.raw.get("items"))
+        return {str(body.get("id", "")): n for n, body in enumerate(found) if isinstance(body, dict)}
+
+
+@dataclass(slots=True)
+class Expanded:
+    """A checklist with its includes put in."""
+
+    raw: Raw
+    places: Places
+    problems: list[Problem] = field(default_factory=list)
+    texts: list[str] = field(default_factory=list)
+    """Texts of the files put in, each once."""
+    included: set[Where] = field(default_factory=set)
+    """Paths of items that came from a shared file."""
+
+    def note(self, path: Where, where: str, message: str) -> None:
+        self.problems.append(self.places.problem(path, where, message))
+
+
+@lru_cache(maxsize=64)
+def _parsed(path: Path, _stamp: tuple[int, int], name: str) -> Shared:
+    text = read_text(path)
+    return Shared(Source(name, toml_lines.index(text)), tomllib.loads(text), text)
+
+
+def _inside(folder: Path, name: str) -> Path | None:
+    """The file of this name inside `folder`, after following links; None where it is not there or leads out."""
+    path = (folder / name).resolve()
+    return path if path.is_file() and path.is_relative_to(folder.resolve()) else None
+
+
+class Expander:
+    """Puts the includes of one checklist in."""
+
+    def __init__(self, text: str, raw: Raw, folders: Sequence[Path]) -> None:
+        self.folders = folders
+        self.main = Source("", toml_lines.index(text))
+        self.done = Expanded(copy.deepcopy(raw), Places(self.main))
+        fixed = raw.get("fixed", {})
+        self.fixed: Mapping[str, str] = fixed if isinstance(fixed, dict) else {}
+        self._seen: set[str] = set()
+
+    def run(self) -> Expanded:
+        """The whole, with every include in its place."""
+        self._top()
+        steps = self.done.raw.get("steps", [])
+        if isinstance(steps, list):
+            for number, step in enumerate(steps):
+                if isinstance(step, dict):
+                    self._step(step, number)
+        self._links()
+        return self.done
+
+    def shared(self, name: Any, path: Where, where: str) -> Shared | None:
+        """A shared file by its name; a problem is noted where it cannot be had."""
+        if not isinstance(name, str) or not _is_plain(name):
+            self.done.note(path, where, f"'include' is {units.clip(repr(name))}; it must name a file inside the "
+                                        f"checklist folder, like \"shared/bench.toml\"")
+            return None
+        found = next((p for folder in self.folders if (p := _inside(folder, name))), None)
+        if found is None:
+            self.done.note(path, where, f"there is no file '{units.clip(name)}' to include")
+            return None
+        try:
+            stat = found.stat()
+            shared = _parsed(found, (stat.st_mtime_ns, stat.st_size), name)
+        except tomllib.TOMLDecodeError as error:
+            line = toml_lines.broken_at(error)
+            self.done.problems.append(Problem(line, "file", f"is not TOML: {units.clip(str(error), 200)}", name))
+            return None
+        except ValueError as error:
+            self.done.note(path, where, str(error))
+            return None
+        if name not in self._seen:
+            self._seen.add(name)
+            self.done.texts.append(shared.text)
+            self._shape(shared)
+        return shared
+
+    def _shape(self, shared: Shared) -> None:
+        for key in shared.raw:
+            if key not in SHARED:
+                line = toml_lines.line_of(shared.source.lines, (key,))
+                self.done.problems.append(Problem(line, "file", f"'{key}' is not a key of a shared file",
+                                                  shared.source.name))
+
+    # ------------------------------------------------------------------------------------ the head of the checklist
+
+    def _top(self) -> None:
+        raw = self.done.raw
+        names = raw.pop("include", [])
+        for name in names if isinstance(names, list) else [names]:
+            shared = self.shared(name, ("include",), "file")
+            if shared is not None:
+                self._merge(raw, shared)
+        policy = raw.get("policy", {})
+        for name in _listed(raw.get("leave_out_policies")):
+            if isinstance(policy, dict) and isinstance(name, str):
+                policy.pop(name, None)
+
+    def _merge(self, raw: Raw, shared: Shared) -> None:
+        for key in ("policy", "mistakes"):
+            given, own = shared.raw.get(key, {}), raw.setdefault(key, {})
+            for name, body in (given.items() if isinstance(given, dict) and isinstance(own, dict) else ()):
+                if name not in own:
+                    own[name] = copy.deepcopy(body)
+                    self.done.places.origins[(key, name)] = (shared.source, (key, name))
+        for key in ("cautions", "use_checks"):
+            own = raw.get(key, [])
+            given = shared.raw.get(key, [])
+            if isinstance(own, list) and isinstance(given, list) and given:
+                raw[key] = [*(x for x in given if x not in own), *own]
+        checks = raw.setdefault("checks", [])
+        for number, body in enumerate(_listed(shared.raw.get("checks"))):
+            if isinstance(checks, list):
+                checks.append(copy.deepcopy(body))
+                self.done.places.origins[("checks", len(checks) - 1)] = (shared.source, ("checks", number))
+
+    # ------------------------------------------------------------------------------------------------ steps and items
+
+    def _step(self, step: Raw, number: int) -> None:
+        path: Where = ("steps", number)
+        own = step.get("items", [])
+        if not isinstance(own, list) or not all(isinstance(i, dict) for i in own):
+            return  # told by the reader
+        items: list[Raw] = []
+        origins: list[tuple[tuple[Source, Where], dict[Where, tuple[Source, Where]], bool]] = []
+        if "include" in step:
+            body = {k: step.pop(k) for k in tuple(step) if k in _ITEM_INCLUDE and k != "items"}
+            self._head(step, body["include"], path)
+            self._put_in(body, path, items, origins)
+        for k, item in enumerate(own):
+            here = (*path, "items", k)
+            if "include" in item:
+                self._put_in(item, here, items, origins)
+            else:
+                items.append(item)
+                origins.append(((self.main, here), {}, False))
+        kept: list[Raw] = []
+        for item, (origin, inner, is_shared) in zip(items, origins, strict=True):
+            if not self._settle(item):
+                continue
+            place = (*path, "items", len(kept))
+            self.done.places.origins[place] = origin
+            self.done.places.origins.update({(*place, *key): value for key, value in inner.items()})
+            if is_shared:
+                self.done.included.add(place)
+            kept.append(item)
+        step["items"] = kept
+
+    def _head(self, step: Raw, name: Any, path: Where) -> None:
+        shared = self.shared(name, path, "step")
+        head = shared.raw.get("step", {}) if shared else {}
+        for key in STEP_HEAD:
+            if shared and isinstance(head, dict) and key in head and key not in step:
+                step[key] = copy.deepcopy(head[key])
+                self.done.places.origins[(*path, key)] = (shared.source, ("step", key))
+
+    def _put_in(self, body: Raw, path: Where, items: list[Raw],
+                origins: list[tuple[tuple[Source, Where], dict[Where, tuple[Source, Where]], bool]]) -> None:
+        where = "include"
+        for key in body:
+            if key not in _ITEM_INCLUDE:
+                self.done.note((*path, key), where, f"'{key}' cannot stand beside 'include'; put it under 'change'")
+        shared = self.shared(body["include"], path, where)
+        if shared is None:
+            return
+        chosen, change = self._chosen(body, shared, path), body.get("change", {})
+        if not isinstance(change, dict) or not all(isinstance(c, dict) for c in change.values()):
+            self.done.note((*path, "change"), where, "'change' holds one table for each item changed")
+            change = {}
+        for name in change:
+            if name not in chosen:
+                self.done.note((*path, "change", name), where, f"'change' names '{name}', which is not put in here")
+        for name in chosen:
+            number = shared.items[name]
+            item = copy.deepcopy(shared.raw["items"][number])
+            inner = self._changed(item, change.get(name, {}), (*path, "change", name), shared.source, number)
+            items.append(item)
+            origins.append(((shared.source, ("items", number)), inner, True))
+
+    def _chosen(self, body: Raw, shared: Shared, path: Where) -> list[str]:
+        wanted = body.get("items")
+        names = list(shared.items) if wanted is None else wanted
+        left_out = body.get("leave_out", [])
+        if not isinstance(names, list) or not isinstance(left_out, list):
+            self.done.note(path, "include", "'items' and 'leave_out' are lists of ids")
+            return []
+        for key, given in (("items", names), ("leave_out", left_out)):
+            for name in given:
+                if not isinstance(name, str) or name not in shared.items:
+                    self.done.note((*path, key), "include",
+                                   f"'{units.clip(str(name))}' is not an item of {shared.source.name}")
+        return [n for n in names if isinstance(n, str) and n in shared.items and n not in left_out]
+
+    def _changed(self, item: Raw, change: Raw, path: Where, source: Source,
+                 number: int) -> dict[Where, tuple[Source, Where]]:
+        """Put the changes into an item; gives where its changed parts are written."""
+        inner: dict[Where, tuple[Source, Where]] = {}
+        keep = change.get("keep_columns")
+        columns = [c for c in _listed(item.get("columns")) if isinstance(c, dict)]
+        if keep is not None:
+            known = [c.get("id") for c in columns]
+            for name in keep if isinstance(keep, list) else [keep]:
+                if name not in known:
+                    self.done.note((*path, "keep_columns"), f"item {item.get('id')}", f"there is no column '{name}'")
+            columns = item["columns"] = [c for c in columns if isinstance(keep, list) and c.get("id") in keep]
+        for key, value in change.items():
+            if key in ("id", "kind"):
+                self.done.note((*path, key), f"item {item.get('id')}", f"'{key}' of a shared item cannot be changed")
+            elif key == "columns" and isinstance(value, dict):
+                self._changed_columns(item, columns, value, (*path, "columns"), inner)
+            elif key != "keep_columns":
+                item[key] = copy.deepcopy(value)
+                inner[(key,)] = (self.main, (*path, key))
+        return inner
+
+    def _changed_columns(self, item: Raw, columns: list[Raw], change: Raw, path: Where,
+                         inner: dict[Where, tuple[Source, Where]]) -> None:
+        places = {c.get("id"): n for n, c in enumerate(columns)}
+        for name, body in change.items():
+            if name not in places or not isinstance(body, dict):
+                self.done.note((*path, name), f"item {item.get('id')}", f"there is no column '{name}'")
+                continue
+            for key, value in body.items():
+                columns[places[name]][key] = copy.deepcopy(value)
+                inner[("columns", places[name], key)] = (self.main, (*path, name, key))
+
+    # -------------------------------------------------------------------------------- what the kind of retrofit fixes
+
+    def _settle(self, item: Raw) -> bool:
+        """Decide the conditions on fixed answers; False where the item is never asked."""
+        conditions = settled(item.get("only_if"), self.fixed)
+        if conditions is None:
+            return False
+        if "only_if" in item:
+            item["only_if"] = conditions
+        kept = []
+        for column in _listed(item.get("columns")):
+            mine = settled(column.get("only_if"), self.fixed) if isinstance(column, dict) else []
+            if mine is not None:
+                if isinstance(column, dict) and "only_if" in column:
+                    column["only_if"] = mine
+                kept.append(column)
+        if "columns" in item and isinstance(item["columns"], list):
+            item["columns"] = kept
+        return True
+
+    def _links(self) -> None:
+        """Links of shared items to items that this checklist does not have fall away."""
+        steps = self.done.raw.get("steps", [])
+        every = {str(i.get("id")) for s in steps if isinstance(s, dict) for i in s.get("items", [])
+                 if isinstance(i, dict)} if isinstance(steps, list) else set()
+        for place in self.done.included:
+            item = steps[place[1]]["items"][place[3]]
+            if isinstance(item.get("rests_on"), list):
+                item["rests_on"] = [n for n in item["rests_on"] if n in every]
+            if item.get("expires_before") and item["expires_before"] not in every:
+                del item["expires_before"]
+
+
+def _is_plain(name: str) -> bool:
+    parts = name.split("/")
+    return name.endswith(".toml") and "\\" not in name and "\0" not in name and all(
+        part and not part.startswith(".") for part in parts)
+
+
+def settled(conditions: Any, fixed: Mapping[str, str]) -> Any:
+    """The conditions of an `only_if` that are still open once `fixed` answers count; None where one can never hold."""
+    if not isinstance(conditions, list) or not fixed:
+        return conditions if conditions is not None else []
+    left = []
+    for condition in conditions:
+        name = condition.get("item") if isinstance(condition, dict) else None
+        if not isinstance(name, str) or name not in fixed:
+            left.append(condition)
+        elif not holds(condition, str(fixed[name])):
+            return None
+    return left
+
+
+def holds(condition: Mapping[str, Any], text: str) -> bool:
+    """Whether a condition holds for an answer that is fixed."""
+    if condition.get("answered") is not None and not condition["answered"]:
+        return False
+    wanted, unwanted = (_listed(condition.get(key)) for key in ("is", "is_not"))
+    if (wanted and text not in wanted) or text in unwanted:
+        return False
+    low, high = (v if isinstance(v := condition.get(key), (int, float)) else None for key in ("at_least", "at_most"))
+    if low is None and high is None:
+        return True
+    try:
+        number = float(text)
+    except ValueError:
+        return False  # an answer that is no number is never inside a span
+    return (low is None or number >= low) and (high is None or number <= high)
+
+
+def _listed(value: Any) -> Sequence[Any]:
+    return value if isinstance(value, (list, tuple)) else ()
