@@ -66,29 +66,29 @@ def served(*more: dict[str, object]) -> RecheckReport:
 
 
 def test_fade_and_growth_are_told_per_month() -> None:
-    report = served({"on": day("2027-01-01"), "capacity": 3.5, "resistance": 0.110},
-                    {"on": day("2027-06-30"), "capacity": 3.29, "resistance": 0.121})
+    report = rechecks({"on": day("2027-01-01"), "capacity": 3.5, "resistance": 0.110},
+                      {"on": day("2027-06-30"), "capacity": 3.29, "resistance": 0.121})
     # 180 days: (1 - 3.29 / 3.5) / 6 = 1 % a month; (0.121 / 0.110 - 1) / 6 = 1.67 %
     assert aftercare.fade_per_month(report) == pytest.approx(0.01)
     assert aftercare.resistance_growth(report) == pytest.approx(0.016667, abs=1e-6)
-    assert aftercare.fade_per_month(served({"on": day("2027-01-01"), "capacity": 3.5})) is None
-    assert aftercare.resistance_growth(served({"on": day("2027-01-01")})) is None
+    assert aftercare.fade_per_month(rechecks({"on": day("2027-01-01"), "capacity": 3.5})) is None
+    assert aftercare.resistance_growth(rechecks({"on": day("2027-01-01")})) is None
 
 
 def test_a_pack_retires_at_its_limits() -> None:
-    worn = aftercare.retire_report(served({"on": day("2027-01-01"), "capacity": 2.89}), 0.8, 2.0, 3.62)
+    worn = aftercare.retire_report(rechecks({"on": day("2027-01-01"), "capacity": 2.89}), 0.8, 2.0, 3.62)
     assert worn is not None and worn.retire  # 2.89 / 3.62 = 79.8 %
-    fine = aftercare.retire_report(served({"on": day("2027-01-01"), "capacity": 2.90}), 0.8, 2.0, 3.62)
+    fine = aftercare.retire_report(rechecks({"on": day("2027-01-01"), "capacity": 2.90}), 0.8, 2.0, 3.62)
     assert fine is not None and not fine.retire  # 80.1 %
-    tired = aftercare.retire_report(served({"on": day("2027-01-01"), "resistance": 0.11},
-                                           {"on": day("2027-02-01"), "resistance": 0.22}), 0.8, 2.0)
+    tired = aftercare.retire_report(rechecks({"on": day("2027-01-01"), "resistance": 0.11},
+                                             {"on": day("2027-02-01"), "resistance": 0.22}), 0.8, 2.0)
     assert tired is not None and tired.retire
-    assert aftercare.retire_report(served({"on": day("2027-01-01")}), 0.8, 2.0) is None
+    assert aftercare.retire_report(rechecks({"on": day("2027-01-01")}), 0.8, 2.0) is None
 
 
 def test_the_time_left_is_a_straight_line() -> None:
     # 3.62 to 3.439 Ah (95 %) in 180 days: 5 % in 180 days, 15 % more in 540 days
-    report = served({"on": day("2026-12-31"), "capacity": 3.62}, {"on": day("2027-06-29"), "capacity": 3.439})
+    report = rechecks({"on": day("2026-12-31"), "capacity": 3.62}, {"on": day("2027-06-29"), "capacity": 3.439})
     found = aftercare.retire_report(report, 0.8, 2.0, 3.62)
     assert found is not None
     assert found.days_left == pytest.approx(540, abs=0.1)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from buildtrack.model.instruments import Accuracy, Instrument
 from buildtrack.physics import forecast as physics
 from buildtrack.physics import logs
 from buildtrack.physics.forecast_loads import constant_current
@@ -14,8 +16,8 @@ from buildtrack.workings import discharge
 from buildtrack.workings import discharge_forecast as forecasting
 from buildtrack.workings import discharge_groups as by_group
 from buildtrack.workings import discharge_test as testing
-from buildtrack.workings.discharge_log import LogData
-from buildtrack.workings.values import Record, Table
+from buildtrack.workings.discharge_log import LogData, logger_errors
+from buildtrack.workings.values import Record, Table, WithSpread
 from tests import front
 
 
@@ -185,6 +187,31 @@ def test_the_log_comes_before_what_was_noted(tmp_path: Path) -> None:
     assert found.warmest_degc == pytest.approx(27, abs=0.01)
 
 
+def test_the_loggers_accuracy_gives_the_charge_its_limits(tmp_path: Path) -> None:
+    data = written(tmp_path, pulse=False)
+    meters = {
+        "l1": Instrument("l1", "logger", "logger", "current", 10.0, 0.01, Accuracy(0.01, 2.0)),
+        "l2": Instrument("l2", "logger", "logger", "voltage", 20.0, 0.01, Accuracy(0.005, 1.0))}
+    charge, voltage = logger_errors(data.log, meters, "logger")
+    # 1 % of 2 Ah, and 2 x 0.01 A for an hour; 0.5 % of the mean voltage, and 0.01 V
+    assert sorted(charge.values()) == [pytest.approx(0.02, rel=1e-2), pytest.approx(0.02, rel=1e-2)]
+    assert sorted(voltage.values()) == [pytest.approx(0.01), pytest.approx(0.005 * (data.log.mean_v or 0))]
+    assert logger_errors(data.log, meters, "") == ({}, {})
+    assert logger_errors(data.log, {}, "logger") == ({}, {})
+    report = testing.test_report(2.0, replace(data, charge_errors=charge, voltage_errors=voltage))
+    assert report is not None and report.charge_errors == charge and report.voltage_errors == voltage
+
+
+def test_points_by_hand_carry_their_meters_limits() -> None:
+    # 1 % of 2 A for an hour is 20 mAh; the last digit of the middle reading, 5 mA, counts for half an hour: 2.5 mAh
+    def row(name: str, minute: float, **own: float) -> Record:
+        spread = {"m current scale": 0.02, **own}
+        return Record(name, {"minute": minute * 60.0, "current": 2.0, "pack": 11.0}, {"current": spread})
+    found = testing.test_report(3.0, None, Table((row("d1", 0), row("d2", 30, digit=0.005), row("d3", 60))), None, 2.0)
+    assert found is not None
+    assert found.charge_errors == {"m current scale": pytest.approx(0.02), "digit": pytest.approx(0.0025)}
+
+
 def test_a_log_without_groups_takes_them_from_the_turning_points(tmp_path: Path) -> None:
     found = testing.test_report(2.0, written(tmp_path, groups=False), None,
                                 events((4.1, 3.4, 3.0, None), (4.1, 3.4, 2.9, None)), 2.0)
@@ -222,13 +249,15 @@ def test_delivered_charge_takes_the_better_record() -> None:
     assert discharge.delivered_capacity_tested(by_hand, None, 2.0, 6000.0) == pytest.approx(10 / 3)
     points = testing.test_report(3.0, None, table({"id": "d1", "minute": 0.0, "pack": 12.0},
                                                   {"id": "d2", "minute": 3600.0, "pack": 10.0}), None, 1.5)
-    assert points is not None and discharge.delivered_capacity_tested(points, 3.4, 2.0, 6000.0) == pytest.approx(1.5)
+    assert points is not None
+    found = discharge.delivered_capacity_tested(points, 3.4, 2.0, 6000.0)
+    assert isinstance(found, WithSpread) and found.value == pytest.approx(1.5) and not found.spread
 
 
 def test_the_small_workings() -> None:
     report = testing.test_report(3.0, None, None, TURNS, 2.0, 6000.0, 5400.0)
     assert report is not None
-    assert discharge.test_mean_voltage(report) == report.mean_v
+    assert discharge.test_mean_voltage(report) == WithSpread(report.mean_v, {})
     assert discharge.delivered_energy(3.62, 10.75) == pytest.approx(38.915)  # 3.62 Ah x 10.75 V
     assert discharge.test_duration(report) == 6000.0
     assert discharge.first_group_down(report) == "g3"

@@ -14,7 +14,7 @@ from buildtrack.model.instruments import instruments
 from buildtrack.physics import logs
 from buildtrack.storage import durable
 from buildtrack.storage.attachments import AttachmentError, resolve
-from buildtrack.workings.discharge_log import LogData
+from buildtrack.workings.discharge_log import LogData, logger_errors
 from buildtrack.workings.inputs import LOG_DATA, applies_by_items
 from buildtrack.workings.values import Failed, Known, Missing
 
@@ -36,7 +36,8 @@ def read_log(build: Build, checklist: Checklist, folder: Path) -> Known | Missin
     A file is read again only when its size or time has changed.
     """
     item, standing = checklist.items.get(ITEM), build.entry(ITEM).standing
-    if item is None or not standing or not applies_by_items(item.only_if, build, checklist, instruments(build)):
+    meters = instruments(build)
+    if item is None or not standing or not applies_by_items(item.only_if, build, checklist, meters):
         return Missing(frozenset({ITEM}))
     name, recorded = standing[-1].text, standing[-1].sha256
     try:
@@ -52,7 +53,8 @@ def read_log(build: Build, checklist: Checklist, folder: Path) -> Known | Missin
         return Failed(LOG_DATA, found)
     if recorded and found.sha256 != recorded:
         return Failed(LOG_DATA, f"{units.clip(name, 80)}: was changed after it was attached; attach it again")
-    return Known(LogData(name, path.stat().st_size, found), {}, standing[-1].value_class)
+    charge, voltage = logger_errors(found, meters, standing[-1].instrument)
+    return Known(LogData(name, path.stat().st_size, found, charge, voltage), {}, standing[-1].value_class)
 
 
 def _summary(path: Path) -> logs.LogSummary | str:

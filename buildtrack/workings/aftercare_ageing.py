@@ -7,8 +7,9 @@ from datetime import date
 
 from buildtrack import units
 from buildtrack.physics import ageing
-from buildtrack.workings.aftercare_rechecks import RecheckReport
+from buildtrack.workings.aftercare_rechecks import RecheckReport, recheck_report
 from buildtrack.workings.inputs import parse_date
+from buildtrack.workings.values import Table
 
 DAY_S = 86400.0
 
@@ -63,41 +64,47 @@ def _percent(value: float | None) -> str:
     return "-" if value is None else f"{value * 100:.0f} %"
 
 
-def _capacities(report: RecheckReport) -> list[tuple[float, float]]:
+def _capacities(report: RecheckReport | None) -> list[tuple[float, float]]:
     """Day and capacity of the re-checks that measured one."""
-    return [(r.on, r.capacity_ah) for r in report.rechecks if r.capacity_ah is not None]
+    return [(r.on, r.capacity_ah) for r in report.rechecks if r.capacity_ah is not None] if report is not None else []
 
 
-def fade_per_month(recheck_report: RecheckReport) -> float | None:
+def _resistances(report: RecheckReport | None) -> list[tuple[float, float]]:
+    """Day and resistance of the re-checks that measured one."""
+    found = report.rechecks if report is not None else ()
+    return [(r.on, r.resistance_ohm) for r in found if r.resistance_ohm is not None]
+
+
+def fade_per_month(rechecks: Table) -> float | None:
     """Capacity lost per 30 days as a share of the first, between the first and the last re-check with a capacity."""
-    points = _capacities(recheck_report)
+    points = _capacities(recheck_report(rechecks))
     if len(points) < 2:
         return None
     (day_1, first), (day_2, last) = points[0], points[-1]
     return ageing.fade_share_per_month(first, last, day_2 - day_1)
 
 
-def resistance_growth(recheck_report: RecheckReport) -> float | None:
+def resistance_growth(rechecks: Table) -> float | None:
     """Resistance gained per 30 days as a share of the first re-check's."""
-    points = [(r.on, r.resistance_ohm) for r in recheck_report.rechecks if r.resistance_ohm is not None]
+    points = _resistances(recheck_report(rechecks))
     if len(points) < 2:
         return None
     (day_1, first), (day_2, last) = points[0], points[-1]
     return ageing.resistance_growth_share_per_month(first, last, day_2 - day_1)
 
 
-def retire_report(recheck_report: RecheckReport, retire_capacity: float, retire_resistance: float,
+def retire_report(rechecks: Table, retire_capacity: float, retire_resistance: float,
                   delivered_capacity_tested: float | None = None) -> RetireReport | None:
     """The last capacity against the pack's own first test, the last resistance against its first, and the limits."""
-    capacities = [r.capacity_ah for r in recheck_report.rechecks if r.capacity_ah is not None]
-    first = delivered_capacity_tested if delivered_capacity_tested is not None else next(iter(capacities), None)
-    share = ageing.capacity_kept_share(capacities[-1], first) if capacities and first is not None else None
-    ohms = [r.resistance_ohm for r in recheck_report.rechecks if r.resistance_ohm is not None]
+    report = recheck_report(rechecks)
+    points = _capacities(report)
+    first = delivered_capacity_tested if delivered_capacity_tested is not None else next((q for _, q in points), None)
+    share = ageing.capacity_kept_share(points[-1][1], first) if points and first is not None else None
+    ohms = [ohm for _, ohm in _resistances(report)]
     ratio = ohms[-1] / ohms[0] if len(ohms) >= 2 and ohms[0] > 0 else None
     if share is None and ratio is None:
         return None
     days = None
-    points = _capacities(recheck_report)
     if len(points) >= 2 and first is not None:
         (day_1, one), (day_2, last) = points[0], points[-1]
         days = ageing.days_to_limit(one, last, day_2 - day_1, retire_capacity * first) if one > last else None

@@ -8,17 +8,18 @@ from buildtrack.workings.discharge_groups import group_resistances, stranded_rep
 from buildtrack.workings.discharge_log import LogData
 from buildtrack.workings.discharge_test import EVENTS, TestReport, test_report
 from buildtrack.workings.graph import Working
-from buildtrack.workings.values import Table
+from buildtrack.workings.values import Table, WithSpread
 
 STEP = "discharge"
 KIRCHHOFF = "Kirchhoff's laws; resting curves as published (see the curve's own source)"
 
 
 def delivered_capacity_tested(test_report: TestReport, delivered_capacity: float | None = None,
-                              test_current: float | None = None, cutoff_after: float | None = None) -> float:
+                              test_current: float | None = None, cutoff_after: float | None = None,
+                              ) -> float | WithSpread:
     """Charge delivered in the test: of the log or the points, else of the load's display, else current × time."""
     if test_report.source != EVENTS:
-        return test_report.delivered_ah
+        return WithSpread(test_report.delivered_ah, test_report.charge_errors)
     if delivered_capacity is not None:
         return delivered_capacity
     if test_current is not None and cutoff_after is not None:
@@ -26,9 +27,9 @@ def delivered_capacity_tested(test_report: TestReport, delivered_capacity: float
     return test_report.delivered_ah
 
 
-def test_mean_voltage(test_report: TestReport) -> float | None:
+def test_mean_voltage(test_report: TestReport) -> WithSpread | None:
     """Mean voltage under load, weighted by charge."""
-    return test_report.mean_v
+    return None if test_report.mean_v is None else WithSpread(test_report.mean_v, test_report.voltage_errors)
 
 
 def delivered_energy(delivered_capacity_tested: float, test_mean_voltage: float) -> float:

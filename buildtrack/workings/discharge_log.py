@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from buildtrack import units
+from buildtrack.model.instruments import Instrument, contributions, pick
 from buildtrack.physics.log_records import Point, Row
 from buildtrack.physics.logs import LogSummary
 
@@ -17,6 +19,10 @@ class LogData:
     """Relative to the build file, as attached."""
     size: int
     log: LogSummary
+    charge_errors: Mapping[str, float] = field(default_factory=dict)
+    """Limit of error of the charge by source, from the accuracy of the instrument named with the log [Ah]."""
+    voltage_errors: Mapping[str, float] = field(default_factory=dict)
+    """Limit of error of the mean voltage by source [V]."""
 
     @property
     def begin_s(self) -> float:
@@ -96,3 +102,27 @@ def _between(a: Point, b: Point, time_s: float) -> tuple[float, ...]:
 def groups_of(row: Row | None) -> tuple[float, ...]:
     """Voltages of the groups in a row; empty without a row."""
     return row.groups_v if row is not None else ()
+
+
+def logger_errors(log: LogSummary, meters: Mapping[str, Instrument], name: str,
+                  ) -> tuple[dict[str, float], dict[str, float]]:
+    """Limits of error of charge and mean voltage that the logger's accuracy leaves.
+
+    What is common to all rows stays: dQ = share × Q + constant × t; dU = share × U + constant. The steps of the last
+    digit even out over many rows. Empty where no instrument, or one without accuracy, is named.
+    Source: GUM 5.2 (errors common to all readings add up).
+    """
+    hours, mean_v = log.loaded_s / 3600, log.mean_v
+    if not name or not hours > 0 or mean_v is None:
+        return {}, {}
+    mean_a = log.discharged_ah / hours
+    charge = {source: limit * hours for source, limit in _common(meters, name, "current", mean_a).items()}
+    return charge, _common(meters, name, "voltage", mean_v)
+
+
+def _common(meters: Mapping[str, Instrument], name: str, quantity: str, value: float) -> dict[str, float]:
+    meter = pick(meters, name, quantity, value)
+    if meter is None or meter.accuracy is None:
+        return {}
+    return {source: limit for source, limit in contributions(meter, value, 0.0, "").items()
+            if not source.startswith("last digit")}

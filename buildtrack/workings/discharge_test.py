@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from buildtrack import units
 from buildtrack.workings.discharge_log import LogData, groups_of
@@ -49,6 +49,10 @@ class TestReport:
     ended_by_log: str
     """What the log shows about the end; empty without one."""
     remarks: tuple[str, ...]
+    charge_errors: Mapping[str, float] = field(default_factory=dict)
+    """Limit of error of the delivered charge by source, where the record of the test tells [Ah]."""
+    voltage_errors: Mapping[str, float] = field(default_factory=dict)
+    """Limit of error of the mean voltage by source [V]."""
 
     @property
     def first_down(self) -> str:
@@ -155,7 +159,8 @@ def _by_log(data: LogData, count: int, turns: dict[str, Record], alarm_after: fl
         LOG, duration, log.discharged_ah, log.discharged_wh, log.mean_v, mean_current, alarm_after,
         None if drawn is None else max(log.discharged_ah - drawn, 0.0), groups,
         _knee_spread([p.groups_v for p in log.outline if data.begin_s < p.time_s < data.end_s], count),
-        max(log.temperature_highest_degc, default=None), log.end_kind, tuple(remarks))
+        max(log.temperature_highest_degc, default=None), log.end_kind, tuple(remarks), data.charge_errors,
+        data.voltage_errors)
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +170,8 @@ class _Point:
     pack_v: float
     groups: tuple[float | None, ...]
     warmest: float | None
+    current_errors: Mapping[str, float]
+    pack_errors: Mapping[str, float]
 
 
 def _points(table: Table, count: int, test_current: float | None) -> list[_Point]:
@@ -175,7 +182,8 @@ def _points(table: Table, count: int, test_current: float | None) -> list[_Point
         current = test_current if current is None else current
         if minute is not None and pack is not None and current is not None:
             groups = tuple(row.number(f"g{n + 1}") for n in range(count))
-            found.append(_Point(minute, current, pack, groups, row.number("warmest")))
+            found.append(_Point(minute, current, pack, groups, row.number("warmest"), row.spreads.get("current", {}),
+                                row.spreads.get("pack", {})))
     return sorted(found, key=lambda p: p.time_s)
 
 
@@ -196,7 +204,9 @@ def _by_points(table: Table, count: int, turns: dict[str, Record], test_current:
     return TestReport(
         POINTS, duration, charge, energy, energy / charge if charge > 0 else None, charge * 3600 / duration,
         alarm_after, None if before_alarm is None else max(charge - before_alarm, 0.0), tuple(groups),
-        _knee_spread([tuple(v for v in p.groups if v is not None) for p in points], count), warmest, "", ())
+        _knee_spread([tuple(v for v in p.groups if v is not None) for p in points], count), warmest, "", (),
+        _errors(points, [p.current_errors for p in points], 1 / 3600),
+        _errors(points, [p.pack_errors for p in points], 1 / duration))
 
 
 def _sums(points: Sequence[_Point], until_s: float) -> tuple[float, float]:
@@ -212,6 +222,17 @@ def _sums(points: Sequence[_Point], until_s: float) -> tuple[float, float]:
         charge += span * (a.current_a + current_end) / 2
         energy += span * (a.current_a * a.pack_v + current_end * pack_end) / 2
     return charge, energy
+
+
+def _errors(points: Sequence[_Point], errors: Sequence[Mapping[str, float]], factor: float) -> dict[str, float]:
+    """Limits of error of a trapezoid sum by source: each source moves all its readings together."""
+    found = {}
+    for source in dict.fromkeys(s for row in errors for s in row):
+        limits = [row.get(source, 0.0) for row in errors]
+        total = math.fsum((x + y) / 2 * (b.time_s - a.time_s) for x, y, a, b in zip(
+            limits, limits[1:], points, points[1:], strict=False))
+        found[source] = total * factor
+    return found
 
 
 def _by_events(turns: dict[str, Record], count: int, current_a: float, cutoff_s: float,
