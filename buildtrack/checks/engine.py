@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 from importlib import import_module
+from typing import Any
 
 from buildtrack.checks.compare import compare
 from buildtrack.checks.ruling import Context, Result, Rule, Ruling, fill
@@ -85,11 +86,9 @@ def _name(name: str, context: Context) -> str:
 
 def run_checks(build: Build, checklist: Checklist, sheet: Sheet, status: Status, now: datetime) -> tuple[Result, ...]:
     """Every check of the checklist that applies to this build, in the order of the checklist."""
-    found = []
-    for rule in checklist.checks:
-        if applies(rule.only_if, build, sheet):
-            found.append(_result(rule, Context(build, checklist, sheet, status, rule, now)))
-    return tuple(found)
+    memo: dict[str, Any] = {}
+    asked = (rule for rule in checklist.checks if applies(rule.only_if, build, sheet))
+    return tuple(_result(rule, Context(build, checklist, sheet, status, rule, now, memo)) for rule in asked)
 
 
 def _stops(results: tuple[Result, ...]) -> list[str]:

@@ -77,8 +77,15 @@ class Place:
             return None  # the item itself shows the refusal
 
 
-def places(context: Context) -> Iterator[Place]:
+def places(context: Context) -> tuple[Place, ...]:
     """Every standing answer of the items that apply, in the order of the checklist."""
+    if "places" not in context.memo:
+        context.memo["places"] = tuple(_places(context))
+    found: tuple[Place, ...] = context.memo["places"]
+    return found
+
+
+def _places(context: Context) -> Iterator[Place]:
     for item in context.checklist.all_items():
         state = context.status.items.get(item.id)
         if state is None or state.state == "not needed":

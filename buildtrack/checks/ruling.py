@@ -63,6 +63,8 @@ class Context:
     status: Status
     rule: CheckRule
     now: datetime
+    memo: dict[str, Any] = field(default_factory=dict)
+    """What one rule found out and others may use: shared by all rules of one run."""
 
     def value(self, name: str) -> Value:
         """A value of the sheet by name."""

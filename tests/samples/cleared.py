@@ -349,7 +349,8 @@ def _charge(s: Scribe, folder: Path, files: Path) -> None:
                      "k2": {"what": "blade fuse and holder", "kind": "fuse", "amount": "2.50"},
                      "k3": {"what": "wire, balance lead, connector", "kind": "wire", "amount": "4.10"},
                      "k4": {"what": "12.6 V charger", "kind": "charger", "amount": "9.80"},
-                     "k5": {"what": "nickel strip, rings, sleeve", "kind": "consumables", "amount": "3.20"}})
+                     "k5": {"what": "nickel strip, rings, sleeve", "kind": "consumables", "amount": "3.20"},
+                     "k6": {"what": "twelve cells from two laptop packs", "kind": "cells", "amount": "0.00"}})
     s.put("hours", "9.5 h")
     s.put("user_limits", "No stalling: let the clutch slip. Screws up to 6 x 80 mm. Charge attended, with its own charger only.")
     pictures.label_on_pack(files / "label.png")
