@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from buildtrack.checks.engine import assess
 from buildtrack.checks.ruling import fill
+from buildtrack.model.build import Entry, LeftOut
 from buildtrack.workings.explain import explain
 from buildtrack.workings.registry import sheet_of
 from tests import back, back_cases
@@ -149,6 +150,17 @@ def test_the_log_can_contradict_the_note_that_the_board_opened(tmp_path: Path) -
     assert fell.outcome == "pass"
     by_hand = rule("board-did-not-open", made({"ended_by": "by hand"}))
     assert by_hand.outcome == "fail" and "a hand" in by_hand.facts["value"]
+
+
+def test_an_expected_reading_left_out_with_a_reason_leaves_no_stop_open() -> None:
+    # a stop that rests on an expected item would otherwise keep the verdict open for ever
+    names = [i.id for i in checklist().all_items() if i.need == "expected"]
+    given = {name: value for name, value in back.SOUND.items() if name not in names}
+    left = back.build_with(given, checklist())
+    entries = {**left.entries, **{name: Entry(left_out=LeftOut("no means", NOW)) for name in names}}
+    judged = replace(left, entries=entries)
+    stops = [c for c in IDS if library(c).severity == "stop"]
+    assert [c for c in stops if rule(c, Made(judged, {})).outcome not in ("pass", "not asked")] == []
 
 
 def test_a_gap_near_the_end_of_the_log_matters_even_when_it_is_short(tmp_path: Path) -> None:
