@@ -1,22 +1,29 @@
-"""`buildtrack lint`: every mistake in a checklist, with its line."""
+"""`buildtrack lint`: every mistake in a checklist, with its line, and the file where that is an included one."""
 
 from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 from buildtrack import units
-from buildtrack.checks.engine import all_rules
+from buildtrack.checks.engine import all_rules, rule_on
+from buildtrack.checks.ruling import Context
+from buildtrack.console import lint_reach, lint_texts
+from buildtrack.model.build import Build, ChecklistRef
 from buildtrack.model.checklist import Checklist, CheckRule, Condition, Item
+from buildtrack.physics.chemistries import chemistry
 from buildtrack.storage import toml_lines
-from buildtrack.storage.checklist_file import ChecklistError, Problem, check_library, parse_checklist, read_text
-from buildtrack.workings.graph import usable
+from buildtrack.storage.checklist_file import ChecklistError, Parsed, Problem, check_library, parse_whole, read_text
+from buildtrack.workings.graph import GraphError, Sheet, usable
 from buildtrack.workings.inputs import LOG_DATA, TODAY
-from buildtrack.workings.registry import all_workings
+from buildtrack.workings.registry import all_workings, sheet_of
+from buildtrack.workings.status import status_of
 
-LONGEST = {"label": 60, "why": 260, "how": 400, "caution": 260, "intro": 400}
-"""Longest texts that still fit beside a reading [characters]."""
+LONGEST = lint_texts.LONGEST
+MOMENT = datetime(2026, 1, 1, tzinfo=UTC)
+"""At which the rules are tried on an empty build; which moment does not matter."""
 
 
 def lint(options: argparse.Namespace) -> int:
@@ -37,27 +44,27 @@ def lint(options: argparse.Namespace) -> int:
 
 def problems_of(path: Path) -> list[Problem]:
     """Every structural and factual mistake of a checklist; ChecklistError where it is no TOML at all."""
-    text = read_text(path)
-    checklist, problems = parse_checklist(text, str(path))
-    finder = _Finder(text, checklist)
-    return sorted([*problems, *finder.all()])
+    parsed = parse_whole(read_text(path), str(path))
+    found = [*parsed.problems, *_Finder(parsed).all()]
+    if path.parent.is_dir() and parsed.checklist.id and parsed.checklist.id != path.stem:
+        told = f"'id' is '{parsed.checklist.id}': the file must be called {parsed.checklist.id}.toml to be found"
+        found.append(parsed.places.problem(("id",), "file", told))
+    return sorted(set(found))
 
 
 class _Finder:
-    """Looks for names that lead nowhere and texts nobody can read at the bench."""
+    """Looks for names that lead nowhere, what is never reached, and texts nobody can read at the bench."""
 
-    def __init__(self, text: str, checklist: Checklist) -> None:
-        self.lines = toml_lines.index(text)
-        self.checklist = checklist
-        inputs = {*checklist.items, *checklist.policy, TODAY, LOG_DATA}
-        self.workings = {w.id for w in usable(all_workings(), inputs)}
-        self.known = inputs | self.workings
-
-    def problem(self, path: toml_lines.Path, where: str, message: str) -> Problem:
-        return Problem(toml_lines.line_of(self.lines, path), where, message)
+    def __init__(self, parsed: Parsed) -> None:
+        self.parsed = parsed
+        self.checklist: Checklist = parsed.checklist
+        inputs = {*self.checklist.items, *self.checklist.policy, TODAY, LOG_DATA}
+        self.workings = {w.id: w for w in usable(all_workings(), inputs)}
+        self.known = inputs | set(self.workings)
+        self.problem = parsed.places.problem
 
     def all(self) -> Iterator[Problem]:
-        for clash in sorted(self.workings & ({*self.checklist.items} | {*self.checklist.policy})):
+        for clash in sorted(set(self.workings) & ({*self.checklist.items} | {*self.checklist.policy})):
             yield self.problem((), clash, "is the name of a working: give the item or policy value another id")
         for s, step in enumerate(self.checklist.steps):
             for name in step.workings:
@@ -65,12 +72,10 @@ class _Finder:
                     yield self.problem(("steps", s, "workings"), f"step {step.id}", self._no_working(name))
             for i, item in enumerate(step.items):
                 yield from self._item(item, ("steps", s, "items", i))
-        own = {c.id for c in self.checklist.checks} - set(check_library())
-        number = 0
-        for check in self.checklist.checks:
-            path: toml_lines.Path = ("checks", number) if check.id in own else ("use_checks",)
-            number += check.id in own
-            yield from self._check(check, path)
+        yield from lint_texts.problems(self.checklist, self.problem)
+        yield from lint_reach.problems(self.checklist, self.problem)
+        yield from self._blind()
+        yield from self._checks()
 
     def _no_working(self, name: str) -> str:
         every = {w.id for w in all_workings()}
@@ -80,13 +85,6 @@ class _Finder:
 
     def _item(self, item: Item, path: toml_lines.Path) -> Iterator[Problem]:
         where = f"step {item.step}, item {item.id}"
-        for key, most in LONGEST.items():
-            text = getattr(item, key, "")
-            if len(text) > most:
-                told = f"'{key}' has {len(text)} characters; at most {most} can be read"
-                yield self.problem((*path, key), where, told)
-        if item.hold and not item.why:
-            yield self.problem(path, where, "a hold point needs a 'why'")
         for name in (*item.rests_on, *((item.expires_before,) if item.expires_before else ())):
             if name not in self.checklist.items:
                 yield self.problem(path, where, f"'{name}' is not an item of this checklist")
@@ -100,33 +98,73 @@ class _Finder:
         for condition in conditions:
             name = condition.item or condition.working
             if condition.item and name not in self.checklist.items:
-                yield self.problem(path, where, f"only_if names item '{name}', which this checklist does not have")
+                yield self.problem(path, where, f"only_if names item '{name}', which this checklist does not have "
+                                                f"(ask it, or say its answer under [fixed])")
             elif condition.working and name not in self.workings:
                 yield self.problem(path, where, f"only_if: {self._no_working(name)}")
-            elif condition.item:
-                yield from self._answers(condition, path, where)
 
-    def _answers(self, condition: Condition, path: toml_lines.Path, where: str) -> Iterator[Problem]:
-        item = self.checklist.items[condition.item]
-        allowed = {o.id for o in item.options} if item.kind == "choice" else None
-        allowed = {"yes", "no"} if item.kind == "tick" else allowed
-        for answer in (*condition.is_, *condition.is_not):
-            if allowed is not None and answer not in allowed:
-                yield self.problem(path, where, f"only_if waits for '{answer}', which '{item.id}' never answers: "
-                                                f"this would never be reached")
+    # ------------------------------------------------------------------------------------------------------- chemistry
 
-    def _check(self, check: CheckRule, path: toml_lines.Path) -> Iterator[Problem]:
+    def _blind(self) -> Iterator[Problem]:
+        """Where a resting voltage tells nothing, leaks must be found by the capacity method."""
+        kind = chemistry(self.checklist.chemistry) if self.checklist.chemistry else None
+        cells = self.checklist.items.get("candidates")
+        if kind is None or kind.tells_charge or cells is None:
+            return
+        if cells.column("rest_2_voltage") is not None and "quick_leak_ratio" not in self.checklist.items:
+            told = f"a resting voltage says nearly nothing of {kind.label}: ask 'quick_leak_ratio', the capacity method"
+            yield self.problem(("chemistry",), "item candidates", told)
+
+    # ---------------------------------------------------------------------------------------------------------- checks
+
+    def _checks(self) -> Iterator[Problem]:
+        own = {c.id for c in self.checklist.checks} - set(check_library())
+        sheet = self._empty_sheet()
+        number = 0
+        for check in self.checklist.checks:
+            path: toml_lines.Path = ("checks", number) if check.id in own else ("use_checks",)
+            number += check.id in own
+            yield from self._check(check, path, sheet)
+
+    def _empty(self) -> Build:
+        return Build("lint", "", ChecklistRef(self.checklist.id), MOMENT)
+
+    def _empty_sheet(self) -> Sheet | None:
+        try:
+            return sheet_of(self._empty(), self.checklist, MOMENT.date())
+        except GraphError:
+            return None  # two things of one name: told already
+
+    def _check(self, check: CheckRule, path: toml_lines.Path, sheet: Sheet | None) -> Iterator[Problem]:
         where = f"check {check.id}"
         if self.checklist.step(check.step) is None:
-            yield self.problem(path, where, f"'{check.step}' is not a step of this checklist")
+            yield self.problem(path, where, f"'{check.step}' is not a step of this checklist, nor in any step's 'also'")
         if check.rule and check.rule not in all_rules():
             yield self.problem((*path, "rule"), where, f"there is no rule '{check.rule}'")
+        elif check.rule and sheet is not None:
+            yield from self._rule_needs(check, path, where, sheet)
         if check.value:
             yield from self._name(check.value, path, where)
         for limit in (check.at_most, check.at_least):
-            if limit and limit not in self.known and not _is_quantity(limit):
+            if limit and limit not in self.known and _quantity(limit) is None:
                 yield self.problem(path, where, f"the limit '{limit}' is neither a name nor a quantity")
+            elif limit and check.value:
+                yield from self._same_quantity(check.value, limit, path, where)
+        for mistake in check.mistakes:
+            if self.checklist.mistakes and mistake not in self.checklist.mistakes:
+                yield self.problem((*path, "mistakes"), where, f"'{mistake}' is not told under [mistakes]")
+        if item := check.settings.get("item"):
+            yield from self._name(item, path, where)
         yield from self._conditions(check.only_if, path, where)
+
+    def _rule_needs(self, check: CheckRule, path: toml_lines.Path, where: str, sheet: Sheet) -> Iterator[Problem]:
+        """A coded rule is tried on an empty build: what it asks for must be there to be answered."""
+        build = self._empty()
+        status = status_of(build, self.checklist, sheet, MOMENT)
+        ruling = rule_on(check, Context(build, self.checklist, sheet, status, check, MOMENT))
+        for name in ruling.needs:
+            if name.partition(".")[0] not in self.known:
+                yield self.problem(path, where, f"needs '{name}', which this checklist does not have")
 
     def _name(self, value: str, path: toml_lines.Path, where: str) -> Iterator[Problem]:
         name, _, column = value.partition(".")
@@ -135,12 +173,34 @@ class _Finder:
         elif column and (name not in self.checklist.items or self.checklist.items[name].column(column) is None):
             yield self.problem((*path, "value"), where, f"'{name}' has no column '{column}'")
 
+    def _same_quantity(self, value: str, limit: str, path: toml_lines.Path, where: str) -> Iterator[Problem]:
+        mine, theirs = self._dimension(value), self._dimension(limit)
+        pair = {mine, theirs}
+        if "" not in pair and mine != theirs and pair != {"temperature", "temperature_difference"}:
+            yield self.problem(path, where, f"compares '{value}' ({mine}) with '{limit}' ({theirs})")
 
-def _is_quantity(text: str) -> bool:
+    def _dimension(self, name: str) -> str:
+        """Dimension of an item, column, policy value, working or quantity; empty where it has none or several."""
+        head, _, column = name.partition(".")
+        if head in self.checklist.items:
+            item = self.checklist.items[head]
+            found = item.column(column) if column else None
+            return found.dimension if found else item.dimension
+        if name in self.checklist.policy:
+            return self.checklist.policy[name].dimension
+        if name in self.workings:
+            unit = units.find_unit(self.workings[name].unit) if self.workings[name].unit else None
+            return unit.dimension if unit else ""
+        return _quantity(name) or ""
+
+
+def _quantity(text: str) -> str | None:
+    """Dimension of a quantity written out; None where it is none."""
     number, _, unit = text.partition(" ")
     found = units.find_unit(unit) if unit else None
+    dimension = found.dimension if found else "count"
     try:
-        units.parse(text, found.dimension if found else "count")
+        units.parse(text, dimension)
     except units.QuantityError:
-        return False
-    return bool(number)
+        return None
+    return dimension if number else None

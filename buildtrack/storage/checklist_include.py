@@ -21,10 +21,10 @@ from buildtrack.storage.text_file import read_text
 
 Raw = dict[str, Any]
 Where = toml_lines.Path
-SHARED = frozenset({"format", "step", "items", "policy", "checks", "cautions", "mistakes", "use_checks"})
+SHARED = frozenset({"format", "step", "items", "policy", "checks", "cautions", "mistakes", "use_checks", "change"})
 """Keys of a shared file."""
 STEP_HEAD = ("id", "title", "minutes", "intro", "cautions", "workings", "also")
-_ITEM_INCLUDE = frozenset({"include", "items", "leave_out", "change"})
+_ITEM_INCLUDE = frozenset({"include", "items", "leave_out"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +80,9 @@ class Expander:
         fixed = raw.get("fixed", {})
         self.fixed: Mapping[str, str] = fixed if isinstance(fixed, dict) else {}
         self._seen: set[str] = set()
+        self._changes: list[tuple[Raw, Source]] = []
+        """Tables of changes to shared items: those of the files included at the top, then the checklist's own."""
+        self._changed_ids: set[str] = set()
 
     def run(self) -> Expanded:
         """The whole, with every include in its place."""
@@ -89,6 +92,7 @@ class Expander:
             for number, step in enumerate(steps):
                 if isinstance(step, dict):
                     self._step(step, number)
+        self._unused_changes()
         self._links()
         return self.done
 
@@ -134,6 +138,8 @@ class Expander:
             shared = self.shared(name, ("include",), "file")
             if shared is not None:
                 self._merge(raw, shared)
+                self._take_changes(shared.raw.get("change", {}), shared.source)
+        self._take_changes(raw.pop("change", {}), self.main)
         policy = raw.get("policy", {})
         for name in _listed(raw.get("leave_out_policies")):
             if isinstance(policy, dict) and isinstance(name, str):
@@ -156,6 +162,19 @@ class Expander:
             if isinstance(checks, list):
                 checks.append(copy.deepcopy(body))
                 self.done.places.origins[("checks", len(checks) - 1)] = (shared.source, ("checks", number))
+
+    def _take_changes(self, change: Any, source: Source) -> None:
+        if isinstance(change, dict) and all(isinstance(c, dict) for c in change.values()):
+            self._changes.append((change, source))
+            return
+        line = toml_lines.line_of(source.lines, ("change",))
+        self.done.problems.append(Problem(line, "change", "holds one table for each item changed", source.name))
+
+    def _unused_changes(self) -> None:
+        for name in self._changes[-1][0] if self._changes and self._changes[-1][1] is self.main else ():
+            if name not in self._changed_ids:
+                line = toml_lines.line_of(self.main.lines, ("change", name))
+                self.done.problems.append(Problem(line, "change", f"'{name}' is not an item put in from a shared file"))
 
     # ------------------------------------------------------------------------------------------------ steps and items
 
@@ -202,23 +221,21 @@ class Expander:
         where = "include"
         for key in body:
             if key not in _ITEM_INCLUDE:
-                self.done.note((*path, key), where, f"'{key}' cannot stand beside 'include'; put it under 'change'")
+                self.done.note((*path, key), where, f"'{key}' cannot stand beside 'include': "
+                               f"what differs goes under [change.ITEM]")
         shared = self.shared(body["include"], path, where)
         if shared is None:
             return
-        chosen, change = self._chosen(body, shared, path), body.get("change", {})
-        if not isinstance(change, dict) or not all(isinstance(c, dict) for c in change.values()):
-            self.done.note((*path, "change"), where, "'change' holds one table for each item changed")
-            change = {}
-        for name in change:
-            if name not in chosen:
-                self.done.note((*path, "change", name), where, f"'change' names '{name}', which is not put in here")
-        for name in chosen:
+        for name in self._chosen(body, shared, path):
             number = shared.items[name]
             item = copy.deepcopy(shared.raw["items"][number])
-            inner = self._changed(item, change.get(name, {}), (*path, "change", name), shared.source, number)
+            inner: dict[Where, tuple[Source, Where]] = {}
+            for change, source in self._changes:
+                if name in change:
+                    self._change(item, change[name], source, inner)
             items.append(item)
             origins.append(((shared.source, ("items", number)), inner, True))
+            self._changed_ids.add(name)
 
     def _chosen(self, body: Raw, shared: Shared, path: Where) -> list[str]:
         wanted = body.get("items")
@@ -234,38 +251,42 @@ class Expander:
                                    f"'{units.clip(str(name))}' is not an item of {shared.source.name}")
         return [n for n in names if isinstance(n, str) and n in shared.items and n not in left_out]
 
-    def _changed(self, item: Raw, change: Raw, path: Where, source: Source,
-                 number: int) -> dict[Where, tuple[Source, Where]]:
-        """Put the changes into an item; gives where its changed parts are written."""
-        inner: dict[Where, tuple[Source, Where]] = {}
-        keep = change.get("keep_columns")
+    def _change(self, item: Raw, change: Raw, source: Source, inner: dict[Where, tuple[Source, Where]]) -> None:
+        """Put one table of changes into an item; `inner` keeps where its changed parts are written."""
+        name = item.get("id")
+        path: Where = ("change", str(name))
         columns = [c for c in _listed(item.get("columns")) if isinstance(c, dict)]
-        if keep is not None:
+        if "keep_columns" in change:
             known = [c.get("id") for c in columns]
-            for name in keep if isinstance(keep, list) else [keep]:
-                if name not in known:
-                    self.done.note((*path, "keep_columns"), f"item {item.get('id')}", f"there is no column '{name}'")
-            columns = item["columns"] = [c for c in columns if isinstance(keep, list) and c.get("id") in keep]
+            wanted = _listed(change["keep_columns"])
+            for column in wanted:
+                if column not in known:
+                    self._note(source, (*path, "keep_columns"), f"item {name}", f"there is no column '{column}'")
+            columns = item["columns"] = [c for c in columns if c.get("id") in wanted]
         for key, value in change.items():
             if key in ("id", "kind"):
-                self.done.note((*path, key), f"item {item.get('id')}", f"'{key}' of a shared item cannot be changed")
+                self._note(source, (*path, key), f"item {name}", f"'{key}' of a shared item cannot be changed")
             elif key == "columns" and isinstance(value, dict):
-                self._changed_columns(item, columns, value, (*path, "columns"), inner)
+                self._change_columns(item, columns, value, source, inner)
             elif key != "keep_columns":
                 item[key] = copy.deepcopy(value)
-                inner[(key,)] = (self.main, (*path, key))
-        return inner
+                inner[(key,)] = (source, (*path, key))
 
-    def _changed_columns(self, item: Raw, columns: list[Raw], change: Raw, path: Where,
-                         inner: dict[Where, tuple[Source, Where]]) -> None:
+    def _change_columns(self, item: Raw, columns: list[Raw], change: Raw, source: Source,
+                        inner: dict[Where, tuple[Source, Where]]) -> None:
         places = {c.get("id"): n for n, c in enumerate(columns)}
+        path: Where = ("change", str(item.get("id")), "columns")
         for name, body in change.items():
-            if name not in places or not isinstance(body, dict):
-                self.done.note((*path, name), f"item {item.get('id')}", f"there is no column '{name}'")
+            if name not in places:
+                if source is self.main:  # a shared file may change columns that this checklist leaves out
+                    self._note(source, (*path, name), f"item {item.get('id')}", f"there is no column '{name}'")
                 continue
-            for key, value in body.items():
+            for key, value in body.items() if isinstance(body, dict) else ():
                 columns[places[name]][key] = copy.deepcopy(value)
-                inner[("columns", places[name], key)] = (self.main, (*path, name, key))
+                inner[("columns", places[name], key)] = (source, (*path, name, key))
+
+    def _note(self, source: Source, path: Where, where: str, message: str) -> None:
+        self.done.problems.append(Problem(toml_lines.line_of(source.lines, path), where, message, source.name))
 
     # -------------------------------------------------------------------------------- what the kind of retrofit fixes
 
