@@ -194,10 +194,13 @@ def test_the_record_has_metadata_bookmarks_and_page_numbers(record: bytes, texts
     assert all("content" in text for text in texts[1:])
 
 
-def test_contents_name_the_pages_on_which_the_steps_begin(texts: list[str], judged: Judged) -> None:
-    contents = next(t for t in texts if "How to read the values" in t)
+def test_contents_name_the_pages_on_which_the_steps_begin(record: bytes, texts: list[str],
+                                                                  judged: Judged) -> None:
+    where = next(n for n, t in enumerate(texts) if "How to read the values" in t)
+    sheet = pypdf.PdfReader(io.BytesIO(record)).pages[where]
+    lines = [" ".join(x.split()) for x in sheet.extract_text(extraction_mode="layout").splitlines()]
     for number, step in enumerate(judged.checklist.steps, 1):
-        page = int(contents.split(f"{number} {step.title} ")[1].split()[0])
+        page = int(next(x for x in lines if x.startswith(f"{number} {step.title}")).rpartition(" ")[2])
         assert f"{number} {step.title}" in texts[page - 1]
 
 
@@ -221,6 +224,19 @@ def test_only_the_bundled_font_is_used(record: bytes) -> None:
         for font in page["/Resources"]["/Font"].values():
             names.add(str(font.get_object()["/BaseFont"]).partition("+")[2])
     assert names and all(n.startswith("Record-Sans") or n.startswith("RecordSans") for n in names), names
+
+
+@pytest.mark.parametrize("variant", ["pdf/a-3b", "pdf/ua-1"])
+def test_the_renderer_finds_nothing_to_warn_of(judged: Judged, variant: str) -> None:
+    warnings: list[str] = []
+    render_pdf(record_html(few(judged)), (), AT, variant=variant, on_warning=warnings.append)
+    assert warnings == []
+
+
+def test_warnings_of_the_renderer_are_passed_on() -> None:
+    warnings: list[str] = []
+    render_pdf("<style>p { colour: red }</style><p>x</p>", (), AT, on_warning=warnings.append)
+    assert any("colour" in w for w in warnings)
 
 
 def test_letter_is_letter(judged: Judged) -> None:

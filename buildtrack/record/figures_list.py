@@ -13,7 +13,7 @@ GLANCE = (
                        "current_limiter")),
     ("Cells", ("cells_source", "designation", "kept_count", "series_count", "parallel_count", "smallest_group_capacity",
                "group_capacity_spread", "pack_resistance", "pack_allowance", "current_headroom")),
-    ("Pack", ("pack_full_voltage", "pack_nominal_voltage", "pack_empty_voltage", "nominal_energy", "transport_class",
+    ("Pack", ("pack_full_voltage", "pack_nominal_voltage", "pack_empty_voltage", "nominal_energy",
               "mass_after", "total_cost", "cost_per_wh")),
     ("Alarm", ("alarm_scope", "alarm_setting", "alarm_recommended", "alarm_margin", "alarm_resting_voltage",
                "minutes_after_alarm", "charge_after_alarm", "alarm_current", "idle_days")),

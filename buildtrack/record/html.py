@@ -32,7 +32,7 @@ LONGEST_REASON = 230
 """How many reasons stand on page 1, and how long one may be [characters]."""
 FRONT_CAUTIONS = 3
 """How many of the checklist's cautions stand on page 1: the first ones say what the record is not."""
-CONTENTS_HEIGHT_MM = {"A4": 250, "Letter": 232}
+CONTENTS_HEIGHT_MM = {"A4": 254, "Letter": 236}
 
 
 @lru_cache(maxsize=1)

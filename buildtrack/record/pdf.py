@@ -9,7 +9,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -31,7 +31,7 @@ _BROKE_DOWN = (-5, -6, -11)
 _NO_MEMORY = ("MemoryError", "lost sys.stderr")
 """What Python says when there is not even memory for an error message."""
 
-OnProgress = Callable[[str], None]
+OnLine = Callable[[str], None]
 Cancelled = Callable[[], bool]
 
 
@@ -82,7 +82,11 @@ def _explained(code: int, last_error: str, timeout_s: float, memory_bytes: int) 
     return RecordError(f"the renderer stopped without a PDF{what}")
 
 
-def _follow(child: subprocess.Popen[bytes], errors: IO[bytes], on_progress: OnProgress | None,
+def _ignored(_words: str) -> None:
+    """Where nobody asked to be told."""
+
+
+def _follow(child: subprocess.Popen[bytes], errors: IO[bytes], tell: Mapping[str, OnLine],
             cancelled: Cancelled | None, timeout_s: float) -> str:
     """Pass progress on until the child ends; returns its last error line."""
     deadline = time.monotonic() + timeout_s
@@ -102,18 +106,23 @@ def _follow(child: subprocess.Popen[bytes], errors: IO[bytes], on_progress: OnPr
         *lines, rest = (rest + chunk).split(b"\n")
         for raw in lines:
             kind, _, words = raw.decode("utf-8", "replace").partition(" ")
-            if kind == "progress" and on_progress is not None:
-                on_progress(words)
-            elif kind != "progress" and kind != "warning" and raw.strip():
+            if kind in tell:
+                tell[kind](words)
+            elif raw.strip():
                 last_error = words if kind == "error" else raw.decode("utf-8", "replace")
     child.wait(timeout=max(1.0, deadline - time.monotonic()))
     return last_error
 
 
 def render_pdf(html: str, enclosed: Iterable[Enclosed], at: datetime, *, variant: str = "pdf/a-3b",
-               on_progress: OnProgress | None = None, cancelled: Cancelled | None = None, timeout_s: float = 120.0,
+               on_progress: OnLine | None = None, on_warning: OnLine | None = None,
+               cancelled: Cancelled | None = None, timeout_s: float = 120.0,
                memory_bytes: int = MEMORY_BYTES) -> bytes:
-    """Lay HTML out as PDF in a child process; RecordError says in one line what went wrong."""
+    """Lay HTML out as PDF in a child process; RecordError says in one line what went wrong.
+
+    on_progress, on_warning: called with each line the renderer says. cancelled: asked now and then; True stops it.
+    """
+    tell = {"progress": on_progress or _ignored, "warning": on_warning or _ignored}
     with tempfile.TemporaryDirectory(prefix="buildtrack-record-") as folder, \
             tempfile.TemporaryFile(dir=folder) as given, tempfile.TemporaryFile(dir=folder) as made:
         given.write(_request(html, enclosed, variant, at, timeout_s, memory_bytes))
@@ -123,7 +132,7 @@ def render_pdf(html: str, enclosed: Iterable[Enclosed], at: datetime, *, variant
             cwd=folder, env=_environment(folder, at))
         assert child.stderr is not None
         try:
-            last_error = _follow(child, child.stderr, on_progress, cancelled, timeout_s)
+            last_error = _follow(child, child.stderr, tell, cancelled, timeout_s)
         finally:
             if child.poll() is None:
                 child.kill()
@@ -161,7 +170,7 @@ def write_durably(content: bytes, out: Path) -> Path:
 
 
 def make_record(judged: Judged, source_text: bytes, out: Path, *, paper: str = "A4", variant: str = "pdf/a-3b",
-                on_progress: OnProgress | None = None, cancelled: Cancelled | None = None,
+                on_progress: OnLine | None = None, cancelled: Cancelled | None = None,
                 timeout_s: float = 120.0) -> Path:
     """Write the PDF record of a build; returns where it is.
 
