@@ -183,7 +183,7 @@ def test_writing_over_a_record_keeps_links_and_leaves_no_rest(tmp_path: Path) ->
 
 
 def test_the_record_has_metadata_bookmarks_and_page_numbers(record: bytes, texts: list[str], judged: Judged) -> None:
-    reader = pypdf.PdfReader(io.BytesIO(record))
+    reader = pypdf.PdfReader(io.BytesIO(record), strict=True)  # strict: any fault in the structure is an error
     assert reader.metadata is not None
     assert reader.metadata.title == "Garden shears GS-1: build record" and reader.metadata.author == "Kim (invented)"
     assert str(reader.metadata.get("/CreationDate")).startswith("D:20261110170000")
