@@ -42,7 +42,7 @@ def cell(name: str, **other: str) -> dict[str, str]:
         "charged_on": "2026-10-01", "rest_1_on": "2026-10-03", "rest_1_voltage": f"{4.1 + capacity % 7 / 1000:.3f} V",
         "rest_2_on": "2026-10-15", "rest_2_voltage": f"{4.1 + capacity % 7 / 1000 - fall / 1000:.3f} V",
         "rest_temperature": "21 °C", "capacity": f"{capacity} mAh", "capacity_current": "2.0 A",
-        "capacity_end_voltage": "3.0 V", "resistance": f"{resistance} mΩ", "resistance_method": "dc",
+        "capacity_end_voltage": "2.80 V", "resistance": f"{resistance} mΩ", "resistance_method": "dc",
         "warmest": "27 °C", "mass": "44 g", "price": "1.00", "decision": "keep"}
     row.update(other)
     return {column: text for column, text in row.items() if text}

@@ -192,7 +192,7 @@ CASES: dict[str, tuple[Case, Case]] = {
     "capacity-kept-fair": (one(capacity="1759 mAh"), one(capacity="1760 mAh")),
     "capacity-from-the-wrapper": (lambda: classed("candidates", "taken over", "capacity", "c01"),
                                   lambda: classed("candidates", "measured", "capacity", "c01")),
-    "capacities-not-comparable": (one(capacity_end_voltage="2.75 V"), one(capacity_end_voltage="2.98 V")),
+    "capacities-not-comparable": (one(capacity_end_voltage="2.55 V"), one(capacity_end_voltage="2.78 V")),
     "capacity-tested-too-gently": (every(capacity_current="0.5 A"), every(capacity_current="1.0 A")),
     "resistance-too-high": (one(resistance="121 mΩ"), one(resistance="110 mΩ")),
     "resistance-kinds-mixed": (one(resistance_method="ac"), {}),

@@ -40,7 +40,7 @@ TURNS = events((4.15, 3.20, 2.90, 3.30), (4.16, 3.25, 3.00, 3.32), (4.15, 3.22, 
 def test_a_published_curve_is_drawn_on_below_its_end() -> None:
     curve = generic_curve("NMC")
     longer = forecasting.reaching_down(curve)
-    tail = (curve.lowest_v - 2.0) / 40.0
+    tail = (curve.lowest_v - 2.0) / 12.2
     assert longer.lowest_v == 2.0
     assert longer.soc(curve.lowest_v) == pytest.approx(tail / (1 + tail))
     # half the published charge lies at the same voltage as before
@@ -49,22 +49,22 @@ def test_a_published_curve_is_drawn_on_below_its_end() -> None:
 
 
 def test_the_capacity_test_is_put_back_on_the_curve_and_the_forecast_follows_by_hand() -> None:
-    """Two cells of 1948 and 1851 mAh to 3.0 V at 2.0 A (68 and 76 mΩ), then 2 A for both down to 2.8 V.
+    """Two cells of 1948 and 1851 mAh to 2.8 V at 2.0 A (68 and 76 mΩ), then 2 A for both down to 2.8 V.
 
-    The published NMC curve ends at E0; below it 40 V for each whole charge. A cell that was emptied to 3.0 V at 2.0 A
-    rested at 3.0 + 2.0 R, so of its published charge Q it gave Q (1 + (E0 - 3.0 - 2.0 R) / 40). In the pack the group
-    gives until it rests at 2.8 + 2 A x R_group: Q_group (1 + (E0 - 2.8 - 2 R_group) / 40).
+    The published NMC curve ends at E0; below it 12.2 V for each whole charge. A cell that was emptied to 2.8 V at 2.0 A
+    rested at 2.8 + 2.0 R, so of its published charge Q it gave Q (1 + (E0 - 2.8 - 2.0 R) / 12.2). In the pack the group
+    gives until it rests at 2.8 + 2 A x R_group: Q_group (1 + (E0 - 2.8 - 2 R_group) / 12.2).
     """
     changed = {"test_current": "2 A", "board_cutoff": "2.80 V", "series_count": "1",
                "groups": [front.group("g1", "c01 c06")], "alarm_setting": "3.20 V"}
     end = generic_curve("NMC").lowest_v
-    published = [ah / (1 + (end - 3.0 - 2.0 * ohm) / 40) for ah, ohm in ((1.948, 0.068), (1.851, 0.076))]
+    published = [ah / (1 + (end - 2.8 - 2.0 * ohm) / 12.2) for ah, ohm in ((1.948, 0.068), (1.851, 0.076))]
     group_ohm = 0.068 * 0.076 / (0.068 + 0.076)
-    expected = sum(published) * (1 + (end - 2.8 - 2 * group_ohm) / 40)
+    expected = sum(published) * (1 + (end - 2.8 - 2 * group_ohm) / 12.2)
     found = front.value("forecast", changed)
     assert found.delivered_ah == pytest.approx(expected, rel=1e-6)
     assert found.cutoff_s == pytest.approx(expected * 3600 / 2, rel=1e-6)
-    alarm_ah = sum(published) * (1 + (end - 3.2 - 2 * group_ohm) / 40)
+    alarm_ah = sum(published) * (1 + (end - 3.2 - 2 * group_ohm) / 12.2)
     assert found.alarm_ah == pytest.approx(alarm_ah, rel=1e-6)
     assert found.ended_by_group == "g1" and found.ended_by == "cutoff"
     assert found.band_ah[0] < found.delivered_ah

@@ -74,7 +74,7 @@ def _shortfall(
     if high:
         names = ", ".join(str(g + 1) for g in high)
         return Verdict("resistance high", difference, f"{words}: group {names} drops more under load than assumed")
-    return Verdict("capacity short", difference, f"{words}: all groups end together, with less than was put in")
+    return Verdict("capacity short", difference, f"{words}: no group stands out more than forecast; all hold less than measured before")
 
 
 def _weak_group(forecast: Forecast, measured: DischargeResult) -> int | None:

@@ -7,6 +7,8 @@ from math import floor, sqrt
 
 AXES = ("x", "y", "z")
 ROUNDING_MM = 1e-9
+LARGEST_MM = 1000.0
+"""Larger boxes are refused: they hold hundreds of thousands of cells, and come from a slip of the unit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +24,8 @@ class Box:
 
     def free_mm(self) -> tuple[float, float, float]:
         """What is left for cells [mm]."""
+        if max(self.x_mm, self.y_mm, self.z_mm) > LARGEST_MM:
+            raise ValueError(f"a housing of more than {LARGEST_MM:g} mm is no tool's: check the units")
         left = (self.x_mm - self.reserved_x_mm, self.y_mm - self.reserved_y_mm, self.z_mm - self.reserved_z_mm)
         if min(self.x_mm, self.y_mm, self.z_mm) <= 0 or min(left) < 0:
             raise ValueError(f"free space {left[0]:g} x {left[1]:g} x {left[2]:g} mm; the reserved room leaves nothing")

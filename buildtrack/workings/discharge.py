@@ -154,7 +154,7 @@ def log_summary(discharge_log_data: LogData) -> LogData:
 
 WORKINGS = (
     Working(forecast_groups, STEP, "Groups as simulated", "", "Q = Q_test / (1 - s(V_end + I R)); full at s(V_charge)",
-            KIRCHHOFF, expression=False, note="below its published end the curve is drawn on at 0.4 V for each 1 %"),
+            KIRCHHOFF, expression=False, note="below its published end the curve is drawn on at 0.12 V for each 1 %"),
     Working(forecast, STEP, "Forecast of the test", "", "V_g = U_g(s_g) - I R_g; s_g = s_0 - q / Q_g; first group at "
             "its limit", KIRCHHOFF, expression=False,
             note="always on the hopeful side: 2 % to 1 C, 5 % at 2 C; no relaxation, no temperature"),

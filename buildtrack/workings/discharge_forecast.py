@@ -16,8 +16,9 @@ from buildtrack.workings.cells_report import CellReport
 from buildtrack.workings.pack_groups import GroupReport
 from buildtrack.workings.values import Record, Table
 
-TAIL_V_PER_SHARE = 40.0
-"""Fall below the end of a published curve, 0.4 V for each 1 % of charge: our own choice, see `reaching_down`."""
+TAIL_V_PER_SHARE = 12.2
+"""Fall below the end of a published curve: 0.12 V for each 1 % of charge, as the computed curve of a nickel-rich cell falls
+over its last 5 % (3.109 V to 2.500 V, parameters of Chen et al. 2020); see `reaching_down`."""
 LOWEST_V = 2.0
 """The tail is drawn down to here."""
 SHORTEST_S = 1.0
@@ -38,7 +39,7 @@ class Simulated:
     @property
     def summary(self) -> str:
         """The whole in one line."""
-        tail = "; below its published end drawn on at 0.4 V for each 1 %" if self.tail else ""
+        tail = "; below its published end drawn on at 0.12 V for each 1 %" if self.tail else ""
         return f"{len(self.groups)} groups on the curve of {self.curve_title}{tail}"
 
     @property

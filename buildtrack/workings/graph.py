@@ -176,8 +176,20 @@ def _spread(working: Working, given: Mapping[str, Known], result: Any) -> dict[s
     carried = [v for v in given.values() if working.tables or not isinstance(v.value, Table)]
     found: dict[str, float] = {}
     for source in sorted(set().union(*(sources(v) for v in carried))) if carried else ():
-        high = working.fn(**{n: shifted(v, source, 1.0) for n, v in given.items()})
-        low = working.fn(**{n: shifted(v, source, -1.0) for n, v in given.items()})
-        if isinstance(high, (int, float)) and isinstance(low, (int, float)) and high != low:
-            found[source] = (high - low) / 2
+        high, low = (_pushed(working, given, source, sign) for sign in (1.0, -1.0))
+        if high is not None and low is not None:
+            contribution = (high - low) / 2
+        else:  # at the edge of what the relation allows: the side that is allowed counts
+            contribution = high - result if high is not None else result - low if low is not None else 0.0
+        if contribution:
+            found[source] = contribution
     return found
+
+
+def _pushed(working: Working, given: Mapping[str, Known], source: str, sign: float) -> float | None:
+    """The result with one source of error at its limit; None where the relation refuses that."""
+    try:
+        result = working.fn(**{n: shifted(v, source, sign) for n, v in given.items()})
+    except (ValueError, ArithmeticError):
+        return None
+    return float(result) if isinstance(result, (int, float)) else None

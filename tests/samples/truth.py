@@ -51,7 +51,7 @@ class TrueGroup:
         left = self.soc - drawn_ah / self.capacity_ah
         if left >= 0:
             return ocv(left) - current_a * self.resistance_ohm
-        return ocv(0.0) + 40.0 * left - current_a * self.resistance_ohm
+        return ocv(0.0) + 12.0 * left - current_a * self.resistance_ohm
 
 
 def discharge(groups: Sequence[TrueGroup], current_a: float, cutoff_v: float, step_s: float, ambient_degc: float,
