@@ -104,7 +104,7 @@ def substituted(working: Working, sheet: Sheet, checklist: Checklist) -> str:
             name = match.group(0)
             return (number(name) or name) if name in names else name
 
-        return _NAME.sub(replaced, working.formula)
+        return formula_text(_NAME.sub(replaced, working.formula))
     return ", ".join(f"{label_of(n, sheet, checklist)} = {number(n)}" for n in needs(working) if number(n))
 
 
@@ -123,7 +123,7 @@ def explain(name: str, sheet: Sheet, checklist: Checklist) -> Explained:
         id=name, label=working.label, shown=_shown(value, working, sheet, checklist),
         value=value.value if isinstance(value, Known) else None, unit=working.unit,
         plus_minus=value.plus_minus if isinstance(value, Known) else None, formula=formula_text(working.formula),
-        substituted=formula_text(substituted(working, sheet, checklist)) if known else "", source=working.source,
+        substituted=substituted(working, sheet, checklist) if known else "", source=working.source,
         needs=tuple(sorted(value.inputs)) if isinstance(value, Missing) else (), inputs=needs(working), state=state,
         value_class=value.value_class if isinstance(value, Known) else "", note=working.note)
 

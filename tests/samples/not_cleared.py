@@ -94,7 +94,7 @@ def _cells(s: Scribe) -> None:
     s.rows("donors", {"a": {"what": "laptop pack, 4 cells", "year": "2019", "highest": "3.61 V", "lowest": "3.52 V",
                             "suspects": "c03 and c04: the lower group"}}, {"highest": "m1-6v", "lowest": "m1-6v"})
     s.yes("sleeves_mended")
-    s.put("capacity_test", "full at 4.20 V, 30 min rest, 1.00 A to 3.00 V, four-bay tester")
+    s.put("capacity_test", "full at 4.20 V, 30 min rest, 1.00 A to 2.80 V, four-bay tester")
     s.put("cell_sheet", "2200 mAh, 2C, 2.75 V by the maker's sheet for this marking")
     arrival = {"c01": 3.612, "c02": 3.611, "c03": 3.523, "c04": 3.521}
     s.rows("candidates", {n: {"source": "donor a", "marking": "blue sleeve, 2200", "chemistry": "nmc", "visual": "sound",
@@ -113,7 +113,7 @@ def _cells(s: Scribe) -> None:
                               "rest_temperature": "21 °C"} for i, n in enumerate(CELLS)},
            {"rest_2_voltage": "m1-6v", "rest_temperature": "thermometer"})
     s.yes("rest_method")
-    s.rows("candidates", {n: {"capacity": f"{c * 1000:.0f} mAh", "capacity_current": "1.00 A", "capacity_end_voltage": "3.00 V",
+    s.rows("candidates", {n: {"capacity": f"{c * 1000:.0f} mAh", "capacity_current": "1.00 A", "capacity_end_voltage": "2.80 V",
                               "dc_voltage_1": volts(4.105 - 0.44 * r), "dc_current_1": "0.440 A",
                               "dc_voltage_2": volts(4.105 - 2.2 * r), "dc_current_2": "2.200 A", "resistance_method": "dc",
                               "resistance_temperature": "21 °C", "decision": "keep"} for n, (c, r) in CELLS.items()},
