@@ -21,8 +21,8 @@ LONGEST_SENTENCE = 27
 """Most words in a sentence that is read with a meter in one hand: our own choice."""
 _SENTENCE = re.compile(r"(?<=[.?;:]) ")
 _HURTS = re.compile(
-    r"\b(fires?|flames?|burn\w*|spark\w*|a short|shorted|short circuit|explo\w+|vent\w*|poison\w*|caustic|acid|shock\w*|"
-    r"red hot|melt\w*|crush\w*|dangerous)\b", re.IGNORECASE)
+    r"\b(fires?|flames?|burn\w*|spark\w*|a short|shorted|short circuit|explo\w+|vent\w*|poison\w*|caustic|acid|"
+    r"shock\w*|red hot|melt\w*|crush\w*|dangerous)\b", re.IGNORECASE)
 """Words by which a text says that something can hurt; our own choice."""
 
 

@@ -83,6 +83,7 @@ class Expander:
         self._changes: list[tuple[Raw, Source]] = []
         """Tables of changes to shared items: those of the files included at the top, then the checklist's own."""
         self._changed_ids: set[str] = set()
+        self._checks: list[tuple[Any, Shared, int]] = []
 
     def run(self) -> Expanded:
         """The whole, with every include in its place."""
@@ -157,11 +158,7 @@ class Expander:
             given = shared.raw.get(key, [])
             if isinstance(own, list) and isinstance(given, list) and given:
                 raw[key] = [*(x for x in given if x not in own), *own]
-        checks = raw.setdefault("checks", [])
-        for number, body in enumerate(_listed(shared.raw.get("checks"))):
-            if isinstance(checks, list):
-                checks.append(copy.deepcopy(body))
-                self.done.places.origins[("checks", len(checks) - 1)] = (shared.source, ("checks", number))
+        self._checks += [(body, shared, n) for n, body in enumerate(_listed(shared.raw.get("checks")))]
 
     def _take_changes(self, change: Any, source: Source) -> None:
         if isinstance(change, dict) and all(isinstance(c, dict) for c in change.values()):
@@ -314,11 +311,21 @@ class Expander:
         every = {str(i.get("id")) for s in steps if isinstance(s, dict) for i in s.get("items", [])
                  if isinstance(i, dict)} if isinstance(steps, list) else set()
         for place in self.done.included:
-            item = steps[place[1]]["items"][place[3]]
+            item = steps[int(place[1])]["items"][int(place[3])]
             if isinstance(item.get("rests_on"), list):
                 item["rests_on"] = [n for n in item["rests_on"] if n in every]
             if item.get("expires_before") and item["expires_before"] not in every:
                 del item["expires_before"]
+        self._add_checks(every)
+
+    def _add_checks(self, every: set[str]) -> None:
+        """Checks of shared files; those that look at an item of their own file which was not taken fall away."""
+        checks = self.done.raw.setdefault("checks", [])
+        for body, shared, number in self._checks if isinstance(checks, list) else ():
+            looks_at = str(body.get("value", "")).partition(".")[0] if isinstance(body, dict) else ""
+            if looks_at not in shared.items or looks_at in every:
+                checks.append(copy.deepcopy(body))
+                self.done.places.origins[("checks", len(checks) - 1)] = (shared.source, ("checks", number))
 
 
 def _is_plain(name: str) -> bool:
