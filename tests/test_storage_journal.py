@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import stat
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -191,3 +192,18 @@ def test_an_edit_that_would_make_no_build_does_not_fit() -> None:
     line["parts"]["checklist"] = ["", None]
     with pytest.raises(DoesNotFit):
         apply(small_build(), line)
+
+
+def test_a_line_is_synced_and_so_is_the_folder_of_a_new_journal(tmp_path: Path) -> None:
+    synced: list[str] = []
+
+    def fsync(handle: int) -> None:
+        synced.append("folder" if stat.S_ISDIR(os.fstat(handle).st_mode) else "file")
+        os.fsync(handle)
+
+    before = len(os.listdir("/proc/self/fd"))
+    journal = Journal(tmp_path / "new" / "j.jsonl", replace(REAL, fsync=fsync))
+    journal.append({"n": 1})
+    journal.append({"n": 2})
+    assert synced == ["file", "folder", "file"]
+    assert len(os.listdir("/proc/self/fd")) == before

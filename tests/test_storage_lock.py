@@ -189,3 +189,13 @@ def test_who_is_dead_is_told_by_the_kernel(monkeypatch: pytest.MonkeyPatch) -> N
         raise PermissionError
     monkeypatch.setattr(lock.os, "kill", forbidden)
     assert not is_dead(me)
+
+
+def test_a_process_is_known_by_when_it_began(build: Path, tmp_path: Path) -> None:
+    child = holding(build, tmp_path)
+    began, later = this_process(AT).started, read_holder(sidecar_of(build))
+    assert later is not None
+    assert int(began) < int(later.started)
+    tell(child)
+    tell(child)
+    child.communicate()
