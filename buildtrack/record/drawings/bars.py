@@ -141,22 +141,24 @@ def chain_of_ratings(links: Sequence[Part], currents: Sequence[Level]) -> str:
     top, step = 11.0, 6.2
     bottom = top + step * len(links)
     drawn = [svg.line(x.start, top - 2, x.start, bottom, svg.INK, 0.25)]
+    ratings: list[str] = []
     for row, part in enumerate(links):
         y = top + step * row
         drawn.append(svg.text(x.start - 2, y + 2.9, part.name, 2.5, "end", weight="600" if part.governs else ""))
         if part.rating_a is None:
-            drawn.append(svg.text(x.start + 1.5, y + 2.9, "not rated", 2.4, fill=svg.SOFT, style="italic"))
+            ratings.append(svg.rect(x.start + 1, y + 0.6, 12, 3.2, svg.WHITE, svg.WHITE, 0.1))
+            ratings.append(svg.text(x.start + 1.5, y + 2.9, "not rated", 2.4, fill=svg.SOFT, style="italic"))
             continue
         end = x.at(part.rating_a)
         fill = svg.FAINT if part.governs else svg.PALE
         drawn.append(svg.rect(x.start, y + 0.4, end - x.start, 3.6, fill, svg.SOFT, 0.2))
         words = f"{part.rating_a:.3g} A" + (" governs" if part.governs else "")
-        drawn.append(svg.text(end - 1, y + 2.9, words, 2.4, "end", weight="600" if part.governs else "")
-                     if end - x.start > 18 else svg.text(end + 1, y + 2.9, words, 2.4))
+        ratings.append(svg.rect(end + 0.6, y + 0.6, svg.text_width(words, 2.4) + 1, 3.2, svg.WHITE, svg.WHITE, 0.1))
+        ratings.append(svg.text(end + 1, y + 2.9, words, 2.4, weight="600" if part.governs else ""))
     labels = svg.spread_apart([x.at(c.value) for c in currents], 21.0, x.start, x.end)
     for current, label in zip(currents, labels, strict=True):
         at = x.at(current.value)
         drawn.append(svg.line(at, top - 2, at, bottom, svg.ACCENT, 0.4, current.dash))
         drawn.append(svg.line(label, 6.0, at, top - 2, svg.ACCENT, 0.2))
         drawn.append(svg.text(label, 5.0, f"{current.name} {current.value:.3g} A", 2.4, "middle", svg.ACCENT))
-    return svg.document(WIDTH, bottom + 2, drawn, "Chain of ratings")
+    return svg.document(WIDTH, bottom + 2, [*drawn, *ratings], "Chain of ratings")
