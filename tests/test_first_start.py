@@ -75,3 +75,16 @@ def test_the_module_uses_nothing_but_the_standard_library() -> None:
     import sys
 
     assert imports <= set(sys.stdlib_module_names)
+
+
+def test_the_wheel_carries_every_package_with_its_files() -> None:
+    """What is installed is what runs in a checkout: every package is named, every data file is of a carried kind."""
+    import tomllib
+
+    made = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
+    there = {p.parent.relative_to(ROOT).as_posix().replace("/", ".") for p in (ROOT / "buildtrack").rglob("__init__.py")}
+    assert set(made["packages"]) == there | {"buildtrack.shipped_checklists", "buildtrack.shipped_samples"}
+    carried = {pattern.rpartition("*")[2] for pattern in made["package-data"]["*"]}
+    folders = [ROOT / "buildtrack", ROOT / "checklists", ROOT / "sample_builds"]
+    kinds = {p.suffix for f in folders for p in f.rglob("*") if p.is_file() and "__pycache__" not in p.parts}
+    assert kinds - {".py", ".pyc", ""} <= carried

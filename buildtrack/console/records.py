@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import argparse
 import sys
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from buildtrack.console.common import load
+from buildtrack.units import clip
 
 
 def _beside(path: Path, ending: str) -> Path:
@@ -67,10 +68,23 @@ def unpack(options: argparse.Namespace) -> int:
     if not files:
         raise ValueError(f"{options.pdf}: holds no attached files; was it written by buildtrack record?")
     options.folder.mkdir(parents=True, exist_ok=True)
-    for name, content in files:
-        target = options.folder / Path(name).name
+    targets = [(_inside(options.folder, name, options.pdf), content) for name, content in files]
+    for target, _ in targets:
         if target.exists():
             raise ValueError(f"{target}: there is already a file of this name; choose another folder with -d")
+    for target, content in targets:
+        target.parent.mkdir(parents=True, exist_ok=True)
         target.write_bytes(content)
         print(target)
     return 0
+
+
+def _inside(folder: Path, name: str, pdf: Path) -> Path:
+    """Where an attached file goes: below `folder`, whatever its name in the PDF says."""
+    parts = PurePosixPath(name).parts
+    if not parts or PurePosixPath(name).is_absolute() or any(p in ("..", ".") or "\\" in p for p in parts):
+        raise ValueError(f"{pdf}: an attached file is called '{clip(name)}', which leads out of the folder")
+    target = folder.joinpath(*parts)
+    if not target.parent.resolve().is_relative_to(folder.resolve()):
+        raise ValueError(f"{pdf}: an attached file is called '{clip(name)}', which leads out of the folder by a link")
+    return target
