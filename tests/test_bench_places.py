@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from buildtrack.bench.screens.ask import AskOne
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.count_down import CountDown
 from buildtrack.bench.screens.export import Export
@@ -357,3 +358,44 @@ def test_a_hostile_build_goes_through_every_place() -> None:
         assert "[@click" in w.text() and "\x1b" not in w.text()
 
     walk(steps, build, CHECKLIST, size=(120, 40))
+
+
+# -- the mouse ----------------------------------------------------------------------------------------------------------
+
+
+def test_a_click_on_a_step_an_item_a_working_and_a_key_does_what_it_says() -> None:
+    async def steps(w: Walk) -> None:
+        assert isinstance(w.screen, BenchScreen)
+        await w.pilot.click("#rail", offset=(5, 1))
+        await w.settle()
+        assert w.screen.step_id == "plan"
+        await w.pilot.click("#items", offset=(6, 3))
+        await w.settle()
+        assert w.screen.item_id == "rated_voltage"
+        await w.pilot.click("#rail", offset=(5, 2))
+        await w.settle()
+        row = next(n for n, entry in enumerate(w.screen.meaning.lines) if entry.key == "check:supply-high")
+        await w.pilot.click("#meaning", offset=(8, row + 1))
+        await w.settle()
+        assert "Turn the supply down." in w.text()
+        await w.press("escape")
+        at = w.text().splitlines()[-1].index("g steps")
+        await w.pilot.click("KeyLine", offset=(at, 0))
+        await w.settle()
+        assert isinstance(w.screen, AskOne)
+
+    walk(steps, full_build(supply_voltage=answered("14 V")), CHECKLIST, size=(120, 40))
+
+
+def test_a_click_on_a_field_of_a_table_goes_there() -> None:
+    async def steps(w: Walk) -> None:
+        assert isinstance(w.screen, BenchScreen)
+        w.screen.jump("groups")
+        await w.settle()
+        await w.press("enter")
+        assert isinstance(w.screen, TableScreen)
+        await w.pilot.click("#grid", offset=(10, 4))
+        await w.settle()
+        assert w.screen.grid.row_id == "g3"
+
+    walk(steps, full_build(), CHECKLIST)

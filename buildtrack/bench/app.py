@@ -218,9 +218,9 @@ class BuildtrackApp(App[int]):
     def build_changed(self) -> None:
         """Something was entered: show it and save it."""
         self.save()
-        for screen in self.screen_stack:
-            if isinstance(screen, Place):
-                screen.redraw()
+        seen = next((s for s in reversed(self.screen_stack) if isinstance(s, Place)), None)
+        if seen is not None:
+            seen.redraw()  # the places beneath draw themselves when they are seen again
 
     def action_save_now(self) -> None:
         """Save again."""

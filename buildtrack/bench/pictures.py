@@ -311,11 +311,39 @@ def charge(judged: Judged, width: int, height: int) -> Iterator[Line]:
     yield prose(f"apart at the end: {units.show(max(ends) - min(ends), 'mV', digits=3)}", "muted")
 
 
+# -- aftercare -------------------------------------------------------------------------------------------------
+
+
+def rechecks(judged: Judged, width: int, height: int) -> Iterator[Line]:
+    """Resting voltage of every group over the days of the re-checks."""
+    rows = [r for r in table(judged, "rechecks") if r.number("on") is not None]
+    series = []
+    first = min((r.number("on") or 0.0 for r in rows), default=0.0)
+    for number in range(10):
+        points = tuple(
+            sorted(((r.number("on") or 0.0) - first, v) for r in rows if (v := r.number(f"g{number + 1}")) is not None)
+        )
+        if points:
+            series.append(Series(f"g{number + 1}", points, LOOKS[number % len(LOOKS)]))
+    if not series:
+        yield prose("Nothing is drawn yet: no re-check was made.", "muted")
+        return
+    yield from draw(Chart(tuple(series), x_unit="days since the first"), width, height).lines()
+    yield line("")
+    body = [(s.name, *(f"{v:.3f} V" for _, v in s.points[-6:])) for s in series]
+    yield from table_lines(("group", *("" for _ in body[0][1:])), body, width)
+    for name in ("drift_report", "retire_report", "fade_per_month"):
+        told = getattr(known(judged, name), "summary", "")
+        if told:
+            yield prose(told, "muted", 0, f"working:{name}")
+
+
 PICTURES: tuple[tuple[str, str, Callable[[Judged, int, int], Iterator[Line]]], ...] = (
     ("curve", "Discharge curve", discharge),
     ("ladder", "Thresholds", ladder),
     ("cells", "Cells in their groups", cells),
     ("wiring", "Wiring and taps", wiring),
     ("charge", "Spread while charging", charge),
+    ("re-checks", "Groups since hand-over", rechecks),
 )
 """Id, title and drawing of every picture."""

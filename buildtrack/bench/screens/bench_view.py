@@ -207,9 +207,14 @@ class BenchView(Place):
         look = STATE_LOOKS.get(state.state, "muted")
         answer = words.answer_text(item, self.desk.build.entry(item.id))
         left = (Piece(f"{words.glyph(state.state)} ", look), Piece(plain(item.label)))
-        room = self.items.size.width - cell_len(item.label) - 20
+        room = self._list_width() - cell_len(item.label) - 20
         shown = fit(answer, max(10, min(26, room)))
         return Line(left, (Piece(f"{shown}  "), Piece(f"{self._state_word(item, state):<8}", look)), item.id)
+
+    def _list_width(self) -> int:
+        """Width of the list of items, also before it was laid out (bench.tcss says the same)."""
+        beside = 0 if self.has_class("-narrow") else 96 if self.has_class("-broad") else 70
+        return self.size.width - beside
 
     def _state_word(self, item: Item, state: ItemState) -> str:
         if state.state == "partly" and item.several > 1:

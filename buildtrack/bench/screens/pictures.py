@@ -16,7 +16,7 @@ from buildtrack.bench.pictures import PICTURES
 from buildtrack.bench.screens.why import Why
 from buildtrack.bench.widgets.lines import LineList
 
-FIRST = {"cells": 2, "wire": 3, "alarm": 1, "discharge": 0, "charge": 4}
+FIRST = {"cells": 2, "wire": 3, "alarm": 1, "discharge": 0, "charge": 4, "aftercare": 5}
 """Which picture a step begins with."""
 
 
@@ -47,7 +47,7 @@ class Pictures(ModalScreen[None]):
             yield Static("", markup=False, classes="page-title")
             yield LineList(gutter=False, id="picture")
             names = "   ".join(f"{n + 1} {name}" for n, (name, _, _) in enumerate(PICTURES))
-            yield Static(f"{names}   ← →   Esc: close", markup=False, classes="page-keys")
+            yield Static(f"{names}   Esc", markup=False, classes="page-keys")
 
     def on_mount(self) -> None:
         """Show the first."""

@@ -92,7 +92,7 @@ class LineList(Widget, can_focus=True):
     LineList:focus > .lines--current { background: $primary 24%; }
     """
 
-    lines: reactive[tuple[Line, ...]] = reactive((), layout=True)
+    lines: reactive[tuple[Line, ...]] = reactive(())
     """What is shown."""
     current: reactive[int] = reactive(-1)
     """Index of the current line; -1 where nothing can be chosen."""
@@ -145,11 +145,13 @@ class LineList(Widget, can_focus=True):
     def show(self, lines: Sequence[Line], key: str | None = None) -> None:
         """Show these lines; the current one stays, or becomes the one with `key`."""
         wanted = self.current_key if key is None else key
+        before = len(self.lines)
         self.lines = tuple(lines)
+        if self.styles.is_auto_height and (len(self.lines) != before or any(entry.wrapped for entry in self.lines)):
+            self.refresh(layout=True)  # only a list as high as its lines moves what stands around it
         found = next((i for i, entry in enumerate(self.lines) if entry.key and entry.key == wanted), None)
         self.current = self._nearest(min(max(self.current, 0), len(self.lines) - 1), 1) if found is None else found
         self._keep_in_sight()
-        self.refresh()
 
     @property
     def current_key(self) -> str:
