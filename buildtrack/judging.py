@@ -12,9 +12,9 @@ from buildtrack.checks.engine import Assessment, assess
 from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
 from buildtrack.workings.explain import explain, plain_data
-from buildtrack.workings.inputs import LOG_DATA
+from buildtrack.workings.inputs import ATTACHED, LOG_DATA
 from buildtrack.workings.registry import refresh, sheet_of
-from buildtrack.workings.values import Value
+from buildtrack.workings.values import Known, Value
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,12 +30,18 @@ class Judged:
 
 
 def attached(build: Build, checklist: Checklist, folder: Path) -> dict[str, Value]:
-    """Graph inputs read from attached files (the discharge log), where there are any."""
-    if not build.entry("discharge_log").standing:
-        return {}
-    from buildtrack.storage.log_data import read_log  # a build without a log never pays for it
+    """Graph inputs read from attached files: the discharge log, and whether every file is there and unchanged."""
+    found: dict[str, Value] = {}
+    if any(build.entry(i.id).standing for i in checklist.all_items() if i.kind in ("photo", "file")):
+        from buildtrack.storage.attachments import check_attachments  # a build without files never pays for it
 
-    return {LOG_DATA: read_log(build, checklist, folder)}
+        faults = check_attachments(build, checklist, folder)
+        found[ATTACHED] = Known("; ".join(f.message for f in faults), {}, "computed")
+    if build.entry("discharge_log").standing:
+        from buildtrack.storage.log_data import read_log
+
+        found[LOG_DATA] = read_log(build, checklist, folder)
+    return found
 
 
 def judge(build: Build, checklist: Checklist, folder: Path, now: datetime) -> Judged:

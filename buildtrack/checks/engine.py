@@ -11,11 +11,12 @@ from typing import Any
 
 from buildtrack.checks.compare import compare
 from buildtrack.checks.ruling import Context, Result, Rule, Ruling, fill
-from buildtrack.model.build import Build
+from buildtrack.model.build import Build, Waiver
 from buildtrack.model.checklist import Checklist, CheckRule
 from buildtrack.workings.explain import label_of
 from buildtrack.workings.graph import Sheet
 from buildtrack.workings.status import Status, applies, status_of
+from buildtrack.workings.values import Known
 
 ROOMS = ("rules_general", "rules_cells", "rules_pack", "rules_protection", "rules_tests")
 """Modules of this package that each hold a table RULES of coded rules by name."""
@@ -60,20 +61,47 @@ def rule_on(rule: CheckRule, context: Context) -> Ruling:
 
 def _result(rule: CheckRule, context: Context) -> Result:
     ruling = rule_on(rule, context)
-    waiver = next((w for w in context.build.waivers if w.check == rule.id), None)
-    message = ruling.message or fill(rule.message, ruling.facts)
-    if ruling.outcome == "unknown":
-        names = ", ".join(_name(n, context) for n in ruling.needs) or "more readings"
-        message = f"cannot be judged yet: needs {names}"
-    elif ruling.outcome == "unsure":
-        message = f"cannot tell with this meter: {message}"
-    elif ruling.outcome == "pass":
-        message = "in order"
+    if ruling.outcome == "pass" and rule.severity == "stop":
+        ruling = _without_guesses(ruling, context)
+    message = _message(rule, ruling, context)
+    waiver = _waiver(rule, message, context.build) if ruling.outcome != "pass" else None
     item = rule.value.partition(".")[0] if rule.value.partition(".")[0] in context.checklist.items else ""
     return Result(
         rule.id, rule.severity, ruling.outcome, rule.step, rule.settings.get("item", item), rule.title, message,
-        rule.advice, ruling.needs, rule.mistakes, fill(rule.condition, ruling.facts),
-        waiver if ruling.outcome != "pass" else None)
+        rule.advice, ruling.needs, rule.mistakes, fill(rule.condition, ruling.facts), waiver)
+
+
+def _message(rule: CheckRule, ruling: Ruling, context: Context) -> str:
+    said = ruling.message or fill(rule.message, ruling.facts)
+    if ruling.outcome == "unknown":
+        names = ", ".join(_name(n, context) for n in ruling.needs) or "more readings"
+        return f"cannot be judged yet: needs {names}"
+    if ruling.outcome == "unsure":
+        return said if said.startswith(GUESS) else f"cannot tell with this meter: {said}"
+    return "in order" if ruling.outcome == "pass" else said
+
+
+GUESS = "rests on a guess"
+
+
+def _without_guesses(ruling: Ruling, context: Context) -> Ruling:
+    """A stop that passes on a guessed value does not pass: it is unsure."""
+    guessed = sorted(n for n in context.seen if _is_guess(context.value(n)))
+    if not guessed:
+        return ruling
+    return Ruling("unsure", ruling.facts, message=f"{GUESS}: {', '.join(context.label(n) for n in guessed)}")
+
+
+def _is_guess(value: object) -> bool:
+    return isinstance(value, Known) and value.value_class == "guessed"
+
+
+def _waiver(rule: CheckRule, message: str, build: Build) -> Waiver | None:
+    """The waiver that stands: it has a reason, and the check still says what was accepted."""
+    found = next((w for w in build.waivers if w.check == rule.id), None)
+    if found is None or not found.reason.strip() or (found.finding and found.finding != message):
+        return None
+    return found
 
 
 def _name(name: str, context: Context) -> str:
@@ -156,6 +184,8 @@ def _conditions(results: tuple[Result, ...], build: Build, checklist: Checklist,
         state = status.items[item.id]
         if state.state == "left out" and item.need == "expected":
             found.append(f"left out: {item.label}. Reason: {state.why}")
+        if state.state == "done" and state.why and item.need != "optional":
+            found.append(f"{state.why}: {item.label}")
         for reading in build.entry(item.id).standing:
             if reading.accepted:
                 found.append(f"unusual value accepted: {item.label} {reading.text}. Reason: {reading.accepted}")

@@ -65,18 +65,22 @@ class Context:
     now: datetime
     memo: dict[str, Any] = field(default_factory=dict)
     """What one rule found out and others may use: shared by all rules of one run."""
+    seen: set[str] = field(default_factory=set)
+    """Names this rule looked at: what it rests on."""
 
     def value(self, name: str) -> Value:
         """A value of the sheet by name."""
+        self.seen.add(name)
         return self.sheet.value(name)
 
     def known(self, name: str) -> Any:
         """A known value, or None."""
-        value = self.sheet.value(name)
+        value = self.value(name)
         return value.value if isinstance(value, Known) else None
 
     def number(self, name: str) -> float | None:
         """A known number, or None."""
+        self.seen.add(name)
         return self.sheet.number(name)
 
     def rows(self, name: str, which: str = "") -> tuple[Record, ...]:

@@ -105,6 +105,8 @@ class Waiver:
     reason: str
     by: str = ""
     at: datetime | None = None
+    finding: str = ""
+    """What the check said when it was accepted; once it says something else, the waiver no longer stands."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -129,8 +129,11 @@ def set_policy(build: Build, name: str, text: str, reason: str, hand: Hand) -> B
     return _log(build, hand, "policy", item=name, before=before, after=text, reason=reason)
 
 
-def waive(build: Build, checklist: Checklist, check: str, reason: str, hand: Hand) -> Build:
-    """Accept a failed caution, with a reason; a stop can never be waived."""
+def waive(build: Build, checklist: Checklist, check: str, reason: str, hand: Hand, finding: str = "") -> Build:
+    """Accept a failed caution, with a reason; a stop can never be waived.
+
+    finding: what the check says now; the waiver stands as long as it says just that.
+    """
     rule = checklist.check.get(check)
     if rule is None:
         raise EditError(f"there is no check called {check}")
@@ -139,7 +142,7 @@ def waive(build: Build, checklist: Checklist, check: str, reason: str, hand: Han
     if not reason.strip():
         raise EditError(f"'{rule.title}': accepting it needs a reason")
     kept = tuple(w for w in build.waivers if w.check != check)
-    build = replace(build, waivers=(*kept, Waiver(check, reason, hand.by, hand.at)))
+    build = replace(build, waivers=(*kept, Waiver(check, reason, hand.by, hand.at, finding)))
     return _log(build, hand, "waived", step=rule.step, item=check, reason=reason)
 
 

@@ -110,18 +110,17 @@ def pick(available: Mapping[str, Instrument], name: str, dimension: str, value: 
 def contributions(instrument: Instrument, value: float, step: float, address: str) -> dict[str, float]:
     """Limits of error of one reading by source, in the unit of the value.
 
-    The share of the reading and the counts belong to the meter and its range: they are common to all its readings and
-    cancel in a difference. Half a step of the last digit is the reading's own.
+    A meter maker's statement adds up: so much of the reading and so many counts, for every reading of that range. It is
+    common to all readings of the range and cancels in their differences as far as they are alike; half a step of the
+    last digit is the reading's own.
     """
     found: dict[str, float] = {}
-    source = f"{instrument.meter} {instrument.quantity}"
     resolution = instrument.resolution if instrument.resolution is not None else step
     if instrument.accuracy is not None:
-        if instrument.accuracy.share:
-            found[f"{source} scale"] = instrument.accuracy.share * abs(value)
-        offset = instrument.accuracy.counts * resolution + instrument.accuracy.fixed
-        if offset:
-            found[f"{source} {instrument.id} offset"] = offset
+        stated = instrument.accuracy
+        limit = stated.share * abs(value) + stated.counts * resolution + stated.fixed
+        if limit:
+            found[f"{instrument.meter}, {instrument.quantity}, {instrument.id}"] = limit
     if resolution:
         found[f"last digit of {address}"] = resolution / 2
     return found

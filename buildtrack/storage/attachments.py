@@ -8,6 +8,7 @@ import secrets
 import stat
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path, PurePosixPath
 
 from buildtrack import units
@@ -63,6 +64,12 @@ def resolve(folder: Path, name: str) -> Path:
     return Path(real)
 
 
+@lru_cache(maxsize=64)  # a build is judged at every edit; a file of this size and time was read before
+def _digest(path: Path, _size: int, _time: int) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
 def _measured(path: Path, shown: str) -> Attached:
     """Hash and size of a regular file; AttachmentError for anything else."""
     try:
@@ -71,8 +78,7 @@ def _measured(path: Path, shown: str) -> Attached:
             raise AttachmentError(f"{shown}: this is not a file")
         if found.st_size > LARGEST:
             raise AttachmentError(f"{shown}: {found.st_size} bytes are more than the {LARGEST} that can be attached")
-        with path.open("rb") as file:
-            code = hashlib.file_digest(file, "sha256").hexdigest()
+        code = _digest(path, found.st_size, found.st_mtime_ns)
     except FileNotFoundError as error:
         raise AttachmentError(f"{shown}: there is no such file") from error
     except OSError as error:

@@ -56,7 +56,7 @@ READING = Record(m.Reading, {**_same("text", "taken"), "with": "instrument", "no
                              **_same("accepted", "withdrawn", "sha256", "size")}, frozenset({"text"}))
 LEFT_OUT = Record(m.LeftOut, _same("reason", "at", "by"))
 POLICY = Record(m.PolicyChange, {"value": "text", **_same("reason", "at", "by")}, frozenset({"value"}))
-WAIVER = Record(m.Waiver, _same("check", "reason", "at", "by"), frozenset({"check"}))
+WAIVER = Record(m.Waiver, _same("check", "reason", "at", "by", "finding"), frozenset({"check"}))
 REVIEW = Record(m.Review, _same("reviewer", "decision", "remarks", "at", "content"))
 EVENT = Record(m.Event, {**_same("at", "what", "step", "item", "row", "column"), "from": "before", "to": "after",
                          "with": "instrument", **_same("by", "reason")}, frozenset({"what"}))

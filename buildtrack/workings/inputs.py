@@ -182,6 +182,10 @@ Memory = dict[str, tuple[Entry, Entry, Value]]
 """What was read last time, by item: its entry, that of the instruments, and the value (entries are never changed)."""
 
 
+ATTACHED = "attachment_faults"
+"""Input that says what is wrong with the attached files, empty where nothing is (storage/attachments.py looks)."""
+
+
 def _read(item: Item, build: Build, meters: Mapping[str, Instrument], memory: Memory | None) -> Value:
     entry, listed = build.entry(item.id), build.entry(INSTRUMENTS)
     if memory is None:
@@ -201,7 +205,7 @@ def build_inputs(build: Build, checklist: Checklist, today: date, extras: Mappin
     meters = instruments(build)
     found: dict[str, Value] = {
         TODAY: Known(float(today.toordinal()), {}, "computed"), LOG_DATA: Missing(frozenset({"discharge_log"})),
-        **(extras or {})}
+        ATTACHED: Known("", {}, "computed"), **(extras or {})}
     for policy in checklist.policies:
         found[policy.id] = policy_value(checklist, build, policy.id)
     for item in checklist.all_items():

@@ -92,7 +92,7 @@ def _entry_state(item: Item, entry: Entry, build: Build, sheet: Sheet) -> ItemSt
         return _table_state(item, entry, build, sheet)
     standing = entry.standing
     if not standing:
-        return ItemState(item.id, "left out", entry.left_out.reason) if entry.left_out else ItemState(item.id, "open")
+        return _unanswered(item, entry, "")
     for number, reading in enumerate(standing, 1):
         if sentence := misfit(item, reading.text):
             return ItemState(item.id, "misfit", f"reading {number}: {sentence}")
@@ -107,12 +107,21 @@ def _entry_state(item: Item, entry: Entry, build: Build, sheet: Sheet) -> ItemSt
     return ItemState(item.id, "done")
 
 
+def _unanswered(item: Item, entry: Entry, why: str) -> ItemState:
+    """Open, or left out where that is allowed; what the file says of a must item does not count."""
+    if entry.left_out is None:
+        return ItemState(item.id, "open", why)
+    if item.need == "must":
+        return ItemState(item.id, "open", "it cannot be left out")
+    if item.need == "expected" and not entry.left_out.reason.strip():
+        return ItemState(item.id, "open", "leaving it out needs a reason")
+    return ItemState(item.id, "left out", entry.left_out.reason)
+
+
 def _table_state(item: Item, entry: Entry, build: Build, sheet: Sheet) -> ItemState:
     wanted = wanted_rows(item, sheet)
     if not entry.rows:
-        if entry.left_out:
-            return ItemState(item.id, "left out", entry.left_out.reason)
-        return ItemState(item.id, "open", f"{len(wanted)} rows" if wanted else "")
+        return _unanswered(item, entry, f"{len(wanted)} rows" if wanted else "")
     missing = [name for name in wanted if entry.row(name) is None]
     if missing:
         return ItemState(item.id, "partly", f"{item.row_name} {', '.join(missing[:4])} missing")
@@ -133,17 +142,42 @@ def last_taken(entry: Entry) -> datetime | None:
     return max(times, default=None)
 
 
+def measured_at(item: Item, entry: Entry) -> datetime | None:
+    """When the oldest reading was taken that an item now rests on: re-taking one of several makes no other fresh."""
+    if item.kind == "table":
+        asked = [c.id for c in item.columns if c.required and c.kind == "reading"]
+        asked = asked or [c.id for c in item.columns if c.kind == "reading"]
+        times = [cell.taken for row in entry.rows for name in asked if (cell := row.cells.get(name)) and cell.taken]
+    else:
+        times = [r.taken for r in entry.standing[-item.several:] if r.taken]
+    return min(times, default=None)
+
+
+CHANGES = ("changed", "withdrawn", "row deleted")
+EDITS = (*CHANGES, "entered", "row added", "left out", "taken up again")
+
+
 def last_changes(history: tuple[Event, ...]) -> Mapping[str, datetime]:
-    """When each item was last changed after it had first been answered."""
-    found: dict[str, datetime] = {}
+    """When each item was last changed after it had first been answered; what was undone does not count."""
+    done: dict[str, list[Event]] = {}
     for event in history:
-        if event.at and event.item and event.what in ("changed", "withdrawn", "row deleted", "undone"):
-            found[event.item] = event.at
+        if not event.at or not event.item:
+            continue
+        edits = done.setdefault(event.item, [])
+        if event.what == "undone" and edits:
+            edits.pop()
+        elif event.what in EDITS or event.what == "redone":
+            edits.append(event)
+    found: dict[str, datetime] = {}
+    for name, edits in done.items():
+        times = [e.at for e in edits if e.at and (e.what in CHANGES or (e.what == "redone" and e.before))]
+        if times:
+            found[name] = max(times)
     return found
 
 
 def _aged(item: Item, entry: Entry, build: Build, now: datetime) -> ItemState | None:
-    taken = last_taken(entry)
+    taken = measured_at(item, entry)
     if taken is None or item.expires_s is None:
         return None
     end = now
@@ -159,7 +193,7 @@ def _aged(item: Item, entry: Entry, build: Build, now: datetime) -> ItemState | 
 
 
 def _rested(item: Item, entry: Entry, changed: Mapping[str, datetime], checklist: Checklist) -> ItemState | None:
-    taken = last_taken(entry)
+    taken = measured_at(item, entry)
     if taken is None:
         return None
     for name in item.rests_on:

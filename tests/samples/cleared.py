@@ -199,7 +199,7 @@ def _wire(s: Scribe) -> None:
             "w4": ("board to tool contact minus", "80")}
     s.rows("conductors", {n: {"run": run, "size": "2.5 mm²", "length": f"{mm} mm", "parallel": "1", "bundle": "1"}
                           for n, (run, mm) in runs.items()}, {"length": "caliper"})
-    s.put("conductor_temperature", "40 °C", value_class="guessed", note="inside the housing after work")
+    s.put("conductor_temperature", "40 °C", "thermometer", note="inside the housing after half an hour of screws")
     s.put("stranding", "flexible")
     s.rows("strips", {f"t{i}": {"run": run, "material": "nickel", "width": "8.0 mm", "thickness": "0.15 mm", "length": "20 mm",
                                 "parallel": "2"}

@@ -9,8 +9,8 @@ from tests.samples.scribe import Scribe
 from tests.samples.truth import Sample
 
 INSTRUMENTS = {
-    "m1-6v": ("m1", "multimeter", "voltage", "6 V", "1 mV", "0.3 % + 2 digits"),
-    "m1-60v": ("m1", "multimeter", "voltage", "60 V", "10 mV", "0.3 % + 2 digits"),
+    "m1-6v": ("m1", "multimeter", "voltage", "6 V", "1 mV", "0.2 % + 2 digits"),
+    "m1-60v": ("m1", "multimeter", "voltage", "60 V", "10 mV", "0.2 % + 2 digits"),
     "m1-600mv": ("m1", "multimeter", "voltage", "600 mV", "0.1 mV", "0.5 % + 3 digits"),
     "m1-10a": ("m1", "multimeter", "current", "10 A", "10 mA", "1.5 % + 3 digits"),
     "m1-60ma": ("m1", "multimeter", "current", "60 mA", "10 µA", "1 % + 3 digits"),

@@ -91,8 +91,8 @@ class Scribe:
         self.build = edit.add_reading(self.build, self.checklist.items[item], reading, self.hand)
         self.wait(20)
 
-    def waive(self, check: str, reason: str) -> None:
-        self.build = edit.waive(self.build, self.checklist, check, reason, self.hand)
+    def waive(self, check: str, reason: str, finding: str = "") -> None:
+        self.build = edit.waive(self.build, self.checklist, check, reason, self.hand, finding)
         self.wait(30)
 
     def titled(self, **changes: str) -> None:

@@ -171,7 +171,8 @@ class BenchScreen(BenchEntry):
 
         def answered(reason: str | None) -> None:
             if reason is not None:
-                self.edit(lambda build, hand: waive(build, self.desk.checklist, check, reason, hand))
+                said = result.message if result else ""
+                self.edit(lambda build, hand: waive(build, self.desk.checklist, check, reason, hand, said))
 
         more = f"{result.message if result else rule.message}\nYour reason becomes a condition of the verdict."
         kept = result.waiver.reason if result is not None and result.waiver is not None else ""
