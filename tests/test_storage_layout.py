@@ -351,6 +351,8 @@ def test_a_summary_is_replaced_whole_and_stands_last() -> None:
     text = rewrite(later, None, first.opened, {"verdict": "cleared", "workings": {"a": "3"}}).text
     assert text.endswith('[snapshot]\nverdict = "cleared"\n\n[snapshot.workings]\na = "3"\n')
     assert "incomplete" not in text
+    after = toml_patch.write(write._target(later, None, open_text(text + "\n[mine]\nx = 1\n")))
+    assert after.index("[mine]") < after.index("[snapshot]")
 
 
 def test_where_the_writer_goes_wrong_a_fresh_file_is_written_and_it_is_said(monkeypatch: pytest.MonkeyPatch) -> None:

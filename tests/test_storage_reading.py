@@ -166,6 +166,11 @@ def test_what_is_built_to_take_long_is_refused_in_a_line(text: str) -> None:
     refusal(text)
 
 
+def test_the_line_of_a_long_key_is_named() -> None:
+    assert f": line 3: a key of more than {MOST_PARTS} parts" in refusal("a = 1\n\n" + "b." * MOST_PARTS + "c = 1\n")
+    assert "deep in one another" in refusal("b." * (MOST_PARTS - 1) + "c = 1\n")
+
+
 def test_sixty_four_dotted_words_in_a_note_are_a_note() -> None:
     text = GOOD.replace("it cools", ", " + "1." * (MOST_PARTS + 10))
     assert parse_build(text).waivers[0].reason.count(".") == MOST_PARTS + 10

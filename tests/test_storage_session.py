@@ -20,7 +20,7 @@ from buildtrack.model.build import Build, Reading
 from buildtrack.model.checklist import Checklist, Item
 from buildtrack.storage import backups, journal, write
 from buildtrack.storage.build_file import BuildFileError, read_build
-from buildtrack.storage.durable import REAL, Disk, SaveError
+from buildtrack.storage.durable import REAL, Disk, SaveError, temporary_prefix
 from buildtrack.storage.session import BuildSession, create, open_session
 from tests.small import small
 from tests.storage_cases import AT, small_build
@@ -464,6 +464,16 @@ def test_windows_line_ends_and_mode_and_link_stay(path: Path, opened: Callable[.
     assert data.count(b"\r\n") == data.count(b"\n") > 20
     assert link.is_symlink()
     assert path.stat().st_mode & 0o777 == 0o640
+
+
+def test_what_a_killed_save_left_is_swept_up_on_opening(path: Path, opened: Callable[..., BuildSession]) -> None:
+    left = path.with_name(temporary_prefix(path.name) + "12345678")
+    left.write_text("half")
+    opened(read_only=True)
+    assert left.exists()
+    session = opened()
+    assert not left.exists()
+    assert session.close() == session.state
 
 
 def test_a_session_closes_itself_and_saves_what_it_can(path: Path) -> None:

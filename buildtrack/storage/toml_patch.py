@@ -137,33 +137,24 @@ class _Patch:
             self.insert(at, _new_blocks(path, new))
 
     def elements(self, path: Path, old: list[Any], new: list[Any]) -> None:
-        """Make an array of tables read as `new`: elements are kept, changed, added and taken out one by one."""
+        """Make an array of tables read as `new`: elements are kept, changed, added and taken out one by one.
+
+        It goes from the end to the beginning, so that the numbers of what is still to be done stay true.
+        """
         for kind, low, high, new_low, new_high in reversed(steps(old, new)):
             both = min(high - low, new_high - new_low) if kind == "replace" else high - low if kind == "equal" else 0
             for n in range(high - 1, low + both - 1, -1):
-                self._take_out(path, n)
+                self.remove((*path, n))
             if new_high - new_low > both:
                 self._add(path, low + both, new[new_low + both:new_high])
             for n in range(both):
                 if not same(old[low + n], new[new_low + n]):
                     self.table((*path, low + n), old[low + n], new[new_low + n])
 
-    def _shift(self, path: Path, first: int, by: int) -> None:
-        depth = len(path)
-        for block in self.blocks:
-            number = block.path[depth] if len(block.path) > depth and tb.is_under(block.path, path) else -1
-            if isinstance(number, int) and number >= first:
-                block.path = (*path, number + by, *block.path[depth + 1:])
-
-    def _take_out(self, path: Path, number: int) -> None:
-        self.remove((*path, number))
-        self._shift(path, number + 1, -1)
-
     def _add(self, path: Path, number: int, elements: list[Any]) -> None:
         before = self.under((*path, number - 1)) if number else []
         after = self.under(path)
         at = before[-1] + 1 if before else after[0] if after else len(self.blocks)
-        self._shift(path, number, len(elements))
         self.insert(at, tb.fresh_list(path, elements, number))
 
 
