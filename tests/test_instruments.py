@@ -9,8 +9,8 @@ import pytest
 from buildtrack import units
 from buildtrack.model.instruments import Instrument, contributions, instruments, parse_accuracy, pick
 from buildtrack.storage.checklist_file import find_checklist
-from buildtrack.workings.values import Known
 from buildtrack.workings.inputs import item_value
+from buildtrack.workings.values import Known
 from tests.make import build_with
 
 PRINTED = [

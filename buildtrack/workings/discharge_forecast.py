@@ -17,8 +17,8 @@ from buildtrack.workings.pack_groups import GroupReport
 from buildtrack.workings.values import Record, Table
 
 TAIL_V_PER_SHARE = 12.2
-"""Fall below the end of a published curve: 0.12 V for each 1 % of charge, as the computed curve of a nickel-rich cell falls
-over its last 5 % (3.109 V to 2.500 V, parameters of Chen et al. 2020); see `reaching_down`."""
+"""Fall below the end of a published curve: 0.12 V for each 1 % of charge, as the computed curve of a nickel-rich cell
+falls over its last 5 % (3.109 V to 2.500 V, parameters of Chen et al. 2020); see `reaching_down`."""
 LOWEST_V = 2.0
 """The tail is drawn down to here."""
 SHORTEST_S = 1.0
