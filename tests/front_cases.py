@@ -265,5 +265,6 @@ CASES: dict[str, tuple[Case, Case]] = {
         lambda: classed("candidates", "taken over", "arrival_voltage", "c01", origin=Origin("Past", "past", "0")),
         lambda: classed("candidates", "taken over", "rated_capacity", "c01", origin=Origin("Past", "past", "0"))),
     "far-from-past-build": (lambda: expected("1.8 A"), lambda: expected("1.6 A")),
+    "policy-out-of-bounds": (lambda: with_policy(cell_hot="76 °C"), lambda: with_policy(cell_hot="75 °C")),
     "limits-changed": (lambda: with_policy(alarm_margin="250 mV"), lambda: with_policy()),
 }

@@ -8,9 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from buildtrack import units
 from buildtrack.checks.engine import run_checks
 from buildtrack.checks.ruling import fill
-from buildtrack.model.build import Build
+from buildtrack.data import load
+from buildtrack.model.build import Build, PolicyChange
 from buildtrack.model.checklist import CheckRule
 from buildtrack.workings.registry import sheet_of
 from buildtrack.workings.status import status_of
@@ -151,7 +153,47 @@ def test_a_pack_without_resistances_can_be_accepted_with_a_reason() -> None:
 
 
 def test_conditions_are_sentences_without_gaps() -> None:
-    assert all("{" not in library(c).condition for c in IDS)
+    assert {c for c in IDS if "{" in library(c).condition} == {"limits-changed"}
+    moved = front_cases.with_policy(alarm_margin="250 mV")
+    told = fill(library("limits-changed").condition, rule("limits-changed", moved).facts)
+    assert told == ("Limits were changed for this pack: Alarm above the highest cutoff by at least: "
+                    "300 mV to 250 mV.")
+
+
+def test_no_reason_carries_a_limit_beyond_its_bounds() -> None:
+    """A stop may not be lifted by moving its limit (200 °C; 4.26 V is above the 4.25 V of the chemistry)."""
+    for name, text in (("cell_hot", "200 °C"), ("charge_stop", "4.26 V"), ("arrival_never", "1.4 V"),
+                       ("load_share_max", "101 %"), ("charge_temp_never", "-1 °C"), ("cell_full", "4.21 V")):
+        ruling = rule("policy-out-of-bounds", front_cases.with_policy(**{name: text}))
+        assert ruling.outcome == "fail" and text in ruling.facts["rows"], name
+    for name, text in (("charge_stop", "4.25 V"), ("arrival_never", "1.5 V"), ("cell_full", "4.10 V")):
+        assert rule("policy-out-of-bounds", front_cases.with_policy(**{name: text})).outcome == "pass", name
+    unreadable = rule("policy-out-of-bounds", front_cases.with_policy(cell_hot="warm"))
+    assert unreadable.outcome == "fail"
+
+
+def test_a_limit_of_the_checklist_itself_is_bounded_too() -> None:
+    loose = replace(checklist().policy["cell_hot"], text="90 °C", value=90.0)
+    own = replace(checklist(), policies=tuple(loose if p.id == "cell_hot" else p for p in checklist().policies),
+                  checks=(library("policy-out-of-bounds"),))
+    judged = build()
+    sheet = sheet_of(judged, own, NOW.date())
+    assert run_checks(judged, own, sheet, status_of(judged, own, sheet, NOW), NOW)[0].outcome == "fail"
+
+
+def test_a_limit_changed_without_a_reason_is_refused() -> None:
+    judged = replace(build(), policy={"alarm_margin": PolicyChange("250 mV", " ")})
+    ruling = rule("policy-out-of-bounds", judged)
+    assert ruling.outcome == "fail" and "without a reason" in ruling.facts["rows"]
+
+
+def test_every_bound_belongs_to_a_limit_and_can_be_read() -> None:
+    for name, bound in load("policy_bounds")["bounds"].items():
+        policy = checklist().policy[name]
+        assert bound["reason"] and {"lowest", "highest"} & set(bound)
+        for side in ("lowest", "highest"):
+            if side in bound:
+                units.parse(bound[side], policy.dimension, policy.unit)
 
 
 def test_iron_phosphate_is_never_charged_to_4_2_volts() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from buildtrack import units
+from buildtrack.checks.rules_general_limits import limits_changed, out_of_bounds
 from buildtrack.checks.rules_general_time import order_of_readings, overtaken
 from buildtrack.checks.rules_general_trust import (
     copied_from_past,
@@ -101,12 +102,6 @@ def photo_missing(context: Context) -> Ruling:
                   and context.status.items[item.id].state in ("open", "misfit")])
 
 
-def limits_changed(context: Context) -> Ruling:
-    """Policy values that were changed from their default."""
-    return found([f"{context.checklist.policy[name].label}: {context.checklist.policy[name].text} to {change.text}"
-                  for name, change in context.build.policy.items() if name in context.checklist.policy])
-
-
 def tester_current(context: Context) -> Ruling:
     """The tester's current agrees with the meter's within 5 %; a factor is applied beyond 2 %."""
     factor = context.number("current_factor")
@@ -198,5 +193,5 @@ RULES: dict[str, Rule] = {
     "readings-refused": sheet_failed, "order-of-readings": order_of_readings, "overtaken": overtaken,
     "guessed-under-hold": guessed_under_hold, "looks-copied": looks_copied, "looks-rounded": looks_rounded,
     "typed-in-one-go": typed_in_one_go, "retaken": retaken, "copied-from-past": copied_from_past,
-    "far-from-past": far_from_past,
+    "far-from-past": far_from_past, "policy-out-of-bounds": out_of_bounds,
 }
