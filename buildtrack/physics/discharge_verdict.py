@@ -74,7 +74,8 @@ def _shortfall(
     if high:
         names = ", ".join(str(g + 1) for g in high)
         return Verdict("resistance high", difference, f"{words}: group {names} drops more under load than assumed")
-    return Verdict("capacity short", difference, f"{words}: no group stands out more than forecast; all hold less than measured before")
+    sentence = "no group stands out more than forecast; all hold less than measured before"
+    return Verdict("capacity short", difference, f"{words}: {sentence}")
 
 
 def _weak_group(forecast: Forecast, measured: DischargeResult) -> int | None:
