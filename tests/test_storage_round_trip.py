@@ -6,13 +6,15 @@ import subprocess
 import sys
 import tomllib
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildtrack.model.build import Build, Cell, Entry, Event, Reading, Row
-from buildtrack.storage.build_file import open_text, parse_build
+from buildtrack.storage.build_file import open_text, parse_build, read_build
+from buildtrack.storage.places import shipped_samples
 from buildtrack.storage.toml_blocks import cut
 from buildtrack.storage.toml_patch import patch, same, write
 from buildtrack.storage.write import rewrite, to_text
@@ -95,6 +97,7 @@ def test_reading_and_adding_loads_no_tomlkit_and_changing_does() -> None:
     code = """
 import sys
 from dataclasses import replace
+from pathlib import Path
 from buildtrack.storage.write import to_text
 import buildtrack.storage.session
 from tests.storage_cases import small_build
@@ -106,3 +109,14 @@ print("tomlkit" in sys.modules)
 """
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.stdout.split() == ["False", "True"], done.stderr
+
+
+@pytest.mark.parametrize("path", sorted(shipped_samples().glob("*.toml")), ids=lambda path: path.stem)
+def test_every_sample_is_kept_to_the_byte_and_can_be_added_to(path: Path) -> None:
+    opened = read_build(path)
+    assert to_text(opened.build, None, opened.text) == opened.text
+    more = replace(opened.build, title="Another title", history=(*opened.build.history, Event(AT, "renamed")))
+    written = rewrite(more, None, opened)
+    assert not written.fresh, written.report
+    gone = set(opened.text.split("\n")) - set(written.text.split("\n"))
+    assert [line.partition(" ")[0] for line in gone] == ["title"]

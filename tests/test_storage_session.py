@@ -16,11 +16,12 @@ from typing import Any
 import pytest
 
 from buildtrack.model import edit
-from buildtrack.model.build import Build, Reading
+from buildtrack.model.build import Build, ChecklistRef, Entry, Reading
 from buildtrack.model.checklist import Checklist, Item
 from buildtrack.storage import backups, journal, write
 from buildtrack.storage.build_file import BuildFileError, read_build
 from buildtrack.storage.durable import REAL, Disk, SaveError, temporary_prefix
+from buildtrack.storage.opening import about_checklist, about_summary
 from buildtrack.storage.session import BuildSession, create, open_session
 from tests.small import small
 from tests.storage_cases import AT, small_build
@@ -415,6 +416,12 @@ def test_the_summary_is_written_and_compared_on_opening(path: Path, opened: Call
                      "the summary in the file differs from what is computed now: heat")
 
 
+def test_a_summary_of_another_shape_is_no_trouble() -> None:
+    build = small_build(snapshot={"verdict": "cleared", "workings": "none"})
+    assert about_summary(build, {"verdict": "cleared", "workings": {"a": "1"}}) == []
+    assert about_summary(build, {"verdict": "cleared"}) == []
+
+
 def test_a_summary_that_fails_stops_no_save(path: Path, opened: Callable[..., BuildSession]) -> None:
     def broken(*_given: object) -> Mapping[str, object]:
         raise ZeroDivisionError("oh")
@@ -431,6 +438,12 @@ def test_another_checklist_is_told_and_an_unknown_one_is_refused(
     newer = replace(SMALL, version="2")
     assert opened(find=lambda _n: newer, read_only=True).notes == (
         "made with version 1 of the checklist; this is version 2",)
+    edited = small_build(checklist=ChecklistRef("small", "1", "00"))
+    assert about_checklist(edited, SMALL) == [
+        "the checklist was changed since the build was made, under the same version"]
+    assert about_checklist(small_build(checklist=ChecklistRef("small", "1", SMALL.sha256)), SMALL) == []
+    assert about_checklist(small_build(entries={f"x{n}": Entry() for n in range(6)}), SMALL) == [
+        "kept, though the checklist does not have it: x0, x1, x2, x3, x4 and more"]
     fewer = replace(SMALL, steps=SMALL.steps[:1])
     session = opened()
     session.commit(said(session.build, "3.3 V", CHECKED))
