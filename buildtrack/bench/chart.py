@@ -30,7 +30,7 @@ class Scale:
 def scale_for(values: Sequence[float], margin: float = 0.04) -> Scale:
     """A scale that holds all values with a little room; a single value gets room around it."""
     low, high = min(values), max(values)
-    room = (high - low) * margin or max(abs(high) * 0.05, 0.5)
+    room = (high - low) * margin if high > low else max(abs(high) * 0.05, 0.5)
     return Scale(low - room, high + room)
 
 

@@ -73,6 +73,11 @@ class Desk:
         """State of one step."""
         return self.status.step(step)
 
+    def left(self, step: str) -> int:
+        """How many items of a step still have to be settled; optional ones do not."""
+        items = self.checklist.items
+        return sum(1 for s in self.step_state(step).items if not s.settled and items[s.item].need != "optional")
+
     def hand(self) -> Hand:
         """Who edits, and when."""
         return Hand(self.around.clock(), self.build.maker)

@@ -100,7 +100,7 @@ def _cell(cell: Cell | None, column: Column) -> tuple[str, str]:
         value = units.parse(cell.text, column.dimension, column.unit).value
         if outside(column.plausible, value, column.unit, "is unusual"):
             return f"▲{shown}", "warn"
-    return shown, "accent" if cell.value_class != "measured" else "plain"
+    return shown, "plain"
 
 
 def sort_key(column: Column, row: Row | None) -> tuple[int, float, str]:

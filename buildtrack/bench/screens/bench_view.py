@@ -230,7 +230,7 @@ class BenchView(Place):
             look = STATE_LOOKS.get(state.state, "plain")
             sign = words.glyph(state.state)
             label_look = "head" if step.id == self.step_id else "muted" if state.state == "held" else "plain"
-            word = f"{state.left} left" if state.state == "partly" else words.STEP_WORDS[state.state]
+            word = f"{self.desk.left(step.id)} left" if state.state == "partly" else words.STEP_WORDS[state.state]
             found.append(
                 Line(
                     (Piece(f"{sign} ", look), Piece(f"{number} {plain(step.title)}", label_look)),
@@ -307,8 +307,8 @@ class BenchView(Place):
         steps = self.desk.checklist.steps
         number = next((n for n, s in enumerate(steps, 1) if s.id == self.step_id), 1)
         if not self.has_class("-narrow"):
-            state = self.desk.step_state(self.step.id)
-            left = f"{state.left} open" if state.left else "all settled"
+            open_ = self.desk.left(self.step.id)
+            left = f"{open_} open" if open_ else "all settled"
             text = f"Step {number} of {len(steps)}: {plain(self.step.title)} · {left} · usually {self.step.minutes} min"
             return ((Piece(text, "plain"), ""),)
         found: list[tuple[Piece, str]] = []

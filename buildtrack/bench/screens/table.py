@@ -165,7 +165,13 @@ class TableScreen(Place):
         past = next((r for r in self.desk.build.entry(self.item_id).expected_rows if r.id == row), None)
         if past is not None and past.text(column.id):
             parts.append(f"in the past build: {past.text(column.id)}")
-        if column.kind == "reading" and (meter := self.instrument_for(column)):
+        present = self.desk.build.entry(self.item_id).row(row)
+        cell = present.cells.get(column.id) if present is not None else None
+        if cell is not None and cell.text:
+            parts.append(
+                " ".join(p for p in (cell.value_class, f"with {cell.instrument}" if cell.instrument else "") if p)
+            )
+        elif column.kind == "reading" and (meter := self.instrument_for(column)):
             parts.append(f"with {meter}")
         parts.append(column.why)
         return " · ".join(p for p in parts if p)

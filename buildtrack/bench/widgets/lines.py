@@ -221,8 +221,9 @@ class LineList(Widget, can_focus=True):
         right_width = sum(cell_len(p.text) for p in row.right)
         room = width - right_width - (2 if right_width else 1)
         right = row.right
-        if right_width and room < width // 3:
-            room = max(width // 3, width - right_width - 2)
+        if right_width > width // 2:  # a number is never cut; a sentence at the right leaves half to the left
+            wanted = sum(cell_len(p.text) for p in row.left)
+            room = max(room, min(wanted, width // 2))
             right = (Piece(fit("".join(p.text for p in right), width - room - 2), right[0].look),)
         segments: list[Segment] = []
         for piece in row.left:
