@@ -27,6 +27,12 @@ def wires(size: str, length: str) -> dict[str, Given]:
                                {"run": "minus", "size": size, "length": length})}
 
 
+def strip(thickness: str) -> dict[str, Given]:
+    """One link of nickel strip, 8 mm wide."""
+    return {"strips": rows("t", 1, {"run": "link", "material": "nickel", "width": "8 mm", "thickness": thickness,
+                                    "length": "20 mm"})}
+
+
 def on_solder(answer: str) -> dict[str, Given]:
     """The build with soldered cells."""
     return {"joining_method": "solder", "remeasured_after_solder": answer}
@@ -111,6 +117,15 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "holder-springs": (in_holders("80 mΩ"), in_holders("72 mΩ")),  # 3 x 72 / 2 = 108 mΩ, the cells 108.8
     "rings-missing": answers("insulating_rings", "5", "6"),
     "joint-high": ({"joints": joints("1.0 mV", "1.0 mV", "2.2 mV")}, {"joints": joints("1.0 mV", "1.0 mV", "2.1 mV")}),
+    # 5 A/mm² of nickel: 8 mm × 0.12 mm carries 4.8 A, 8 mm × 0.13 mm 5.2 A; the work draws 4.94 A
+    "strip-overloaded": (strip("0.12 mm"), strip("0.13 mm")),
+    "connector-overloaded": ({"record_detail": "full", "connector_rating": "4.9 A"},
+                             {"record_detail": "full", "connector_rating": "5.0 A"}),
+    "switch-overloaded": ({"record_detail": "full", "switch_rating": "27.9 A"},
+                          {"record_detail": "full", "switch_rating": "28 A"}),
+    "chain-overloaded": (strip("0.12 mm"), strip("0.13 mm")),
+    # 29.3 A are 147 % of 20 A and 195 % of 15 A
+    "fuse-idle": ({"current_limiter": "none", "fuse_rating": "20 A"}, {"current_limiter": "none", "fuse_rating": "15 A"}),
     "conductor-overloaded": (wires("0.25 mm²", "100 mm"), wires("AWG 22", "100 mm")),  # 3.5 A and 7 A, work 4.9 A
     # 4.94 A x 43.7 mΩ is 2 % of 10.8 V; joints 1.3 mΩ; 7.98 mΩ for each metre of 2.5 mm²
     "wire-drop-working": (wires("2.5 mm²", "2700 mm"), wires("2.5 mm²", "2600 mm")),
@@ -172,6 +187,8 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "cell-too-hot": answers("warmest_cell", "61 °C", "60 °C"),
     "cell-rise": answers("warmest_cell", "37 °C", "36 °C"),  # the room has 21 °C
     "board-too-hot": answers("board_temperature", "71 °C", "70 °C"),
+    "contacts-too-hot": ({"record_detail": "full", "connector_temperature": "71 °C"},
+                         {"record_detail": "full", "connector_temperature": "70 °C"}),
     "test-too-gentle": answers("test_current", "1.50 A", "1.51 A"),  # the work draws 3.017 A in the mean
     "tester-stop-high": answers("tester_stop", "8.77 V", "8.76 V"),  # 2 x 3.0 + 2.76 V
     "spread-at-start": ({"event_groups": turns(start=("4.15 V", "4.15 V", "4.099 V"))},
@@ -228,6 +245,7 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "imbalance-beyond-board": (apart_on_late_board("4.151 V"), apart_on_late_board("4.15 V")),
     "group-leaks": ({"charge_groups": charged(("4.2 V", "4.155 V"), ("4.2 V", "4.134 V"), ("4.2 V", "4.155 V"))},
                     {"charge_groups": charged(("4.2 V", "4.155 V"), ("4.2 V", "4.135 V"), ("4.2 V", "4.155 V"))}),
+    "job-too-hot": answers("real_job_warmest", "61 °C", "60 °C"),
     "trips-when-full": answers("full_trips", "1", "0"),
     "trips-when-low": answers("low_trips", "1", "0"),
     "short-circuit": answers("short_circuit_protection", "no", "yes"),

@@ -136,6 +136,15 @@ def test_a_tool_without_a_motor_is_not_asked_for_a_stall() -> None:
         assert rule(check, lamp).outcome == "not asked"
 
 
+def test_a_fuse_that_stays_idle_matters_only_where_nothing_else_limits_a_stall() -> None:
+    idle: dict[str, Given] = {"current_limiter": "none", "fuse_rating": "20 A"}
+    assert rule("fuse-idle", made({**idle, "current_limiter": "clutch"})).outcome == "pass"
+    assert rule("fuse-idle", made({**idle, "board_trip_high": "29 A"})).outcome == "pass"
+    assert rule("fuse-idle", made({**idle, "board_trip_high": None})).needs == ("board_trip_high",)
+    assert rule("fuse-idle", made({**idle, "current_limiter": None})).needs == ("current_limiter",)
+    assert rule("fuse-idle", made({"fuse_family": "none"})).outcome == "not asked"
+
+
 def test_a_dead_board_protects_nothing() -> None:
     assert rule("board-protects", made({"board_state": "dead"})).outcome == "fail"
     assert rule("board-protects", made({"board_overcharge": "0 V"})).outcome == "fail"

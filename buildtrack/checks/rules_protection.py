@@ -7,8 +7,9 @@ from datetime import datetime
 
 from buildtrack import units
 from buildtrack.checks.rules_general_words import PASS, found
-from buildtrack.checks.rules_protection_stall import stall_limit
-from buildtrack.checks.ruling import Context, Rule, Ruling, at_least, at_most, combined_spread, worst
+from buildtrack.checks.rules_protection_path import chain_carries, conductors_carry, strips_carry
+from buildtrack.checks.rules_protection_stall import fuse_idle, stall_limit
+from buildtrack.checks.ruling import Context, Rule, Ruling, at_least, at_most, combined_spread
 from buildtrack.model.build import Entry
 from buildtrack.workings.alarm_channels import ChannelReport
 from buildtrack.workings.alarm_ladder import Ladder
@@ -17,7 +18,7 @@ from buildtrack.workings.inputs import answer
 from buildtrack.workings.status import last_taken
 from buildtrack.workings.taps import TapReport
 from buildtrack.workings.values import Known
-from buildtrack.workings.wire_runs import JointReport, RunReport
+from buildtrack.workings.wire_runs import JointReport
 
 
 def _number(context: Context, name: str) -> Known | None:
@@ -67,21 +68,6 @@ def _clearly(context: Context, compare: Callable[[Known, Known], str]) -> Ruling
         return context.unknown(*names)
     facts = {"value": _shown(context, names[0], value), "limit": _shown(context, names[1], limit)}
     return Ruling("fail" if compare(value, limit) == "fail" else "pass", facts)
-
-
-def conductors_carry(context: Context) -> Ruling:
-    """Every run carries the rms current of the work, by the table."""
-    current, report = _number(context, "duty_rms_current"), context.known("run_report")
-    if current is None or not isinstance(report, RunReport):
-        return context.unknown("duty_rms_current", "run_report")
-    outcomes, weak = [], []
-    for run in report.runs:
-        outcome = "unsure" if run.allowed_a is None else at_most(current, Known(run.allowed_a))
-        outcomes.append(outcome)
-        if outcome != "pass":
-            may = "no table" if run.allowed_a is None else units.show(run.allowed_a, "A", digits=3)
-            weak.append(f"{run.id} {run.name} ({may})".replace("  ", " "))
-    return Ruling(worst(outcomes), {"rows": ", ".join(weak), "value": _shown(context, "duty_rms_current", current)})
 
 
 def joints_low(context: Context) -> Ruling:
@@ -218,5 +204,6 @@ RULES: dict[str, Rule] = {
     "board-protects": board_protects, "board-starts": board_starts, "balancing-starts": balancing_starts,
     "ladder-in-order": ladder_in_order, "fuse-inside": fuse_inside, "channels-right": channels_right,
     "releases-by-itself": releases_by_itself, "stall-limit": stall_limit, "thermal-sensor": thermal_sensor,
+    "strips-carry": strips_carry, "chain-carries": chain_carries, "fuse-idle": fuse_idle,
     "clearly-above": clearly_above, "clearly-below": clearly_below,
 }

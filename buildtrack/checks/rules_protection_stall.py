@@ -9,6 +9,8 @@ from buildtrack.workings.wire_fuse import FuseAtStall, words_of
 
 SOON_S = 10.0
 """A fuse that may take longer than this in a stall does not limit it (common practice, no source)."""
+USEFUL = 1.6
+"""Below so many times its rating a fuse opens after minutes or never (common practice, no source)."""
 LIMITER = {"clutch": "the clutch", "electronics": "the tool's electronics"}
 
 
@@ -49,3 +51,20 @@ def stall_limit(context: Context) -> Ruling:
     told = (f"Neither fuse nor board limits a stall of {shown}: {other}. Do not stall the tool; let go of the trigger "
             "at once when it stands still.")
     return Ruling("fail", {"sentence": told, "value": shown})
+
+
+def fuse_idle(context: Context) -> Ruling:
+    """Where nothing else ends a stall, it asks so much of the fuse that it opens usefully."""
+    stall, fuse = context.number("stall_current"), _fuse(context)
+    if stall is None or fuse is None:
+        return context.unknown("stall_current", "fuse_at_stall")
+    facts = {"value": units.show(stall, "A", digits=3), "limit": f"{fuse.rating_a:g} A",
+             "rows": f"{fuse.state.multiple * 100:.0f} % of its rating: {words_of(fuse.state)}"}
+    if fuse.state.multiple >= USEFUL - 1e-9:
+        return Ruling("pass", facts)
+    limiter, trip = answer(context.build, "current_limiter"), context.number("board_trip_high")
+    if limiter in LIMITER or (trip is not None and trip < stall):
+        return Ruling("pass", facts)
+    if not limiter or trip is None:
+        return Ruling("unknown", facts, ("board_trip_high",) if limiter else ("current_limiter",))
+    return Ruling("fail", facts)

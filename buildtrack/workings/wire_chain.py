@@ -71,7 +71,8 @@ def _elements(pack_resistance: float, pack_allowance: float | None, run_report: 
               ) -> list[Element]:
     found = [Element("cells", pack_resistance, pack_allowance)]
     if strip_report is not None:
-        found.append(Element("strips", strip_report.total_ohm, None))
+        weakest = min(s.allowed_a for s in strip_report.strips)
+        found.append(Element("strips", strip_report.total_ohm, weakest))
     found += [Element(f"run {r.id} {r.name}".strip(), r.resistance_ohm, r.allowed_a) for r in run_report.runs]
     if joint_report is not None:
         found.append(Element("joints", joint_report.total_ohm, None))

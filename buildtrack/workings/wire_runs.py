@@ -17,6 +17,8 @@ CLASS_OF = {"flexible": 5, "stranded": 2}
 STRIP_MATERIAL = {"nickel": "nickel", "plated steel": "nickel_plated_steel", "copper": "copper"}
 STRIP_NAME = {"nickel": "pure nickel, 6.99e-8 Ω m", "plated steel": "nickel-plated steel, 1.43e-7 Ω m",
               "copper": "annealed copper, 1.72e-8 Ω m"}
+STRIP_A_PER_MM2 = {"nickel": 5.0, "plated steel": 3.5, "copper": 10.0}
+"""Cautious current density of strips: nickel common practice, no source; the others make the same heat (J² × ρ)."""
 ODD_JOINT = 3.0
 """A joint with so many times the resistance of the others is to be made again (common practice, no source)."""
 
@@ -79,6 +81,8 @@ class Strip:
     id: str
     name: str
     resistance_ohm: float
+    allowed_a: float
+    """Current it may carry by the cautious density; no table is published for strips."""
     basis: str
 
 
@@ -99,13 +103,13 @@ class StripReport:
     @property
     def head(self) -> tuple[str, ...]:
         """Headings of `lines`."""
-        return ("strip", "resistance", "by")
+        return ("strip", "resistance", "may carry", "by")
 
     @property
     def lines(self) -> tuple[tuple[str, ...], ...]:
         """One line per strip."""
-        return tuple((f"{s.id} {s.name}".strip(), units.show(s.resistance_ohm, "mΩ", digits=3), s.basis)
-                     for s in self.strips)
+        return tuple((f"{s.id} {s.name}".strip(), units.show(s.resistance_ohm, "mΩ", digits=3),
+                      units.show(s.allowed_a, "A", digits=3), s.basis) for s in self.strips)
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,7 +250,7 @@ def allowed_current_a(area_mm2: float, parallel: float, bundle: float) -> tuple[
 
 
 def strip_report(strips: Table) -> StripReport | None:
-    """Resistance of every strip by its material and size; no published table says what a strip may carry."""
+    """Resistance of every strip by its material and size, and what it may carry by a cautious current density."""
     needed = ("width", "thickness", "length")
     whole = [r for r in strips if _complete(r, *needed) and r.text("material") in STRIP_MATERIAL]
     if not whole:
@@ -262,7 +266,9 @@ def _strip(row: Record) -> Strip:
     layers = _count(row, "parallel")
     resistance = conductors.strip_resistance_ohm(STRIP_MATERIAL[material], width, thickness, length, int(layers))
     size = f"{width:g} × {thickness:g} × {length:g} mm" + (f", {layers:.0f} beside" if layers > 1 else "")
-    return Strip(row.id, row.text("run"), resistance, f"{size}, {STRIP_NAME[material]}")
+    density = STRIP_A_PER_MM2[material]
+    return Strip(row.id, row.text("run"), resistance, width * thickness * layers * density,
+                 f"{size}, {STRIP_NAME[material]}; {density:g} A/mm², common practice, no source")
 
 
 def joint_report(joints: Table, joint_drop_per_amp: float) -> JointReport | None:
