@@ -88,3 +88,12 @@ def test_a_damaged_checklist_gives_problems_or_a_refusal_never_a_traceback(place
         parse_checklist(text, "damaged.toml")
     except ChecklistError as error:
         assert "\n" not in str(error)
+
+
+def test_a_line_of_brackets_and_blanks_is_looked_at_once() -> None:
+    """A pattern that looks at every split of the blanks would take minutes here."""
+    from buildtrack.storage import toml_lines
+
+    text = "[" + " " * 50_000 + "\n" + "[" * 20_000 + "\n[[steps]] # first\nid = \u2028\nx = 1\n[steps.a]\ny = 2\n"
+    lines = toml_lines.index(text)
+    assert lines[("steps", 0)] == 3 and lines[("steps", 0, "x")] == 5 and lines[("steps", 0, "a", "y")] == 7

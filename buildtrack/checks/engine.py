@@ -174,8 +174,7 @@ def _excused(result: Result, left_out: set[str]) -> bool:
 def _conditions(results: tuple[Result, ...], build: Build, checklist: Checklist, status: Status) -> list[str]:
     found: list[str] = []
     for r in results:
-        stands = r.outcome in ("fail", "unsure") or (r.severity == "note" and r.outcome == "pass")
-        if r.condition and stands:
+        if r.condition and r.outcome in ("fail", "unsure"):
             found.append(r.condition)
         if r.waiver is not None:
             by = f" ({r.waiver.by})" if r.waiver.by else ""

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 import tomllib
 
-_HEAD = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*(\]\]?)\s*(?:#.*)?$")
-_KEY = re.compile(r"""^\s*("[^"]+"|'[^']+'|[A-Za-z0-9_-]+)\s*=""")
+_HEAD = re.compile(r"(\[\[?)([^\[\]]{1,200})(\]\]?)(?:\s*#.*)?")
+_KEY = re.compile(r"""("[^"]{1,200}"|'[^']{1,200}'|[A-Za-z0-9_-]{1,200})\s*=""")
 _AT_LINE = re.compile(r"line (\d+)")
 
 Path = tuple[str | int, ...]
@@ -22,11 +22,12 @@ def index(text: str) -> dict[Path, int]:
     counts: dict[Path, int] = {}
     here: Path = ()
     fence = ""
-    for number, line in enumerate(text.splitlines(), 1):
+    for number, raw in enumerate(text.split("\n"), 1):
+        line = raw.strip()
         if fence:
             fence = "" if fence in line else fence
             continue
-        head = _HEAD.match(line)
+        head = _HEAD.fullmatch(line) if line[:1] == "[" else None
         if head:
             here = _enter(_parts(head.group(2)), head.group(1) == "[[", counts)
             lines.setdefault(here, number)
