@@ -121,10 +121,26 @@ class _Finder:
         own = {c.id for c in self.checklist.checks} - set(check_library())
         sheet = self._empty_sheet()
         number = 0
+        misfits: dict[str, list[Problem]] = {}
         for check in self.checklist.checks:
             path: toml_lines.Path = ("checks", number) if check.id in own else ("use_checks",)
             number += check.id in own
-            yield from self._check(check, path, sheet)
+            found = list(self._check(check, path, sheet))
+            if check.id not in own and self.parsed.takes_all_checks and found:
+                misfits[check.id] = found
+            else:
+                yield from found
+        if misfits:
+            yield from self._misfits(misfits)
+
+    def _misfits(self, misfits: dict[str, list[Problem]]) -> Iterator[Problem]:
+        """Library checks that do not fit a checklist which takes them all: why, and the list to leave them out."""
+        for name, found in misfits.items():
+            yield self.problem(("use_checks",), f"library check {name}", found[0].message)
+        names = ", ".join(f'"{name}"' for name in misfits)
+        told = (f"{len(misfits)} checks of the library ask for what this checklist does not have: ask for it, or "
+                f"add to leave_out_checks: {names}")
+        yield self.problem(("use_checks",), "use_checks", told)
 
     def _empty(self) -> Build:
         return Build("lint", "", ChecklistRef(self.checklist.id), MOMENT)

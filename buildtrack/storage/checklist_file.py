@@ -36,6 +36,8 @@ class Parsed:
     checklist: m.Checklist
     problems: tuple[Problem, ...]
     places: Places
+    takes_all_checks: bool = False
+    """Whether it takes the whole library of checks, less those it leaves out."""
 
 
 @lru_cache(maxsize=1)
@@ -173,7 +175,8 @@ def parse_whole(text: str, path: str = "") -> Parsed:
     r = Reader(whole.places)
     r.problems.extend(whole.problems)
     found = _checklist(r, whole, text, path, number)
-    return Parsed(found, tuple(sorted(set(r.problems))), whole.places)
+    takes_all = EVERYTHING in r.texts(whole.raw, "use_checks", (), "file")
+    return Parsed(found, tuple(sorted(set(r.problems))), whole.places, takes_all)
 
 
 def _checklist(r: Reader, whole: Expanded, text: str, path: str, number: int) -> m.Checklist:
