@@ -116,6 +116,8 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "solder-remeasured": (on_solder("no"), on_solder("yes")),
     "holder-springs": (in_holders("80 mΩ"), in_holders("72 mΩ")),  # 3 x 72 / 2 = 108 mΩ, the cells 108.8
     "rings-missing": answers("insulating_rings", "5", "6"),
+    "welds-cold": answers("test_welds", "no", "yes"),
+    "leads-loose": answers("leads_pulled", "no", "yes"),
     "joint-high": ({"joints": joints("1.0 mV", "1.0 mV", "2.2 mV")}, {"joints": joints("1.0 mV", "1.0 mV", "2.1 mV")}),
     # 5 A/mm² of nickel: 8 mm × 0.12 mm carries 4.8 A, 8 mm × 0.13 mm 5.2 A; the work draws 4.94 A
     "strip-overloaded": (strip("0.12 mm"), strip("0.13 mm")),
@@ -179,6 +181,9 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "idle-too-short": ({"alarm_switched_off": "no", "alarm_current": "0.68 mA"},
                        {"alarm_switched_off": "no", "alarm_current": "0.66 mA"}),
     # discharge
+    "first-charge-from-empty": (
+        {"first_charge_groups": rows("g", 1, {"before": "3.7 V"}, {"before": "2.49 V"}, {"before": "3.7 V"})},
+        {"first_charge_groups": rows("g", 1, {"before": "3.7 V"}, {"before": "2.50 V"}, {"before": "3.7 V"})}),
     "test-point": answers("test_point", "at the cells", "P+ and P-"),
     "board-did-not-open": answers("pack_after_cutoff", "2.1 V", "2.0 V"),
     "cutoff-groups-missing": ({"event_groups": turns()[:2]}, {"event_groups": turns()}),
@@ -248,6 +253,9 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "job-too-hot": answers("real_job_warmest", "61 °C", "60 °C"),
     "trips-when-full": answers("full_trips", "1", "0"),
     "trips-when-low": answers("low_trips", "1", "0"),
+    "stall-not-ended": answers("stall_ended_by", "nothing", "clutch"),
+    "changed-by-fall": ({"record_detail": "full", "drop_test": "changed"},
+                        {"record_detail": "full", "drop_test": "not done"}),
     "short-circuit": answers("short_circuit_protection", "no", "yes"),
     "old-charger-blocked": answers("old_charger_blocked", "no", "yes"),
     "label-fixed": answers("label_fixed", "no", "yes"),

@@ -141,7 +141,10 @@ CASES: dict[str, tuple[Case, Case]] = {
     "money-gate-planned": ({"planned_cost": "17"}, {"planned_cost": "17", "worth_going_on": "go on to learn"}),
     "money-gate-spent": ({"costs": [{"id": "k1", "what": "board", "amount": "17"}]},
                          {"costs": [{"id": "k1", "what": "board", "amount": "16"}]}),
+    "decided-to-stop": ({"worth_going_on": "stop"}, {"worth_going_on": "go on to learn"}),
     # old pack
+    "old-pack-wet": ({"opened_state": "wet"}, {"opened_state": "crust"}),
+    "tool-at-fault": ({"old_pack_fault": "tool"}, {"old_pack_fault": "both"}),
     "not-a-nickel-pack": ({"old_chemistry": "lead"}, {"old_chemistry": "nimh"}),
     "cell-count-against-label": ({"old_cells": "11"}, {}),
     "opened-charged": ({"opening_voltage": "11.1 V"}, {"opening_voltage": "11.0 V"}),

@@ -17,7 +17,7 @@ from buildtrack.model.build import Entry, LeftOut
 from buildtrack.workings.explain import explain
 from buildtrack.workings.registry import sheet_of
 from tests import back, back_cases
-from tests.back import RULES, Made, made, rule
+from tests.back import RULES, Made, checked, made, rule
 from tests.front import checklist, library
 from tests.make import NOW, Given
 
@@ -143,6 +143,20 @@ def test_a_fuse_that_stays_idle_matters_only_where_nothing_else_limits_a_stall()
     assert rule("fuse-idle", made({**idle, "board_trip_high": None})).needs == ("board_trip_high",)
     assert rule("fuse-idle", made({**idle, "current_limiter": None})).needs == ("current_limiter",)
     assert rule("fuse-idle", made({"fuse_family": "none"})).outcome == "not asked"
+
+
+def test_a_limiter_that_was_not_seen_to_work_is_told() -> None:
+    clutch = rule("stall-not-ended", made({"stall_ended_by": "nothing"}))
+    assert "although the clutch is said to limit it" in clutch.facts["value"]
+    none = rule("stall-not-ended", made({"stall_ended_by": "nothing", "current_limiter": "none"}))
+    assert "although" not in none.facts["value"]
+
+
+def test_a_group_once_found_empty_stays_a_stop_after_a_charge() -> None:
+    empty = back_cases.served(checked("2026-11-01", "20", "3.79 V", "3.79 V", "2.30 V"),
+                              checked("2026-11-10", "2", "3.79 V", "3.79 V", "3.79 V"))
+    ruling = rule("found-empty", made(empty))
+    assert ruling.outcome == "fail" and "g3 2.300 V in a1" in ruling.facts["value"]
 
 
 def test_a_dead_board_protects_nothing() -> None:

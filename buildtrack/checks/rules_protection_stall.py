@@ -68,3 +68,15 @@ def fuse_idle(context: Context) -> Ruling:
     if not limiter or trip is None:
         return Ruling("unknown", facts, ("board_trip_high",) if limiter else ("current_limiter",))
     return Ruling("fail", facts)
+
+
+def stall_ended(context: Context) -> Ruling:
+    """A deliberate stall was ended by something; where a limiter is said to be there, it should have been seen."""
+    ended = answer(context.build, "stall_ended_by")
+    if not ended:
+        return context.unknown("stall_ended_by")
+    limiter = LIMITER.get(answer(context.build, "current_limiter"), "")
+    told = "a deliberate stall went on until something was hot"
+    if limiter:
+        told += f", although {limiter} is said to limit it"
+    return Ruling("fail" if ended == "nothing" else "pass", {"value": told})

@@ -65,11 +65,13 @@ def drift(context: Context) -> Ruling:
 
 
 def found_empty(context: Context) -> Ruling:
-    """No group was found deeply discharged in a re-check."""
+    """No group was found deeply discharged in any re-check: a charge since then does not mend it."""
     report, limit = context.known("recheck_report"), context.number("arrival_stop")
     if not isinstance(report, RecheckReport) or limit is None:
         return PASS
-    low = [f"{g} {units.show(v, 'V')}" for g, v in report.rechecks[-1].voltages_v.items() if v < limit]
+    several = len(report.rechecks) > 1
+    low = [f"{g} {units.show(v, 'V')}" + (f" in {check.id}" if several else "")
+           for check in report.rechecks for g, v in check.voltages_v.items() if v < limit]
     return Ruling("fail", {"value": f"{', '.join(low)}; below {units.show(limit, 'V')}"}) if low else PASS
 
 

@@ -113,15 +113,17 @@ def retire_report(rechecks: Table, retire_capacity: float, retire_resistance: fl
 
 def next_recheck(today: float, recheck_after: float, recheck_second: float, recheck_third: float,
                  recheck_fourth: float, recheck_yearly: float, recheck_report: RecheckReport | None = None,
-                 handed_over_on: str = "") -> str:
+                 handed_over_on: str = "") -> str | None:
     """Day of the next re-check: the first appointment after the last one that was kept.
 
-    The appointments are counted from the hand-over (from the first re-check where its day is not written down; from
-    today where there is neither): after a week, a month, three, six and twelve months, then every year.
+    The appointments are counted from the hand-over (from the first re-check where its day is not written down): after a
+    week, a month, three, six and twelve months, then every year. Nothing is due before there is either.
     """
     done = [r.on for r in recheck_report.rechecks] if recheck_report is not None else []
     handed_over = float(parse_date(handed_over_on).toordinal()) if handed_over_on else None
-    start = handed_over if handed_over is not None else min(done, default=today)
+    if handed_over is None and not done:
+        return None
+    start = handed_over if handed_over is not None else min(done)
     last = max(done, default=start)
     after = [s / DAY_S for s in (recheck_after, recheck_second, recheck_third, recheck_fourth, recheck_yearly)]
     # Half the time since the appointment before counts as kept, so that one done a few days early is not asked again.
