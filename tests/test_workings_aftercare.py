@@ -96,11 +96,10 @@ def test_the_time_left_is_a_straight_line() -> None:
 
 
 def test_the_next_recheck_follows_the_last_kept_appointment() -> None:
-    today = day("2026-11-25")
-    assert aftercare.next_recheck(today, *APPOINTMENTS, None, "2026-11-20") == "2026-11-27"
-    assert aftercare.next_recheck(today, *APPOINTMENTS) == "2026-12-02"
+    assert aftercare.next_recheck(*APPOINTMENTS, None, "2026-11-20") == "2026-11-27"
+    assert aftercare.next_recheck(*APPOINTMENTS) is None
     week = served({"on": day("2026-11-28")})
     # a day late for the first week: the next is a month (30.4 days) after the hand-over
-    assert aftercare.next_recheck(today, *APPOINTMENTS, week, "2026-11-20") == "2026-12-20"
+    assert aftercare.next_recheck(*APPOINTMENTS, week, "2026-11-20") == "2026-12-20"
     old = served({"on": day("2028-03-01")})
-    assert aftercare.next_recheck(today, *APPOINTMENTS, old, "2026-11-20") == "2029-03-01"
+    assert aftercare.next_recheck(*APPOINTMENTS, old, "2026-11-20") == "2029-03-01"

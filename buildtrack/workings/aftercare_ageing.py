@@ -111,7 +111,7 @@ def retire_report(rechecks: Table, retire_capacity: float, retire_resistance: fl
     return RetireReport(share, ratio, retire_capacity, retire_resistance, days)
 
 
-def next_recheck(today: float, recheck_after: float, recheck_second: float, recheck_third: float,
+def next_recheck(recheck_after: float, recheck_second: float, recheck_third: float,
                  recheck_fourth: float, recheck_yearly: float, recheck_report: RecheckReport | None = None,
                  handed_over_on: str = "") -> str | None:
     """Day of the next re-check: the first appointment after the last one that was kept.
