@@ -145,11 +145,60 @@ def test_alternating_current_values_alone_are_not_enough() -> None:
     assert rule("resistance-kinds-mixed", build({"candidates": bare})).outcome == "unknown"
 
 
-def test_a_pack_without_resistances_can_be_accepted_with_a_reason() -> None:
-    """The stop passes as far as it is known; the caution stays open and may be accepted."""
+def test_a_pack_without_resistances_is_not_judged_by_them() -> None:
     bare = cells(**{f"c0{n}": {"resistance": "", "resistance_method": ""} for n in range(1, 7)})
-    assert rule("group-resistances-far-apart", build({"candidates": bare})).outcome == "pass"
-    assert rule("group-resistances-apart", build({"candidates": bare})).needs == ("candidates.resistance",)
+    for check in ("group-resistances-far-apart", "group-resistances-apart", "resistance-too-high"):
+        ruling = rule(check, build({"candidates": bare}))
+        assert ruling.outcome == "unknown" and ruling.needs == ("candidates.resistance",), check
+
+
+def test_one_group_that_cannot_be_judged_leaves_the_answer_open() -> None:
+    one_bare = cells(c01={"resistance": "", "resistance_method": ""})
+    for check in ("group-resistances-far-apart", "group-resistances-apart"):
+        assert rule(check, build({"candidates": one_bare})).outcome == "unknown", check
+    # what is known to be wrong is told all the same: c02 and c05 have 71 and 150 mΩ
+    wrong = cells(c01={"resistance": "", "resistance_method": ""}, c05={"resistance": "150 mΩ"})
+    assert rule("group-resistances-far-apart", build({"candidates": wrong})).outcome == "fail"
+
+
+@pytest.mark.parametrize(("check", "column", "need"), [
+    ("heater-kept", "warmest", "warmest"), ("capacity-kept-bad", "rated_capacity", "rated_capacity"),
+    ("capacity-kept-poor", "rated_capacity", "rated_capacity"), ("leaky-cell-kept", "rest_2_voltage", "rest_2_voltage"),
+    ("leaky-cell-rejected", "rest_2_voltage", "rest_2_voltage"), ("rest-too-short", "rest_2_on", "rest_2_on"),
+    ("resistance-too-high", "resistance", "resistance")])
+def test_a_kept_cell_that_was_not_measured_does_not_pass(check: str, column: str, need: str) -> None:
+    ruling = rule(check, build({"candidates": cells(c03={column: ""})}))
+    assert ruling.outcome == "unknown" and ruling.needs == (f"candidates.{need}",)
+
+
+def test_new_cells_are_not_asked_for_the_tests_of_salvaged_ones() -> None:
+    bare = {"warmest": "", "charged_on": "", "rest_1_on": "", "rest_1_voltage": "", "rest_2_on": "",
+            "rest_2_voltage": "", "rest_temperature": ""}
+    rows = cells(**{f"c0{n}": bare for n in range(1, 8)})
+    judged = build({"candidates": rows, "cells_source": "new"})
+    for check in ("heater-kept", "leaky-cell-kept", "leaky-cell-rejected", "leak-watched"):
+        assert rule(check, judged).outcome == "pass", check
+    quick = build({"candidates": rows, "record_detail": "full", "quick_leak_ratio": "99.5 %"})
+    for check in ("leaky-cell-rejected", "rest-from-the-charger", "rest-too-short", "kept-cells-incomplete"):
+        assert rule(check, quick).outcome == "pass", check
+
+
+def test_a_cell_of_unknown_kind_needs_its_charge_limit() -> None:
+    unstated = {"charge_limit": "", "chemistry": "unknown"}
+    ruling = rule("charge-limit-exceeded", build({"candidates": cells(c01=unstated)}))
+    assert ruling.outcome == "unknown" and ruling.needs == ("candidates.charge_limit",)
+    # a known chemistry has its usual limit: 4.20 V for NMC (chemistries.toml, from makers' sheets)
+    assert rule("charge-limit-exceeded", build({"candidates": cells(c01={"charge_limit": ""})})).outcome == "pass"
+
+
+def test_a_rest_with_one_reading_of_no_instrument_cannot_be_trusted() -> None:
+    assert rule("two-meters-in-a-rest", front_cases.metered(rest_1_voltage="m1")).outcome == "unsure"
+
+
+def test_one_group_without_its_voltage_after_joining_is_not_passed() -> None:
+    rows = [{k: v for k, v in groups()[0].items() if k != "voltage_after"}, *groups()[1:]]
+    ruling = rule("group-wrong-after-joining", build({"groups": rows}))
+    assert ruling.outcome == "unknown" and ruling.needs == ("groups.voltage_after",)
 
 
 def test_conditions_are_sentences_without_gaps() -> None:

@@ -14,15 +14,13 @@ from buildtrack.checks.rules_cells_rest import (
     rest_meters,
     rest_temperature,
 )
-from buildtrack.checks.rules_cells_words import kept_cells, over, report_of
+from buildtrack.checks.rules_cells_words import kept_cells, over, report_of, unrested
 from buildtrack.checks.rules_general_words import PASS, found
 from buildtrack.checks.ruling import Context, Rule, Ruling, at_least, at_most
+from buildtrack.physics.chemistries import chemistry
 from buildtrack.workings.cells_facts import CellFacts
-from buildtrack.workings.inputs import answer
 from buildtrack.workings.values import Known
 
-LFP_FULL_V = 3.65
-"""Charge limit of lithium iron phosphate cells: common practice, no source."""
 LIGHTEST_G = 40.0
 """An 18650 of under 40 g is filled with something else: common practice, no source."""
 LARGEST_AH = 3.6
@@ -44,13 +42,18 @@ def chemistry_mixed(context: Context) -> Ruling:
 
 def chemistry_unknown(context: Context) -> Ruling:
     """Kept cells of which nobody knows the chemistry."""
-    return over(kept_cells(context), lambda c: ("pass" if c.identified else "fail", ""))
+    return over(context, kept_cells(context), lambda c: ("pass" if c.identified else "fail", ""))
 
 
 def _limit_of(context: Context, cell: CellFacts) -> float | None:
+    """What the cell may be charged to: as stated, else the usual full voltage of its chemistry where that is known."""
     row = next((r for r in context.rows("candidates") if r.id == cell.id), None)
     stated = row.number("charge_limit") if row else None
-    return stated if stated is not None else LFP_FULL_V if cell.chemistry == "lfp" else None
+    if stated is not None or not cell.identified:
+        return stated
+    kind = chemistry(cell.chemistry)
+    usual = kind.limits.get("cell_full") if kind is not None else None
+    return units.parse(usual.value, "voltage").value if usual is not None else None
 
 
 def charge_limit(context: Context) -> Ruling:
@@ -65,7 +68,7 @@ def charge_limit(context: Context) -> Ruling:
             return "unknown", ""
         return at_most(Known(full), Known(limit)), units.show(limit, "V", digits=3)
 
-    return over(kept_cells(context), judge, units.show(full, "V", digits=3))
+    return over(context, kept_cells(context), judge, units.show(full, "V", digits=3), "charge_limit")
 
 
 def charge_limit_mixed(context: Context) -> Ruling:
@@ -84,7 +87,7 @@ def complete(context: Context) -> Ruling:
     if not cells:
         return Ruling("unknown", needs=("candidates",))
     wanted = ("visual", "arrival_voltage", "capacity")
-    rested = answer(context.build, "cells_source") != "new" and context.number("quick_leak_ratio") is None
+    rested = not unrested(context)
     lacking = {f"candidates.{column}" for cell in cells for column in wanted if _lacks(cell, column)}
     if rested:
         lacking |= {"candidates.rest_2_voltage" for cell in cells if cell.rest is None}
@@ -98,12 +101,12 @@ def _lacks(cell: CellFacts, column: str) -> bool:
 
 def torn(context: Context) -> Ruling:
     """Kept cells with a torn wrapper."""
-    return over(kept_cells(context), lambda c: ("fail" if c.look == "torn wrapper" else "pass", ""))
+    return over(context, kept_cells(context), lambda c: ("fail" if c.look == "torn wrapper" else "pass", ""))
 
 
 def slow_start(context: Context) -> Ruling:
     """Kept cells that arrived low enough to need a slow first charge and a stricter watch."""
-    return over(kept_cells(context), lambda c: (
+    return over(context, kept_cells(context), lambda c: (
         "fail" if c.arrival in ("slow start", "suspicious") else "pass",
         units.show(c.arrival_v, "V", digits=3) if c.arrival_v is not None else ""))
 
@@ -134,7 +137,7 @@ def _health(context: Context, policy: str) -> Ruling:
         spread = {source: error / cell.rated_ah for source, error in cell.capacity_errors.items()}
         return at_least(Known(cell.health, spread), Known(limit)), units.show(cell.health, "%", digits=3)
 
-    return over(kept_cells(context), judge, units.show(limit, "%", digits=3))
+    return over(context, kept_cells(context), judge, units.show(limit, "%", digits=3), "rated_capacity")
 
 
 def resistance_high(context: Context) -> Ruling:
@@ -153,14 +156,14 @@ def resistance_high(context: Context) -> Ruling:
                 units.show(cell.resistance_ohm, "mΩ", digits=3))
 
     words = f"{units.show(highest, 'mΩ', digits=3)} or {units.show(ratio, '%', digits=3)} of the median"
-    return over(report.kept, judge, words)
+    return over(context, report.kept, judge, words, "resistance")
 
 
 def heater(context: Context) -> Ruling:
     """Kept cells that warmed up in their first charge more than the policy allows."""
-    return over(kept_cells(context), lambda c: (
+    return over(context, kept_cells(context), lambda c: (
         "unknown" if c.heater is None else "fail" if c.heater else "pass",
-        f"{c.rise_k:.0f} K over the room" if c.rise_k is not None else ""))
+        f"{c.rise_k:.0f} K over the room" if c.rise_k is not None else ""), need="warmest")
 
 
 def warmer(context: Context) -> Ruling:

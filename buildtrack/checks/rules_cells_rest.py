@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from buildtrack import units
-from buildtrack.checks.rules_cells_words import kept_cells, over
-from buildtrack.checks.rules_general_words import found
+from buildtrack.checks.rules_cells_words import kept_cells, over, unrested
+from buildtrack.checks.rules_general_words import PASS, found, listed
 from buildtrack.checks.ruling import Context, Ruling, at_least, at_most, worst
 from buildtrack.workings.cells_facts import REST_PERIOD_D, CellFacts
 from buildtrack.workings.values import Known, Record
@@ -36,7 +38,18 @@ def _drop(context: Context, policy: str) -> Ruling:
     limit = context.number(policy)
     if limit is None:
         return context.unknown(policy)
-    return over(kept_cells(context), lambda c: _fall(c, limit), units.show(limit, "mV", digits=3))
+    if unrested(context):
+        return _judged_only(context, lambda c: _fall(c, limit), limit)
+    return over(context, kept_cells(context), lambda c: _fall(c, limit), units.show(limit, "mV", digits=3),
+                "rest_2_voltage")
+
+
+def _judged_only(context: Context, judge: Callable[[CellFacts], tuple[str, str]], limit: float) -> Ruling:
+    """Nobody asks for the rest test: only cells that have it are judged."""
+    rested = [c for c in kept_cells(context) if c.rest is not None]
+    if not kept_cells(context):
+        return Ruling("unknown", needs=("candidates",))
+    return over(context, rested, judge, units.show(limit, "mV", digits=3)) if rested else PASS
 
 
 def leak_reject(context: Context) -> Ruling:
@@ -55,7 +68,9 @@ def leak_reject(context: Context) -> Ruling:
         low = at_least(Known(end, row.spreads.get("rest_2_voltage", {})), Known(lowest))
         return worst((fallen, low)), f"{words}, rests at {units.show(end, 'V')}"
 
-    return over(kept_cells(context), judge, units.show(limit, "mV", digits=3))
+    if unrested(context):
+        return _judged_only(context, judge, limit)
+    return over(context, kept_cells(context), judge, units.show(limit, "mV", digits=3), "rest_2_voltage")
 
 
 def _rested(context: Context) -> list[Record]:
@@ -69,7 +84,7 @@ def rest_baseline(context: Context) -> Ruling:
     if wait is None:
         return context.unknown("rest_baseline")
     if not rows:
-        return Ruling("unknown", needs=("candidates.rest_1_voltage",))
+        return PASS if unrested(context) else Ruling("unknown", needs=("candidates.rest_1_voltage",))
     short, open_ = [], False
     for row in rows:
         charged, first = row.number("charged_on"), row.number("rest_1_on")
@@ -87,19 +102,22 @@ def rest_duration(context: Context) -> Ruling:
     wanted = context.number("rest_duration")
     if wanted is None:
         return context.unknown("rest_duration")
-    return over(kept_cells(context), lambda c: (
-        "unknown" if c.rest is None else "fail" if c.rest.days * DAY_S < wanted else "pass",
-        f"{c.rest.days:.0f} d" if c.rest else ""), units.show(wanted, "d", digits=3))
+    open_ = "pass" if unrested(context) else "unknown"
+    return over(context, kept_cells(context), lambda c: (
+        open_ if c.rest is None else "fail" if c.rest.days * DAY_S < wanted else "pass",
+        f"{c.rest.days:.0f} d" if c.rest else ""), units.show(wanted, "d", digits=3), "rest_2_on")
 
 
 def rest_meters(context: Context) -> Ruling:
     """Both rest readings come from the same meter and range."""
-    mixed = []
+    mixed, open_ = [], []
     for row in _rested(context):
         first, second = row.marks.get("rest_1_voltage"), row.marks.get("rest_2_voltage")
         if first and second and first != second:
             mixed.append(f"{row.id} ({units.clip(first)}, then {units.clip(second)})")
-    return found(mixed)
+        elif bool(first) != bool(second) and row.number("rest_2_voltage") is not None:
+            open_.append(f"{row.id} ({units.clip(first or 'not said')}, then {units.clip(second or 'not said')})")
+    return found(mixed) if mixed or not open_ else Ruling("unsure", {"rows": listed(open_)})
 
 
 def rest_temperature(context: Context) -> Ruling:

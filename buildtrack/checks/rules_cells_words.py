@@ -8,6 +8,8 @@ from buildtrack.checks.rules_general_words import listed
 from buildtrack.checks.ruling import Context, Ruling, worst
 from buildtrack.workings.cells_facts import CellFacts
 from buildtrack.workings.cells_report import CellReport
+from buildtrack.workings.inputs import answer
+from buildtrack.workings.status import visible_columns
 
 
 def report_of(context: Context) -> CellReport | None:
@@ -22,20 +24,34 @@ def kept_cells(context: Context) -> tuple[CellFacts, ...]:
     return report.kept if report else ()
 
 
-def over(cells: Iterable[CellFacts], judge: Callable[[CellFacts], tuple[str, str]], limit: str = "",
-         needs: tuple[str, ...] = ("candidates",), open_too: bool = False) -> Ruling:
+def asked_columns(context: Context) -> frozenset[str]:
+    """The columns of the candidates that this build is asked for."""
+    item = context.checklist.items.get("candidates")
+    return frozenset(c.id for c in visible_columns(item, context.build, context.sheet)) if item else frozenset()
+
+
+def unrested(context: Context) -> bool:
+    """Whether nobody asks the cells for the rest test: new cells, or the quick test in its place."""
+    return (answer(context.build, "cells_source") == "new" or context.number("quick_leak_ratio") is not None
+            or "rest_2_voltage" not in asked_columns(context))
+
+
+def over(context: Context, cells: Iterable[CellFacts], judge: Callable[[CellFacts], tuple[str, str]],
+         limit: str = "", need: str = "") -> Ruling:
     """Judge every cell: `judge` gives its outcome and the words for it; cells with the worst outcome are listed.
 
-    Cells that cannot be judged count as unknown only with `open_too`.
+    A cell that cannot be judged leaves the answer unknown, as long as the build is asked for the column `need`.
     """
     rulings = [(cell.id, *judge(cell)) for cell in cells]
     if not rulings:
         return Ruling("unknown", needs=("candidates",))
+    open_too = not need or need in asked_columns(context)
     judged = [r for r in rulings if open_too or r[1] != "unknown"]
     if not judged:
         return Ruling("pass")
     outcome = worst(r[1] for r in judged)
-    if outcome == "unknown":
-        return Ruling("unknown", needs=needs)
     words = [f"{name} ({text})" if text else name for name, result, text in judged if result == outcome]
-    return Ruling(outcome, {"rows": listed(words), "count": str(len(words)), "limit": limit})
+    facts = {"rows": listed(words), "count": str(len(words)), "limit": limit}
+    if outcome == "unknown":
+        return Ruling("unknown", facts, (f"candidates.{need}" if need else "candidates",))
+    return Ruling(outcome, facts)

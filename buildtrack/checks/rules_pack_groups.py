@@ -7,6 +7,7 @@ from collections.abc import Callable
 from datetime import timedelta
 
 from buildtrack import units
+from buildtrack.checks.rules_cells_words import asked_columns
 from buildtrack.checks.rules_general_words import PASS, found, listed
 from buildtrack.checks.ruling import Context, Ruling, at_most, worst
 from buildtrack.workings.pack_groups import Group, GroupReport
@@ -30,16 +31,19 @@ def _groups(context: Context) -> tuple[Group, ...]:
     return report.groups if isinstance(report, GroupReport) else ()
 
 
-def _each(context: Context, judge: Callable[[Group], tuple[str, str]], limit: str) -> Ruling:
+def _each(context: Context, judge: Callable[[Group], tuple[str, str]], limit: str, need: str) -> Ruling:
+    """Judge every group of several cells; one that cannot be judged leaves the answer unknown: the column `need`."""
     groups = _groups(context)
     if not groups:
         return context.unknown("group_report")
-    rulings = [(g.id, *judge(g)) for g in groups]
-    judged = [r for r in rulings if r[1] != "unknown"]
-    if not judged:
-        return Ruling("unknown", needs=("groups",))
-    outcome = worst(r[1] for r in judged)
-    return Ruling(outcome, {"rows": listed([f"{n} ({w})" for n, o, w in judged if o == outcome]), "limit": limit})
+    several = [g for g in groups if len(g.cells) > 1]
+    open_too = need in asked_columns(context)
+    rulings = [r for g in several if (r := (g.id, *judge(g)))[1] != "unknown" or open_too]
+    if not rulings:
+        return PASS
+    outcome = worst(r[1] for r in rulings)
+    facts = {"rows": listed([f"{n} ({w})" if w else n for n, o, w in rulings if o == outcome]), "limit": limit}
+    return Ruling(outcome, facts, (f"candidates.{need}",) if outcome == "unknown" else ())
 
 
 def grouped(context: Context) -> Ruling:
@@ -70,7 +74,7 @@ def cells_apart(context: Context) -> Ruling:
     return _each(context, lambda g: (
         ("unknown", "") if g.capacity_apart is None else
         ("fail" if g.capacity_apart > CELLS_APART + 1e-9 else "pass", units.show(g.capacity_apart, "%", digits=2))),
-        units.show(CELLS_APART, "%", digits=2))
+        units.show(CELLS_APART, "%", digits=2), "capacity")
 
 
 def resistances_apart(context: Context) -> Ruling:
@@ -78,26 +82,19 @@ def resistances_apart(context: Context) -> Ruling:
     limit = context.number("group_resistance_ratio")
     if limit is None:
         return context.unknown("group_resistance_ratio")
-    if _unmeasured(context):
-        return Ruling("unknown", needs=("candidates.resistance",))
     return _ratio(context, limit)
 
 
 def resistances_far_apart(context: Context) -> Ruling:
-    """No cell of a group has more than twice the resistance of another, as far as they are known."""
-    return PASS if _unmeasured(context) else _ratio(context, FAR_RATIO)
-
-
-def _unmeasured(context: Context) -> bool:
-    """Whether no group has the resistances of its cells."""
-    groups = _groups(context)
-    return bool(groups) and all(g.resistance_ratio is None for g in groups)
+    """No cell of a group has more than twice the resistance of another."""
+    return _ratio(context, FAR_RATIO)
 
 
 def _ratio(context: Context, limit: float) -> Ruling:
     return _each(context, lambda g: (
         ("unknown", "") if g.resistance_ratio is None else
-        ("fail" if g.resistance_ratio > limit + 1e-9 else "pass", f"{g.resistance_ratio:.2f} : 1")), f"{limit:g} : 1")
+        ("fail" if g.resistance_ratio > limit + 1e-9 else "pass", f"{g.resistance_ratio:.2f} : 1")), f"{limit:g} : 1",
+        "resistance")
 
 
 def groups_uneven(context: Context) -> Ruling:
@@ -184,10 +181,15 @@ def _after(row: Record) -> str:
 
 def wrong_after_joining(context: Context) -> Ruling:
     """A joined group reads what its cells read; one cell the wrong way round, or shorted, shows here."""
-    rows = context.rows("groups")
-    if not any(r.number("voltage_after") is not None for r in rows):
-        return PASS if _alone(context) else Ruling("unknown", needs=("groups.voltage_after",))
-    return found([words for row in rows if (words := _after(row))])
+    wrong = [words for row in context.rows("groups") if (words := _after(row))]
+    if wrong:
+        return found(wrong)
+    joined = {g.id for g in _groups(context) if len(g.cells) > 1}
+    lacking = [column for column in ("voltage_after", "joining_lowest", "joining_highest")
+               if any(r.id in joined and r.number(column) is None for r in context.rows("groups"))]
+    if lacking or not _groups(context):
+        return Ruling("unknown", needs=tuple(f"groups.{c}" for c in lacking) or ("groups",))
+    return PASS
 
 
 def settled_apart(context: Context) -> Ruling:
