@@ -11,7 +11,7 @@ from buildtrack import units
 from buildtrack.checks.engine import all_rules, rule_on
 from buildtrack.checks.ruling import Context
 from buildtrack.console import lint_reach, lint_texts
-from buildtrack.model.build import Build, ChecklistRef
+from buildtrack.model.build import Build, ChecklistRef, Entry, Reading
 from buildtrack.model.checklist import Checklist, CheckRule, Condition, Item
 from buildtrack.physics.chemistries import chemistry
 from buildtrack.storage import toml_lines
@@ -19,7 +19,7 @@ from buildtrack.storage.checklist_file import ChecklistError, Parsed, Problem, c
 from buildtrack.workings.graph import GraphError, Sheet, usable
 from buildtrack.workings.inputs import ATTACHED, LOG_DATA, TODAY
 from buildtrack.workings.registry import all_workings, sheet_of
-from buildtrack.workings.status import status_of
+from buildtrack.workings.status import Status, status_of
 
 LONGEST = lint_texts.LONGEST
 MOMENT = datetime(2026, 1, 1, tzinfo=UTC)
@@ -119,13 +119,13 @@ class _Finder:
 
     def _checks(self) -> Iterator[Problem]:
         own = {c.id for c in self.checklist.checks} - set(check_library())
-        sheet = self._empty_sheet()
+        trials = self._trials()
         number = 0
         misfits: dict[str, list[Problem]] = {}
         for check in self.checklist.checks:
             path: toml_lines.Path = ("checks", number) if check.id in own else ("use_checks",)
             number += check.id in own
-            found = list(self._check(check, path, sheet))
+            found = list(self._check(check, path, trials))
             if check.id not in own and self.parsed.takes_all_checks and found:
                 misfits[check.id] = found
             else:
@@ -142,23 +142,29 @@ class _Finder:
                 f"add to leave_out_checks: {names}")
         yield self.problem(("use_checks",), "use_checks", told)
 
-    def _empty(self) -> Build:
-        return Build("lint", "", ChecklistRef(self.checklist.id), MOMENT)
-
-    def _empty_sheet(self) -> Sheet | None:
+    def _trials(self) -> list[tuple[Build, Sheet, Status]]:
+        """An empty build and one with every simple item answered, each evaluated: what rules are tried on."""
+        ref = ChecklistRef(self.checklist.id)
+        items = self.checklist.all_items()
+        answers = {i.id: Entry((Reading(text, MOMENT),)) for i in items if (text := _some_answer(i))}
+        found = []
         try:
-            return sheet_of(self._empty(), self.checklist, MOMENT.date())
+            for build in (Build("lint", "", ref, MOMENT), Build("lint", "", ref, MOMENT, entries=answers)):
+                sheet = sheet_of(build, self.checklist, MOMENT.date())
+                found.append((build, sheet, status_of(build, self.checklist, sheet, MOMENT)))
         except GraphError:
-            return None  # two things of one name: told already
+            return []  # two things of one name: told already
+        return found
 
-    def _check(self, check: CheckRule, path: toml_lines.Path, sheet: Sheet | None) -> Iterator[Problem]:
+    def _check(self, check: CheckRule, path: toml_lines.Path,
+               trials: list[tuple[Build, Sheet, Status]]) -> Iterator[Problem]:
         where = f"check {check.id}"
         if self.checklist.step(check.step) is None:
             yield self.problem(path, where, f"'{check.step}' is not a step of this checklist, nor in any step's 'also'")
         if check.rule and check.rule not in all_rules():
             yield self.problem((*path, "rule"), where, f"there is no rule '{check.rule}'")
-        elif check.rule and sheet is not None:
-            yield from self._rule_needs(check, path, where, sheet)
+        elif check.rule:
+            yield from self._rule_needs(check, path, where, trials)
         if check.value:
             yield from self._name(check.value, path, where)
         for limit in (check.at_most, check.at_least):
@@ -173,12 +179,14 @@ class _Finder:
             yield from self._name(item, path, where)
         yield from self._conditions(check.only_if, path, where)
 
-    def _rule_needs(self, check: CheckRule, path: toml_lines.Path, where: str, sheet: Sheet) -> Iterator[Problem]:
-        """A coded rule is tried on an empty build: what it asks for must be there to be answered."""
-        build = self._empty()
-        status = status_of(build, self.checklist, sheet, MOMENT)
-        ruling = rule_on(check, Context(build, self.checklist, sheet, status, check, MOMENT))
-        for name in ruling.needs:
+    def _rule_needs(self, check: CheckRule, path: toml_lines.Path, where: str,
+                    trials: list[tuple[Build, Sheet, Status]]) -> Iterator[Problem]:
+        """A coded rule is tried: what it asks for must be there to be answered."""
+        needs: dict[str, None] = {}
+        for build, sheet, status in trials:
+            ruling = rule_on(check, Context(build, self.checklist, sheet, status, check, MOMENT))
+            needs.update(dict.fromkeys(ruling.needs))
+        for name in needs:
             if name.partition(".")[0] not in self.known:
                 yield self.problem(path, where, f"needs '{name}', which this checklist does not have")
 
@@ -208,6 +216,16 @@ class _Finder:
             unit = units.find_unit(self.workings[name].unit) if self.workings[name].unit else None
             return unit.dimension if unit else ""
         return _quantity(name) or ""
+
+
+def _some_answer(item: Item) -> str:
+    """An answer that fits a simple item; empty for tables, photos and files."""
+    if item.kind == "choice":
+        return item.options[0].id if item.options else ""
+    if item.kind == "reading":
+        low = item.plausible.low if item.plausible.low is not None else 1.0
+        return units.show(low, item.unit, digits=6) if item.unit else f"{low:g}"
+    return {"tick": "yes", "text": "something"}.get(item.kind, "")
 
 
 def _quantity(text: str) -> str | None:

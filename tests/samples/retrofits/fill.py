@@ -75,8 +75,7 @@ def fill(s: Scribe, story: Story) -> None:
     for item in s.checklist.all_items():
         if item.id in story.days:
             s.go_to(story.days[item.id])
-        sheet = sheet_of(s.build, s.checklist, s.moment.date())
-        if applies(item.only_if, s.build, sheet):
+        if not item.only_if or applies(item.only_if, s.build, sheet_of(s.build, s.checklist, s.moment.date())):
             _answer(s, item, story)
             used.add(item.id)
         for table, rows in story.after.get(item.id, ()):

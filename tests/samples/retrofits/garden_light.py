@@ -54,7 +54,7 @@ def story() -> Story:
         "sealing": "gasket of the lid renewed, drain hole freed, board lacquered", "shower_test": "dry",
         "costs": {"k1": {"what": "two cells", "kind": "cells", "amount": "6.80"}, "k2": {"what": "one-cell board", "kind": "board", "amount": "1.90"},
                   "k3": {"what": "fuse and holder", "kind": "fuse", "amount": "0.90"}},
-        "user_limits": "In from the first frost. Only this cell. Not for the stairs.",
+        "handed_over_on": "2026-05-12", "user_limits": "In from the first frost. Only this cell. Not for the stairs.",
     }
     return Story(
         answers,

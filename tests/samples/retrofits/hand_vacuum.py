@@ -97,7 +97,7 @@ def story() -> Story:
                   "k2": {"what": "board", "kind": "board", "amount": "6.40"}, "k3": {"what": "fuse and holder", "kind": "fuse", "amount": "2.50"},
                   "k4": {"what": "charger 12.6 V", "kind": "charger", "amount": "9.80"},
                   "k5": {"what": "wire and sleeve", "kind": "wire", "amount": "3.10"}},
-        "user_limits": "At full suction ten minutes at a time. Charge attended, with its own charger only. Never on the old dock.",
+        "handed_over_on": "2026-03-12", "user_limits": "At full suction ten minutes at a time. Charge attended, with its own charger only. Never on the old dock.",
         "top_up_interval": "90 d", "lending_rule": "goes out with its charger",
     }
     return Story(

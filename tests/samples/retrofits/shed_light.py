@@ -71,7 +71,7 @@ def story() -> Story:
         "measured_duration": "221 min", "short_circuit_protection": "yes", "mass_after": "255 g",
         "costs": {"k1": {"what": "three cells", "kind": "cells", "amount": "22.20"}, "k2": {"what": "board", "kind": "board", "amount": "5.10"},
                   "k3": {"what": "fuse and holder", "kind": "fuse", "amount": "2.50"}, "k4": {"what": "charge module set to 6.84 V", "kind": "charger", "amount": "4.90"}},
-        "user_limits": "Not below 0 °C: the charge lead has a switch that opens at 3 °C. Button test each month.", "top_up_interval": "90 d",
+        "handed_over_on": "2026-02-28", "user_limits": "Not below 0 °C: the charge lead has a switch that opens at 3 °C. Button test each month.", "top_up_interval": "90 d",
     }
     return Story(
         answers,
