@@ -1,0 +1,63 @@
+"""`buildtrack review`: verdict, findings, and the reviewer's questions answered from the record."""
+
+from __future__ import annotations
+
+import argparse
+import json
+
+from buildtrack.checks.review import answers, changed_since_review, review_lines
+from buildtrack.console.common import load, plain, width, wrapped
+from buildtrack.console.judge import CLEARED, finding_text
+from buildtrack.judging import Judged
+from buildtrack.storage.hashing import content_hash
+from buildtrack.workings.explain import plain_data
+
+
+def review(options: argparse.Namespace) -> int:
+    """Print the review of a build; exit codes as for check."""
+    judged = load(options.file)
+    if options.json:
+        print(json.dumps(_data(judged), ensure_ascii=False, indent=2))
+    else:
+        _print(judged)
+    return 0 if judged.assessment.verdict in CLEARED else 1
+
+
+def _data(judged: Judged) -> dict[str, object]:
+    a = judged.assessment
+    return {
+        "title": judged.build.title, "verdict": a.verdict, "reasons": list(a.reasons), "conditions": list(a.conditions),
+        "content": content_hash(judged.build), "reviews": plain_data(judged.build.reviews),
+        "changed_since_review": len(changed_since_review(judged.build)),
+        "questions": plain_data(answers(judged.build, judged.checklist, a))}
+
+
+def _print(judged: Judged) -> None:
+    a = judged.assessment
+    print(f"{plain(judged.build.title)}: {a.verdict}")
+    if judged.build.notice:
+        print(plain(judged.build.notice))
+    print(f"content {content_hash(judged.build)}")
+    for head, lines in (("Why not better", a.reasons), ("Conditions", a.conditions)):
+        if lines:
+            print(f"\n{head}")
+            for line in lines:
+                print(wrapped(plain(line), "    ", "  - "))
+    shown = [r for r in a.findings if r.outcome != "unknown"]
+    if shown:
+        print("\nFindings")
+        for result in shown:
+            print(finding_text(result))
+    _reviews(judged)
+    print()
+    for line in review_lines(judged.build, judged.checklist, a, width()):
+        print(plain(line))
+
+
+def _reviews(judged: Judged) -> None:
+    print("\nReviews" if judged.build.reviews else "\nNot reviewed yet")
+    now = content_hash(judged.build)
+    for review in judged.build.reviews:
+        when = review.at.strftime("%Y-%m-%d") if review.at else "no date"
+        state = "of exactly this content" if review.content == now else "the content was changed since"
+        print(wrapped(plain(f"{review.reviewer}, {when}: {review.decision} ({state}). {review.remarks}"), "    ", "  - "))

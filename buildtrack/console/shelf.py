@@ -1,0 +1,33 @@
+"""`buildtrack shelf` and `compare`: past builds as text."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from dataclasses import asdict
+
+from buildtrack.bench.shelf_list import cache_file, compare_lines, list_builds, ordered, shelf_lines
+from buildtrack.bench.shelf_list import compare as compared
+from buildtrack.console.common import load, plain, width
+
+
+def shelf(options: argparse.Namespace) -> int:
+    """List the builds of a folder."""
+    if not options.folder.is_dir():
+        raise ValueError(f"{options.folder}: there is no such folder")
+    rows = ordered(list_builds(options.folder, cache_file()), "title")
+    if options.json:
+        print(json.dumps([asdict(row) for row in rows], ensure_ascii=False, indent=2))
+        return 0
+    if not rows:
+        print(f"{options.folder}: no builds in this folder")
+    for line in shelf_lines(rows, width()):
+        print(plain(line))
+    return 0
+
+
+def compare(options: argparse.Namespace) -> int:
+    """Print two builds side by side."""
+    for line in compare_lines(compared(load(options.first), load(options.second)), width()):
+        print(plain(line))
+    return 0
