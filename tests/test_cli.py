@@ -168,3 +168,54 @@ def test_a_reader_that_goes_away_is_no_error() -> None:
     done = subprocess.run(["bash", "-c", command], env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True,
                           check=False)
     assert done.stderr == ""
+
+
+def test_a_review_answers_every_question_and_shows_the_planted_faults() -> None:
+    done = run("review", FAULTY)
+    assert done.returncode == 1 and done.stderr == ""
+    for fault in ("Balance taps are wrong: B1 and B2 are swapped", "alarm is not above the board's cutoff", "weak group"):
+        assert fault in " ".join(done.stdout.split())
+    assert "46." in done.stdout
+
+
+def test_a_review_says_whether_the_content_is_what_was_judged() -> None:
+    text = run("review", CLEARED).stdout
+    assert "of exactly this content" in " ".join(text.split())
+
+
+def test_the_shelf_and_a_comparison_are_told_as_text(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert cli.main(["shelf", str(SAMPLES)]) == 0
+    listed = capsys.readouterr().out
+    assert "9.6 V drill" in listed and "cleared with conditions" in listed
+    assert cli.main(["compare", str(CLEARED), str(FAULTY)]) == 0
+    assert "verdict" in capsys.readouterr().out
+    assert "no such folder" in refused(capsys, "shelf", tmp_path / "none")
+
+
+def test_a_build_from_a_past_one_carries_the_design_and_no_measurement(
+        capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "next.toml"
+    assert cli.main(["new", str(path), "--from", str(CLEARED), "--title", "The next one"]) == 0
+    capsys.readouterr()
+    text = path.read_text(encoding="utf-8")
+    assert "[origin]" in text and "12 V screwdriver, garden box 3" in text
+    assert 'class = "measured"' not in text
+    told = json.loads(run("check", path, "--json").stdout)
+    assert told["verdict"] in ("incomplete", "not cleared")
+    assert told["workings"]["duty_rms_current"]["state"] == "missing"
+
+
+def test_a_record_is_unpacked_into_its_folders_and_never_out_of_them(tmp_path: Path) -> None:
+    pdf = tmp_path / "record.pdf"
+    assert run("record", BEGUN, "-o", pdf).returncode == 0
+    done = run("unpack", pdf, "-d", tmp_path / "out")
+    assert done.returncode == 0, done.stderr
+    assert any(p.read_bytes() == BEGUN.read_bytes() for p in (tmp_path / "out").rglob("*.toml"))
+    assert run("unpack", pdf, "-d", tmp_path / "out").returncode == 2
+
+
+def test_the_forecast_has_the_promised_shape() -> None:
+    told = json.loads(run("forecast", CLEARED, "--json").stdout)
+    assert {"alarm_s", "cutoff_s", "delivered_Ah", "delivered_Wh", "ended_by_group", "left_Ah", "groups"} <= set(told)
+    assert len(told["groups"]) == 3 and {"ocv_V", "terminal_V"} <= set(told["groups"][0])
+    assert 0 < told["alarm_s"] < told["cutoff_s"]

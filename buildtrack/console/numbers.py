@@ -13,6 +13,7 @@ from buildtrack.console.show import print_table
 from buildtrack.physics.grouping import Grouping, best_grouping
 from buildtrack.physics.logs import LogSummary, Mapping, describe, guess_mapping, read_log, sniff
 from buildtrack.storage.cell_list import CellList, read_cells
+from buildtrack.workings.discharge_forecast import ForecastReport
 from buildtrack.workings.explain import explain, plain_data
 from buildtrack.workings.values import Known
 
@@ -137,6 +138,18 @@ def _print_cells(found: Grouping, names: list[str], listed: CellList) -> None:
         print(wrapped(f"passed over: {plain(line)}", "    ", "  ! "))
 
 
+def forecast_data(report: ForecastReport) -> dict[str, Any]:
+    """A forecast as JSON: the promised keys first, everything else behind them."""
+    told: dict[str, Any] = {
+        "alarm_s": report.alarm_s, "cutoff_s": report.cutoff_s, "delivered_Ah": report.delivered_ah,
+        "delivered_Wh": report.delivered_wh, "ended_by_group": report.ended_by_group, "left_Ah": list(report.left_ah),
+        "groups": [{"group": g.group, "ocv_V": g.ocv_v, "terminal_V": g.terminal_v, "left_Ah": g.left_ah}
+                   for g in report.groups]}
+    skipped = {"alarm_s", "cutoff_s", "delivered_ah", "delivered_wh", "ended_by_group", "left_ah", "groups", "solution"}
+    told.update({f.name: plain_data(getattr(report, f.name)) for f in fields(report) if f.name not in skipped})
+    return told
+
+
 def forecast(options: argparse.Namespace) -> int:
     """What the computed pack should do in the discharge test."""
     judged = load(options.file)
@@ -146,7 +159,7 @@ def forecast(options: argparse.Namespace) -> int:
     if not isinstance(value, Known):
         raise ValueError(f"{options.file}: no forecast yet: {told.shown}")
     if options.json:
-        print(json.dumps(value.value.promised(), ensure_ascii=False, indent=2))
+        print(json.dumps(forecast_data(value.value), ensure_ascii=False, indent=2))
         return 0
     print(wrapped(told.shown))
     head, rows = getattr(value.value, "head", None), getattr(value.value, "lines", None)
