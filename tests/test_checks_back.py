@@ -13,9 +13,11 @@ from hypothesis import strategies as st
 
 from buildtrack.checks.engine import assess
 from buildtrack.checks.ruling import fill
+from buildtrack.data import load
 from buildtrack.model.build import Entry, LeftOut
 from buildtrack.workings.explain import explain
 from buildtrack.workings.registry import sheet_of
+from buildtrack.workings.wire_board import CUTOFF_TOLERANCE_V, OVERCHARGE_TOLERANCE_V
 from tests import back, back_cases
 from tests.back import RULES, Made, checked, made, rule
 from tests.front import checklist, library
@@ -157,6 +159,24 @@ def test_a_group_once_found_empty_stays_a_stop_after_a_charge() -> None:
                               checked("2026-11-10", "2", "3.79 V", "3.79 V", "3.79 V"))
     ruling = rule("found-empty", made(empty))
     assert ruling.outcome == "fail" and "g3 2.300 V in a1" in ruling.facts["value"]
+
+
+def test_a_tolerance_that_was_left_out_is_not_nothing() -> None:
+    """4.235 V + 50 mV (sheet of a common protection circuit) is 4.285 V; leaving it out may not turn fail into pass."""
+    found = made({"board_overcharge_tolerance": None, "board_cutoff_tolerance": None})
+    assert rule("board-over-charge-edge", found).needs == ("board_overcharge_tolerance",)
+    left = {name: Entry(left_out=LeftOut("no sheet", NOW)) for name in ("board_overcharge_tolerance",
+                                                                        "board_cutoff_tolerance")}
+    judged = Made(replace(found.build, entries={**found.build.entries, **left}), {})
+    ruling = rule("board-over-charge-edge", judged)
+    assert ruling.outcome == "fail" and "4.285" in ruling.facts["value"] and "50 mV assumed" in ruling.facts["assumed"]
+    assert rule("ladder-order", judged).outcome == "fail"
+    # 2.80 V + 100 mV: an alarm heard at 2.90 V may come with the board
+    heard = {"alarm_channels": back.channels("2.95 V", "2.90 V", "2.95 V"), "board_cutoff_tolerance": None}
+    assert rule("alarm-below-cutoff", made(heard)).outcome == "fail"
+    published = load("thresholds")["protection"]["dw01a"]
+    assert published["over_charge_tolerance_v"] == OVERCHARGE_TOLERANCE_V
+    assert published["over_discharge_tolerance_v"] == CUTOFF_TOLERANCE_V
 
 
 def test_a_dead_board_protects_nothing() -> None:

@@ -28,7 +28,8 @@ def rungs(**more: float) -> Ladder:
 
 
 def test_the_ladder_sorts_all_thresholds_and_gives_them_per_pack() -> None:
-    found = rungs(board_overcharge=4.25, board_cutoff=2.8, alarm_setting=3.2)
+    found = rungs(board_overcharge=4.25, board_overcharge_tolerance=0.0, board_cutoff=2.8, board_cutoff_tolerance=0.0,
+                  alarm_setting=3.2)
     assert [r.name for r in found.rungs] == [
         "cell's absolute maximum", "over-charge cut", "end of charge", "storage", "nominal", "alarm", "board cutoff",
         "cell's minimum"]

@@ -18,6 +18,7 @@ from buildtrack.workings.inputs import answer
 from buildtrack.workings.status import last_taken
 from buildtrack.workings.taps import TapReport
 from buildtrack.workings.values import Known
+from buildtrack.workings.wire_board import OVERCHARGE_TOLERANCE_V
 from buildtrack.workings.wire_runs import JointReport
 
 
@@ -119,6 +120,21 @@ def board_protects(context: Context) -> Ruling:
     return Ruling("fail" if missing else "pass", {"value": ", ".join(missing)})
 
 
+def board_edge(context: Context) -> Ruling:
+    """With its tolerance the board ends a charge below the absolute maximum; a tolerance left out is assumed."""
+    cut, most = _number(context, "board_cut_highest"), _number(context, "cell_absolute_max")
+    if cut is None or most is None:
+        return context.unknown("board_cut_highest", "cell_absolute_max")
+    stated = context.number("board_overcharge_tolerance") is not None
+    asked = "board_overcharge_tolerance" in context.checklist.items
+    if not stated and asked and context.build.entry("board_overcharge_tolerance").left_out is None:
+        return Ruling("unknown", needs=("board_overcharge_tolerance",))
+    assumed = f" ({units.show(OVERCHARGE_TOLERANCE_V, 'mV', digits=2)} assumed, none is stated)"
+    return Ruling(at_most(cut, most), {"value": _shown(context, "board_cut_highest", cut),
+                                       "limit": context.show("cell_absolute_max"),
+                                       "assumed": "" if stated else assumed})
+
+
 def board_starts(context: Context) -> Ruling:
     """A start does not trip the board: its peak stays below the lowest trip, or is over before the delay."""
     trip, peak = _number(context, "board_trip_low"), _number(context, "start_peak_current")
@@ -201,7 +217,8 @@ def thermal_sensor(context: Context) -> Ruling:
 RULES: dict[str, Rule] = {
     "equal-numbers": equal_numbers, "strictly-above": strictly_above, "conductors-carry": conductors_carry,
     "joints-low": joints_low, "taps-right": taps_right, "taps-read-first": taps_read_first,
-    "board-protects": board_protects, "board-starts": board_starts, "balancing-starts": balancing_starts,
+    "board-protects": board_protects, "board-edge": board_edge, "board-starts": board_starts,
+    "balancing-starts": balancing_starts,
     "ladder-in-order": ladder_in_order, "fuse-inside": fuse_inside, "channels-right": channels_right,
     "releases-by-itself": releases_by_itself, "stall-limit": stall_limit, "thermal-sensor": thermal_sensor,
     "strips-carry": strips_carry, "chain-carries": chain_carries, "fuse-idle": fuse_idle,

@@ -10,6 +10,7 @@ from buildtrack.workings.alarm_channels import alarm_channel_report, alarm_lowes
 from buildtrack.workings.alarm_ladder import ladder
 from buildtrack.workings.graph import Working
 from buildtrack.workings.pack_groups import GroupReport
+from buildtrack.workings.wire_board import CUTOFF_TOLERANCE_V
 
 STEP = "alarm"
 USUAL_STEP_V = 0.1
@@ -59,7 +60,8 @@ def worst_group_resistance(group_report: GroupReport) -> float | None:
 
 
 def alarm_advice(alarm_rest_target: float, duty_rms_current: float, worst_group_resistance: float,
-                 board_cutoff: float, alarm_margin: float, group_minimum: float, board_cutoff_tolerance: float = 0.0,
+                 board_cutoff: float, alarm_margin: float, group_minimum: float,
+                 board_cutoff_tolerance: float = CUTOFF_TOLERANCE_V,
                  alarm_resolution: float | None = None, alarm_setting: float | None = None) -> Advice:
     """Setting that sounds at the resting target under working current, above the board's highest cutoff."""
     step = alarm_resolution if alarm_resolution else USUAL_STEP_V
@@ -108,7 +110,9 @@ def idle_days(smallest_group_capacity: float, idle_drain: float) -> float:
 
 WORKINGS = (
     Working(ladder, STEP, "The ladder", "", "upper - its tolerance > lower + its tolerance, for every pair",
-            "sheets of protection circuits (worst edges of the tolerances)", expression=False),
+            "sheets of protection circuits (worst edges of the tolerances)", expression=False,
+            note="without a tolerance of the board 50 mV (over-charge) and 100 mV (cutoff) are taken, as in the sheet "
+                 "of the DW01A"),
     Working(worst_group_resistance, STEP, "Highest resistance of a group", "mΩ", "highest of all groups", "definition",
             "R_worst", expression=False),
     Working(alarm_advice, STEP, "Alarm advice", "",

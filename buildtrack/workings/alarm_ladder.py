@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from buildtrack.physics.alarm import Conflict, Rung, ladder_conflicts
+from buildtrack.workings.wire_board import CUTOFF_TOLERANCE_V, OVERCHARGE_TOLERANCE_V
 
 MAXIMUM, CUT, END, BALANCE = "cell's absolute maximum", "over-charge cut", "end of charge", "balance start"
 RELEASE, ALARM, CUTOFF, MINIMUM = "board releases again", "alarm", "board cutoff", "cell's minimum"
@@ -52,10 +53,10 @@ class Ladder:
 
 def ladder(series_count: float, cell_full: float, cell_absolute_max: float, cell_nominal: float, storage_low: float,
            storage_high: float, group_minimum: float, charger_tolerance: float, charge_policy: float | None = None,
-           board_overcharge: float | None = None, board_overcharge_tolerance: float = 0.0,
+           board_overcharge: float | None = None, board_overcharge_tolerance: float = OVERCHARGE_TOLERANCE_V,
            board_balance_start: float | None = None, board_balance_tolerance: float = 0.0,
            alarm_setting: float | None = None, alarm_resolution: float = 0.0, board_release: float | None = None,
-           board_cutoff: float | None = None, board_cutoff_tolerance: float = 0.0) -> Ladder:
+           board_cutoff: float | None = None, board_cutoff_tolerance: float = CUTOFF_TOLERANCE_V) -> Ladder:
     """Every known threshold per cell with its tolerance, sorted, with each pair that is not safely in order."""
     end = cell_full if charge_policy is None else charge_policy
     middle, half = (storage_low + storage_high) / 2, abs(storage_high - storage_low) / 2

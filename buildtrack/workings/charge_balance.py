@@ -14,6 +14,7 @@ from buildtrack.workings.discharge_groups import GroupResistances
 from buildtrack.workings.discharge_test import TestReport
 from buildtrack.workings.pack_groups import Group, GroupReport
 from buildtrack.workings.values import Table
+from buildtrack.workings.wire_board import OVERCHARGE_TOLERANCE_V
 
 BLEED_HOURS = 0.75
 """Hours a charge spends above the start of the bleed, usually 0.5 to 1 (common practice, no source)."""
@@ -140,7 +141,8 @@ def imbalance_charge(charge_groups: Table, group_report: GroupReport, cell_repor
 def balance_report(charge_groups: Table, group_report: GroupReport, cell_report: CellReport, cell_full: float,
                    sum_spread_ok: float, board_balance_current: float | None = None,
                    board_balance_start: float | None = None, board_balance_tolerance: float = 0.0,
-                   board_overcharge: float | None = None, board_overcharge_tolerance: float = 0.0,
+                   board_overcharge: float | None = None,
+                   board_overcharge_tolerance: float = OVERCHARGE_TOLERANCE_V,
                    charge_policy: float | None = None, test_report: TestReport | None = None,
                    group_resistances: GroupResistances | None = None, second_test_capacity: float | None = None,
                    delivered_capacity_tested: float | None = None) -> BalanceReport | None:

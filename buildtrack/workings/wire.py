@@ -5,7 +5,7 @@ from __future__ import annotations
 from buildtrack.physics import fuse_pulses, fuses, motor
 from buildtrack.workings.graph import Working
 from buildtrack.workings.values import Table
-from buildtrack.workings.wire_board import board_report
+from buildtrack.workings.wire_board import CUTOFF_TOLERANCE_V, OVERCHARGE_TOLERANCE_V, board_report
 from buildtrack.workings.wire_chain import chain
 from buildtrack.workings.wire_fuse import fuse_at_stall, fuse_path_resistance, fuse_window
 from buildtrack.workings.wire_runs import JointReport, RunReport, StripReport, joint_report, run_report, strip_report
@@ -118,17 +118,17 @@ def charge_voltage_target(series_count: float, cell_full: float, charge_policy: 
     return series_count * (cell_full if charge_policy is None else charge_policy)
 
 
-def board_cut_highest(board_overcharge: float, board_overcharge_tolerance: float = 0.0) -> float:
+def board_cut_highest(board_overcharge: float, board_overcharge_tolerance: float = OVERCHARGE_TOLERANCE_V) -> float:
     """Voltage per group at which the board ends a charge at the latest."""
     return board_overcharge + board_overcharge_tolerance
 
 
-def board_cutoff_highest(board_cutoff: float, board_cutoff_tolerance: float = 0.0) -> float:
+def board_cutoff_highest(board_cutoff: float, board_cutoff_tolerance: float = CUTOFF_TOLERANCE_V) -> float:
     """Voltage per group at which the board ends a discharge at the earliest."""
     return board_cutoff + board_cutoff_tolerance
 
 
-def board_cutoff_lowest(board_cutoff: float, board_cutoff_tolerance: float = 0.0) -> float:
+def board_cutoff_lowest(board_cutoff: float, board_cutoff_tolerance: float = CUTOFF_TOLERANCE_V) -> float:
     """Voltage per group at which the board ends a discharge at the latest."""
     return board_cutoff - board_cutoff_tolerance
 
@@ -188,9 +188,12 @@ WORKINGS = (
     Working(charge_voltage_target, STEP, "Charge voltage to hold", "V", "groups × voltage per group",
             "voltages in series add", "V_charge", expression=False, digits=4),
     Working(board_cut_highest, STEP, "Board ends the charge at the latest at", "V",
-            "board_overcharge + board_overcharge_tolerance", "worst edge of the board's tolerance", digits=4),
+            "board_overcharge + board_overcharge_tolerance", "worst edge of the board's tolerance", digits=4,
+            note="without a tolerance 50 mV are taken, as in the sheet of the DW01A"),
     Working(board_cutoff_highest, STEP, "Board opens at the earliest at", "V",
-            "board_cutoff + board_cutoff_tolerance", "worst edge of the board's tolerance", digits=4),
+            "board_cutoff + board_cutoff_tolerance", "worst edge of the board's tolerance", digits=4,
+            note="without a tolerance 100 mV are taken, as in the sheet of the DW01A"),
     Working(board_cutoff_lowest, STEP, "Board opens at the latest at", "V",
-            "board_cutoff - board_cutoff_tolerance", "worst edge of the board's tolerance", digits=4),
+            "board_cutoff - board_cutoff_tolerance", "worst edge of the board's tolerance", digits=4,
+            note="without a tolerance 100 mV are taken, as in the sheet of the DW01A"),
 )

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 from buildtrack import units
 
+OVERCHARGE_TOLERANCE_V, CUTOFF_TOLERANCE_V = 0.050, 0.100
+"""Tolerances taken where the board's are not known: those of a common protection circuit (sheet of the DW01A)."""
+
 
 @dataclass(frozen=True, slots=True)
 class BoardReport:
