@@ -84,7 +84,7 @@ SOUND: dict[str, Given] = {
     "old_cell_voltages": [{"id": "n1", "voltage": "1.02 V", "state": "sound"},
                           {"id": "n2", "voltage": "1.00 V", "state": "sound"}],
     "housing_length": "140 mm", "housing_width": "80 mm", "housing_height": "48 mm",
-    "current_range": "20 A", "load_source": "old pack", "free_current": ["1.3 A", "1.4 A", "1.3 A"],
+    "current_range": "40 A", "load_source": "old pack", "free_current": ["1.3 A", "1.4 A", "1.3 A"],
     "working_current": ["6.8 A", "7.1 A", "7.0 A", "6.9 A", "7.2 A"],
     "heaviest_current": ["11.5 A", "12.0 A", "11.8 A"],
     "winding_method": "supply",

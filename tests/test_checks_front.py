@@ -110,6 +110,13 @@ def test_an_arrival_voltage_at_the_limit_is_unsure_within_the_meters_error() -> 
     assert rule("cell-below-never", judged).outcome == "unsure"
 
 
+def test_every_current_counts_against_the_range() -> None:
+    """90 % of 40 A is 36 A."""
+    for name in ("heaviest_current", "start_peak_current", "stall_burst_current"):
+        assert rule("current-range", build({"record_detail": "full", name: "36.1 A"})).outcome == "fail", name
+        assert rule("current-range", build({"record_detail": "full", name: "35.9 A"})).outcome == "pass", name
+
+
 def test_a_clutch_of_unknown_strength_is_not_taken_for_a_limit() -> None:
     ruling = rule("stall-exposure", build({"limiter_current": None}))
     assert ruling.outcome == "fail" and "nobody measured" in ruling.facts["count"]

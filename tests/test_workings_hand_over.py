@@ -8,6 +8,7 @@ import pytest
 
 from buildtrack.workings import hand_over
 from buildtrack.workings.values import Record, Table
+from tests import front
 
 
 def test_costs_add_up_and_are_told_per_watt_hour() -> None:
@@ -65,3 +66,12 @@ def test_what_cannot_be_divided_is_refused_in_words_and_never_breaks_a_table() -
         hand_over.money_share(24.5, 0.0)
     strange = hand_over.worth_report(24.5, -38.9, 0.0, 35.0)
     assert [line[3] for line in strange.lines] == ["-", "-"]
+
+
+def test_what_the_wrappers_promise_is_held_against_the_test() -> None:
+    # six cells of 2200 mAh, two beside each other: 3 x 3.6 V x 4.4 Ah = 47.52 Wh printed; measured groups hold less
+    sheet = front.sheet()
+    assert sheet.number("claimed_energy") == pytest.approx(47.52)
+    assert (sheet.number("nominal_energy") or 99.0) < 42.0
+    unprinted = front.sheet({"candidates": front.cells(c01={"rated_capacity": ""})})
+    assert unprinted.number("claimed_energy") is None

@@ -110,6 +110,8 @@ def test_powers_peak_range_and_supply() -> None:
     assert load.working_peak(12.0, 14.0) == 14.0 and load.working_peak(12.0) == 12.0
     # by hand: 12 of 20 A
     assert load.current_range_share(7.0, 20.0, 12.0, 1.4) == pytest.approx(0.6)
+    assert load.current_range_share(7.0, 20.0, 12.0, 1.4, 18.0) == pytest.approx(0.9)
+    assert load.current_range_share(7.0, 20.0, 12.0, 1.4, duty_peak_current=15.0) == pytest.approx(0.75)
     # by hand: (13.0 - 12.4) / 3
     assert load.supply_resistance(13.0, 12.4, 3.0) == pytest.approx(0.2)
     with pytest.raises(ValueError, match="above 0 A"):

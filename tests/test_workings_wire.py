@@ -113,8 +113,10 @@ def test_the_stall_current_of_the_new_pack() -> None:
 
 def test_the_start_pulse_is_a_trapezoid() -> None:
     # (28.7^2 + 28.7 x 7 + 7^2) / 3 x 0.15 = 53.7 A2s (trapezoid of a fuse maker's pulse table)
-    assert wire.start_i2t(28.7, 0.15, None, 7.0) == pytest.approx(53.68, abs=0.01)
-    assert wire.start_i2t(28.7, 0.15, 20.0, None) == pytest.approx(20**2 * 0.15 / 3)  # measured peak, down to nothing
+    assert wire.start_i2t(28.7, 0.15, 7.0) == pytest.approx(53.68, abs=0.01)
+    assert wire.start_peak(28.7) == 28.7
+    assert wire.start_peak(28.7, 20.0) == 20.0  # the measured peak counts
+    assert wire.start_i2t(20.0, 0.15) == pytest.approx(20**2 * 0.15 / 3)  # down to nothing
 
 
 def test_drops_and_their_shares() -> None:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 
-from buildtrack.physics import worth
+from buildtrack.physics import transport, worth
 from buildtrack.workings.graph import Working
 from buildtrack.workings.hand_over_label import label_text
 from buildtrack.workings.hand_over_worth import WorthReport, worth_report
+from buildtrack.workings.pack_groups import GroupReport
 from buildtrack.workings.values import Table
 
 STEP = "hand_over"
@@ -51,9 +52,16 @@ def runtime_old(old_capacity: float, duty_mean_current: float) -> float:
     return worth.runtime_h(old_capacity, duty_mean_current) * 3600.0
 
 
-def claimed_shortfall(nominal_energy: float, delivered_energy: float) -> float:
-    """Share of the energy on paper that the test did not give."""
-    return worth.claimed_shortfall_share(nominal_energy, delivered_energy)
+def claimed_energy(pack_nominal_voltage: float, group_report: GroupReport) -> float | None:
+    """Energy the wrappers promise: nominal voltage times the printed capacity of the group that has least of it."""
+    rated = [g.rated_ah for g in group_report.groups]
+    known = [ah for ah in rated if ah is not None]
+    return transport.nominal_energy_wh(pack_nominal_voltage, min(known)) if known and len(known) == len(rated) else None
+
+
+def claimed_shortfall(claimed_energy: float, delivered_energy: float) -> float:
+    """Share of the energy on the wrappers that the test did not give."""
+    return worth.claimed_shortfall_share(claimed_energy, delivered_energy)
 
 
 def money_share(total_cost: float, copy_pack_price: float) -> float:
@@ -83,8 +91,10 @@ WORKINGS = (
     Working(runtime_old, STEP, "The same work on the old pack when new", "min",
             "old_capacity / duty_mean_current * 3600", "I = Q / t (OpenStax University Physics 9.1)",
             note="takes the same current, although the old pack's voltage was another"),
+    Working(claimed_energy, STEP, "Energy on paper", "Wh", "nominal voltage × least printed capacity of a group",
+            "49 CFR 173.185 (nominal voltage × rated capacity)", expression=False),
     Working(claimed_shortfall, STEP, "Energy on paper that is not there", "%",
-            "1 - delivered_energy / nominal_energy", "definition"),
+            "1 - delivered_energy / claimed_energy", "definition"),
     Working(money_share, STEP, "Cost against a copied pack", "%", "total_cost / copy_pack_price", "definition"),
     Working(worth_report, STEP, "Was it worth it", "", "cost / energy; (cost of buying - cost) / hours",
             "definition", expression=False, note="three years of life assumed (common practice, no source)"),

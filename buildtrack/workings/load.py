@@ -148,9 +148,12 @@ def working_peak(duty_peak_current: float, heaviest_current: float = 0.0) -> flo
 
 
 def current_range_share(working_current: float, current_range: float, heaviest_current: float = 0.0,
-                        free_current: float = 0.0) -> float:
-    """Share of the instrument's range that the largest current reading uses."""
-    return circuit.share_of_range(max(working_current, heaviest_current, free_current), current_range)
+                        free_current: float = 0.0, start_peak_current: float = 0.0, stall_burst_current: float = 0.0,
+                        duty_peak_current: float = 0.0) -> float:
+    """Share of the instrument's range that the largest current uses that was read with it."""
+    largest = max(working_current, heaviest_current, free_current, start_peak_current, stall_burst_current,
+                  duty_peak_current)
+    return circuit.share_of_range(largest, current_range)
 
 
 def supply_resistance(supply_open_voltage: float, supply_loaded_voltage: float, supply_loaded_current: float) -> float:
@@ -199,7 +202,9 @@ WORKINGS = (
     Working(working_peak, STEP, "Highest working current", "A", "max(heaviest_current, duty_peak_current)",
             "definition"),
     Working(current_range_share, STEP, "Share of the meter's range used", "%",
-            "max(working_current, heaviest_current, free_current) / current_range", "definition"),
+            "max(working_current, heaviest_current, free_current, start_peak_current, stall_burst_current, "
+            "duty_peak_current) / current_range", "definition",
+            note="every current of this step counts as read in that range, the peak of the duty cycle too"),
     Working(supply_resistance, STEP, "Supply, resistance", "mΩ",
             "(supply_open_voltage - supply_loaded_voltage) / supply_loaded_current",
             "OpenStax University Physics 10.1 (terminal voltage)"),

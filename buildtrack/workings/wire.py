@@ -46,12 +46,15 @@ def stall_pack_voltage(pack_full_voltage: float, stall_current: float, loop_resi
     return motor.stall_terminal_voltage_v(pack_full_voltage, stall_current, loop_resistance)
 
 
-def start_i2t(stall_current: float, start_peak_time: float, start_peak_current: float | None = None,
-              working_current: float | None = None) -> float:
+def start_peak(stall_current: float, start_peak_current: float | None = None) -> float:
+    """Current a start begins with: as measured, else the stall current as the upper bound."""
+    return stall_current if start_peak_current is None else start_peak_current
+
+
+def start_i2t(start_peak: float, start_peak_time: float, working_current: float | None = None) -> float:
     """I²t of one start: the current falls straight from its peak to the working current."""
-    peak = stall_current if start_peak_current is None else start_peak_current
-    base = 0.0 if working_current is None else min(working_current, peak)
-    return fuse_pulses.pulse_i2t_a2s(peak, start_peak_time, "trapezoid", base)
+    base = 0.0 if working_current is None else min(working_current, start_peak)
+    return fuse_pulses.pulse_i2t_a2s(start_peak, start_peak_time, "trapezoid", base)
 
 
 def drop_working(duty_rms_current: float, wire_resistance: float) -> float:
@@ -160,9 +163,11 @@ WORKINGS = (
     Working(stall_pack_voltage, STEP, "Voltage at the tool in a stall", "V",
             "pack_full_voltage - stall_current * loop_resistance",
             "OpenStax University Physics 10.1 (terminal voltage)"),
+    Working(start_peak, STEP, "Peak of a start, as reckoned with", "A", "as measured, else the stall current",
+            "definition", "I_start", expression=False, note="the stall current is the upper bound of any start"),
     Working(start_i2t, STEP, "Start pulse", "A²s", "(peak² + peak × working + working²) / 3 × time",
             "trapezoid of a fuse maker's table of pulse shapes", "I²t", expression=False,
-            note="the peak is the measured one, else the stall current as the upper bound"),
+            note="without the working current it is reckoned down to nothing"),
     Working(drop_working, STEP, "Drop in the wires at work", "mV", "duty_rms_current * wire_resistance", "Ohm's law"),
     Working(drop_stall, STEP, "Drop in the wires in a stall", "mV", "stall_current * wire_resistance", "Ohm's law"),
     Working(wire_share_working, STEP, "Share of the voltage lost in wires at work", "%",
