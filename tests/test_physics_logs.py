@@ -294,6 +294,20 @@ def test_a_set_sign_that_contradicts_the_voltage_is_warned_of(tmp_path: Path) ->
     assert log.charge_ah < 0
 
 
+def test_discharge_ends_with_the_last_row_under_load(tmp_path: Path) -> None:
+    """190 s at 2 A up to the cut; the ten seconds in which the board opened are not counted, rests before it are."""
+    rows = [(10 * k, 12 - 0.01 * k, 2.0) for k in range(20)] + [(200, 0.3, 0.0), (210, 0.3, 0.0)]
+    log = read_log(write(tmp_path, table(rows)))
+    assert log.discharged_ah == pytest.approx(2.0 * 190 / 3600)
+    assert log.charge_ah == pytest.approx((2.0 * 190 + 10.0) / 3600)  # net over all rows, by the trapezoid
+    assert log.mean_v == pytest.approx(12 - 0.01 * 9.5)
+    paused = [*rows[:10], (100, 12.2, 0.0), *((t + 10, v, i) for t, v, i in rows[10:])]
+    # the pause at 100 s costs two half spans of 10 s
+    assert read_log(write(tmp_path, table(paused))).discharged_ah == pytest.approx((2.0 * 180 + 20.0) / 3600)
+    charged = [(t, 11 + 0.01 * t, -2.0 if i else 0.0) for t, _, i in rows]
+    assert read_log(write(tmp_path, table(charged))).discharged_ah == 0.0
+
+
 def test_an_unsigned_current_takes_its_direction_from_the_state(tmp_path: Path) -> None:
     rows = [(k, 12 - 0.1 * k, 2.0, "Discharge") for k in range(10)] + [
         (10 + k, 11 + 0.1 * k, 1.0, "Charge") for k in range(10)

@@ -60,6 +60,9 @@ class Unload:
     line: int
     time_s: float
     after_v: list[float] = field(default_factory=list)
+    tail_ah: float = 0.0
+    """Trapezoid from the row before into the first row without load, with the sign of the file."""
+    tail_wh: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

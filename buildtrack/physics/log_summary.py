@@ -16,7 +16,8 @@ from buildtrack.physics.log_totals import Totals
 class LogSummary:
     """What a log says. Charge, energy and currents count discharge as positive; times in seconds from the first row.
 
-    `charge_ah` is net; `discharged_ah` and `charged_ah` are its two directions.
+    `charge_ah` is net over all rows; `discharged_ah` and `charged_ah` are its two directions. Discharge ends at the
+    last row under load: when the load went away between it and the next row is not known.
     `group_lowest` holds (volts, seconds) for each group.
     """
 
@@ -90,6 +91,8 @@ def summarise(
     out, energy_out = (totals.charge_any_way_ah + charge) / 2, (totals.energy_any_way_wh + energy) / 2
     counters = _counters(mapping, cleaner)
     _compare_counter(counters[0], totals.charge_any_way_ah, warnings)
+    tail = _tail(totals, sign)
+    drawn, drawn_wh = out - tail[0], energy_out - tail[1]
     loaded = [row for row in (totals.first_loaded, totals.last_loaded) if row is not None]
     unload = totals.unload
     return LogSummary(
@@ -105,11 +108,11 @@ def summarise(
         duration_s=last.time_s - start,
         loaded_s=loaded[-1].time_s - loaded[0].time_s if len(loaded) == 2 else 0.0,
         charge_ah=charge,
-        discharged_ah=out,
+        discharged_ah=drawn,
         charged_ah=totals.charge_any_way_ah - out,
         energy_wh=energy,
-        discharged_wh=energy_out,
-        mean_v=energy_out / out if out > 0 else None,
+        discharged_wh=drawn_wh,
+        mean_v=drawn_wh / drawn if drawn > 0 else None,
         gaps=tuple(replace(gap, time_s=gap.time_s - start, charge_ah=sign * gap.charge_ah) for gap in totals.gaps),
         gap_charge_ah=sign * totals.gap_charge_ah,
         interval_median_s=totals.median_interval_s(),
@@ -131,6 +134,14 @@ def summarise(
         temperature_first_degc=tuple(heat.first),
         temperature_highest_degc=tuple(heat.highest) if heat.first else (),
     )
+
+
+def _tail(totals: Totals, sign: int) -> tuple[float, float]:
+    """Charge and energy summed from the last row under load into the next, where that was a discharge."""
+    end, last = totals.unload, totals.last_loaded
+    if end is None or last is None or end.before.time_s != last.time_s or sign * end.tail_ah <= 0:
+        return 0.0, 0.0
+    return sign * end.tail_ah, sign * end.tail_wh
 
 
 def _counters(mapping: Mapping, cleaner: Cleaner) -> tuple[float | None, float | None]:

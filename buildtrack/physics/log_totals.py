@@ -238,7 +238,7 @@ class Totals:
             if len(self.steps) < MOST_STEPS:
                 self.steps.append(_step(line, before, after))
         if abs(before.current_a) > bare and (abs(after.current_a) <= bare or collapsed):
-            self.unload = Unload(before, line, after.time_s, list(following_v))
+            self.unload = Unload(before, line, after.time_s, list(following_v), *_tail(before, after))
 
     def _follow_unload(self, v: Sequence[float]) -> None:
         if self.unload is not None and len(self.unload.after_v) < 3:
@@ -270,6 +270,13 @@ class Totals:
 
 def _row(block: Block, k: int) -> Row:
     return Row(block.t[k], block.i[k], block.v[k], tuple([group[k] for group in block.groups]))
+
+
+def _tail(before: Row, after: Row) -> tuple[float, float]:
+    """Charge [Ah] and energy [Wh] of the trapezoid between two rows."""
+    span = after.time_s - before.time_s
+    watts = before.voltage_v * before.current_a + after.voltage_v * after.current_a
+    return span * (before.current_a + after.current_a) / 7200, span * watts / 7200
 
 
 def _weights(spans: list[float]) -> list[float]:
