@@ -6,7 +6,7 @@ from pathlib import Path
 
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage.template import start_new
-from tests.samples.retrofits.fill import BENCH, Story, fill
+from tests.samples.retrofits.fill import BENCH, Answer, Story, fill
 from tests.samples.retrofits.packs import Battery, Group, discharge_answers
 from tests.samples.retrofits.shared import BOARD, charge_rows, new_cells, taps
 from tests.samples.scribe import NOTICE, Scribe, at
@@ -34,7 +34,7 @@ def story() -> Story:
     pack = battery()
     run, _, _ = discharge_answers(pack, 1.4, 2.82, 3.20, 20, 20.0)
     left = (0.03, 0.03)
-    answers = {
+    answers: dict[str, Answer] = {
         **BENCH, **BOARD, **run,
         "tool": "Bicycle light for 6 V, 7 W, with its battery in the bottle cage", "may_be_modified": "yes", "renew_possible": "no",
         "gate_decision": "rebuild", "target_duration": "240 min", "rated_voltage": "7.2 V",

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage.template import start_new
-from tests.samples.retrofits.fill import BENCH, Story, fill
+from tests.samples.retrofits.fill import BENCH, Answer, Story, fill
 from tests.samples.scribe import NOTICE, Scribe, at
 
 STEM, CHECKLIST = "path-light-cleared", "garden-light-lfp"
@@ -35,7 +35,7 @@ def story() -> Story:
     full, dimmed = night()
     cell = {"chemistry": "lfp", "visual": "sound", "rated_capacity": "600 mAh", "rated_current": "0.6 A", "charge_limit": "3.65 V",
             "min_voltage": "2.5 V", "price": "3.40", "capacity_current": "0.20 A", "capacity_end_voltage": "2.50 V", "marking": "14500, 3.2 V"}
-    answers = {
+    answers: dict[str, Answer] = {
         **BENCH,
         "tool": "Solar path light with three nickel cells in a holder, one of one, beside the back door of a private garden",
         "may_be_modified": "yes", "renew_possible": "yes", "renew_price": "6", "gate_decision": "rebuild",

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage.template import start_new
-from tests.samples.retrofits.fill import BENCH, Story, fill
+from tests.samples.retrofits.fill import BENCH, Answer, Story, fill
 from tests.samples.retrofits.packs import Battery, Group, discharge_answers
 from tests.samples.retrofits.shared import BOARD, charge_rows, new_cells, taps
 from tests.samples.scribe import NOTICE, Scribe, at
@@ -44,7 +44,7 @@ def story() -> Story:
     pack = battery()
     run, _, _ = discharge_answers(pack, 6.0, 2.79, 3.34, 5)
     left = tuple(0.02 for _ in pack.groups)
-    answers = {
+    answers: dict[str, Answer] = {
         **BENCH, **BOARD, **run,
         "tool": "12 V stick vacuum with brush, nine years old", "may_be_modified": "yes", "renew_possible": "no", "gate_decision": "rebuild",
         "rated_voltage": "12 V", "used_by_others": "others", "reason": "the pack is dead and not sold any more; the motor is good",

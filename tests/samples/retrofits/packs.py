@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from buildtrack.physics.ocv_library import generic_curve
+from tests.samples.retrofits.fill import Answer
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,7 @@ def row_of(names: Sequence[str], values: Sequence[float]) -> dict[str, str]:
 
 
 def discharge_answers(battery: Battery, current_a: float, cutoff_v: float, alarm_v: float | None, every_min: int,
-                      ambient_degc: float = 21.0) -> tuple[dict[str, object], list[Moment], Moment | None]:
+                      ambient_degc: float = 21.0) -> tuple[dict[str, Answer], list[Moment], Moment | None]:
     """Answers of the discharge step, read by hand every few minutes and closer towards the end."""
     run = battery.discharged(current_a, cutoff_v, ambient_degc)
     last = run[-1]
@@ -90,7 +91,7 @@ def discharge_answers(battery: Battery, current_a: float, cutoff_v: float, alarm
                         "rebound_10min": volts(rebound + 0.10), "rebound_60min": volts(rebound + 0.13)}
         if alarm is not None:
             events[name]["at_alarm"] = volts(alarm.groups_v[i])
-    answers: dict[str, object] = {
+    answers: dict[str, Answer] = {
         "test_point": "P+ and P-", "test_load": f"electronic load at the output, {current_a:.2f} A, groups read by hand at the plug",
         "test_current": f"{current_a:.2f} A", "rest_before_test": "12 h", "test_temperature": f"{ambient_degc:.0f} °C",
         "log_kind": "by hand", "discharge_points": rows, "cutoff_after": f"{last.minutes + 0.1:.1f} min", "ended_by": "board",

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage.template import start_new
-from tests.samples.retrofits.fill import BENCH, Story, fill
+from tests.samples.retrofits.fill import BENCH, Answer, Story, fill
 from tests.samples.retrofits.packs import Battery, Group, discharge_answers
 from tests.samples.retrofits.shared import BOARD, charge_rows, new_cells, taps
 from tests.samples.scribe import NOTICE, Scribe, at
@@ -38,7 +38,7 @@ def story() -> Story:
     pack = battery()
     run, _, _ = discharge_answers(pack, 0.8, 2.79, None, 15, 19.0)
     left = (0.02, 0.02)
-    answers = {
+    answers: dict[str, Answer] = {
         **BENCH, **{k: v for k, v in BOARD.items() if k != "charge_socket_polarity"}, **run,
         "tool": "Lamp with a 6 V lead battery, comes on when the mains fails, in a private garden shed", "may_be_modified": "yes",
         "renew_possible": "yes", "renew_price": "14", "gate_decision": "rebuild", "target_duration": "180 min", "rated_voltage": "6 V",
