@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from types import ModuleType
@@ -15,9 +16,12 @@ from buildtrack.model.checklist import Checklist
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import check_library, checklist_files, find_checklist
 from buildtrack.storage.places import shipped_checklists, shipped_samples
+from buildtrack.storage.template import start_new
 from tests.make import judged as judge_given
-from tests.samples.retrofits import bicycle_light, garden_light, hand_vacuum, radio, shed_light
+from tests.samples.retrofits import bicycle_light, garden_light, hand_vacuum, radio, radio_whole, shed_light
+from tests.samples.retrofits.fill import fill
 from tests.samples.retrofits.write import ALL, judged
+from tests.samples.scribe import Scribe, at
 
 PATHS = sorted(shipped_checklists().glob("*.toml"))
 OTHERS = [p.stem for p in PATHS if p.stem != "nickel-tool-pack"]
@@ -146,6 +150,22 @@ def test_the_build_in_the_folder_is_the_one_that_was_made(module: ModuleType) ->
     assert build.checklist.sha256 == find_checklist(module.CHECKLIST).sha256
     assert build.entries == fresh.build.entries
     assert "Invented" in build.notice and build.title == fresh.build.title
+
+
+def test_the_radio_can_be_worked_to_its_end_too() -> None:
+    found = judged(radio_whole, Path("/nowhere")).assessment
+    assert found.verdict == "cleared with conditions", found.reasons
+
+
+def test_the_bicycle_light_is_cleared_once_it_stands_water_and_shaking() -> None:
+    checklist = find_checklist(bicycle_light.CHECKLIST)
+    told = bicycle_light.story()
+    answers = {**told.answers, "shower_test": "dry", "shake_test": "no change"}
+    left_out = {k: v for k, v in told.left_out.items() if k != "real_job_done"}
+    scribe = Scribe(start_new(checklist, "Mended", "", at("2026-09-05 10:00"), "mended"), checklist, "bench 3")
+    fill(scribe, replace(told, answers=answers, left_out=left_out))
+    found = judge(scribe.build, checklist, Path("/nowhere"), scribe.moment).assessment
+    assert found.verdict == "cleared with conditions", found.reasons
 
 
 def test_the_build_that_failed_says_why_and_the_one_that_ended_says_what_is_better() -> None:
