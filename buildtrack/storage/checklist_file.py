@@ -13,7 +13,8 @@ from buildtrack import units
 from buildtrack.model import checklist as m
 from buildtrack.physics.chemistries import chemistries, chemistry
 from buildtrack.storage import toml_lines
-from buildtrack.storage.checklist_include import Expanded, Expander, holds
+from buildtrack.storage.checklist_fixed import holds
+from buildtrack.storage.checklist_include import Expanded, Expander
 from buildtrack.storage.checklist_parts import policy_of, read_check, read_policy, read_step
 from buildtrack.storage.checklist_reader import ChecklistError, Places, Problem, Reader, Source
 from buildtrack.storage.places import checklist_folders, shipped_checklists

@@ -16,6 +16,7 @@ from typing import Any
 
 from buildtrack import units
 from buildtrack.storage import toml_lines
+from buildtrack.storage.checklist_fixed import is_plain_path, listed, settled
 from buildtrack.storage.checklist_reader import Places, Problem, Source
 from buildtrack.storage.text_file import read_text
 
@@ -38,7 +39,7 @@ class Shared:
     @property
     def items(self) -> dict[str, int]:
         """Place of every item in the file, by id."""
-        found = _listed(self.raw.get("items"))
+        found = listed(self.raw.get("items"))
         return {str(body.get("id", "")): n for n, body in enumerate(found) if isinstance(body, dict)}
 
 
@@ -99,7 +100,7 @@ class Expander:
 
     def shared(self, name: Any, path: Where, where: str) -> Shared | None:
         """A shared file by its name; a problem is noted where it cannot be had."""
-        if not isinstance(name, str) or not _is_plain(name):
+        if not isinstance(name, str) or not is_plain_path(name):
             self.done.note(path, where, f"'include' is {units.clip(repr(name))}; it must name a file inside the "
                                         f"checklist folder, like \"shared/bench.toml\"")
             return None
@@ -142,7 +143,7 @@ class Expander:
                 self._take_changes(shared.raw.get("change", {}), shared.source)
         self._take_changes(raw.pop("change", {}), self.main)
         policy = raw.get("policy", {})
-        for name in _listed(raw.get("leave_out_policies")):
+        for name in listed(raw.get("leave_out_policies")):
             if isinstance(policy, dict) and isinstance(name, str):
                 policy.pop(name, None)
 
@@ -158,7 +159,7 @@ class Expander:
             given = shared.raw.get(key, [])
             if isinstance(own, list) and isinstance(given, list) and given:
                 raw[key] = [*(x for x in given if x not in own), *own]
-        self._checks += [(body, shared, n) for n, body in enumerate(_listed(shared.raw.get("checks")))]
+        self._checks += [(body, shared, n) for n, body in enumerate(listed(shared.raw.get("checks")))]
 
     def _take_changes(self, change: Any, source: Source) -> None:
         if isinstance(change, dict) and all(isinstance(c, dict) for c in change.values()):
@@ -252,10 +253,10 @@ class Expander:
         """Put one table of changes into an item; `inner` keeps where its changed parts are written."""
         name = item.get("id")
         path: Where = ("change", str(name))
-        columns = [c for c in _listed(item.get("columns")) if isinstance(c, dict)]
+        columns = [c for c in listed(item.get("columns")) if isinstance(c, dict)]
         if "keep_columns" in change:
             known = [c.get("id") for c in columns]
-            wanted = _listed(change["keep_columns"])
+            wanted = listed(change["keep_columns"])
             for column in wanted:
                 if column not in known:
                     self._note(source, (*path, "keep_columns"), f"item {name}", f"there is no column '{column}'")
@@ -295,7 +296,7 @@ class Expander:
         if "only_if" in item:
             item["only_if"] = conditions
         kept = []
-        for column in _listed(item.get("columns")):
+        for column in listed(item.get("columns")):
             mine = settled(column.get("only_if"), self.fixed) if isinstance(column, dict) else []
             if mine is not None:
                 if isinstance(column, dict) and "only_if" in column:
@@ -326,44 +327,3 @@ class Expander:
             if looks_at not in shared.items or looks_at in every:
                 checks.append(copy.deepcopy(body))
                 self.done.places.origins[("checks", len(checks) - 1)] = (shared.source, ("checks", number))
-
-
-def _is_plain(name: str) -> bool:
-    parts = name.split("/")
-    return name.endswith(".toml") and "\\" not in name and "\0" not in name and all(
-        part and not part.startswith(".") for part in parts)
-
-
-def settled(conditions: Any, fixed: Mapping[str, str]) -> Any:
-    """The conditions of an `only_if` that are still open once `fixed` answers count; None where one can never hold."""
-    if not isinstance(conditions, list) or not fixed:
-        return conditions if conditions is not None else []
-    left = []
-    for condition in conditions:
-        name = condition.get("item") if isinstance(condition, dict) else None
-        if not isinstance(name, str) or name not in fixed:
-            left.append(condition)
-        elif not holds(condition, str(fixed[name])):
-            return None
-    return left
-
-
-def holds(condition: Mapping[str, Any], text: str) -> bool:
-    """Whether a condition holds for an answer that is fixed."""
-    if condition.get("answered") is not None and not condition["answered"]:
-        return False
-    wanted, unwanted = (_listed(condition.get(key)) for key in ("is", "is_not"))
-    if (wanted and text not in wanted) or text in unwanted:
-        return False
-    low, high = (v if isinstance(v := condition.get(key), (int, float)) else None for key in ("at_least", "at_most"))
-    if low is None and high is None:
-        return True
-    try:
-        number = float(text)
-    except ValueError:
-        return False  # an answer that is no number is never inside a span
-    return (low is None or number >= low) and (high is None or number <= high)
-
-
-def _listed(value: Any) -> Sequence[Any]:
-    return value if isinstance(value, (list, tuple)) else ()
