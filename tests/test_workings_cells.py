@@ -184,6 +184,29 @@ def test_counts_medians_and_extremes_of_the_sound_build() -> None:
     assert built.number("leak_worst") == max(c.rest.leak_ah_per_day for c in report.kept)
 
 
+def test_the_leak_carries_what_the_two_rest_readings_leave_open() -> None:
+    """A drop of 8 mV ± 0.7 mV (two last digits of 0.5 mV each, the rest is common) leaves the leak open in proportion."""
+    judged = build(instrument="hand meter")
+    sheet_ = sheet_of(judged, checklist(), NOW.date())
+    leak, drain, idle = (sheet_.value(n) for n in ("leak_worst", "idle_drain", "idle_days"))
+    assert isinstance(leak, Known) and leak.plus_minus is not None
+    report = sheet_.value("cell_report")
+    assert isinstance(report, Known)
+    rest = next(c.rest for c in report.value.kept if c.rest.leak_ah_per_day == leak.value)
+    assert leak.plus_minus / leak.value == pytest.approx(rest.plus_minus_v / rest.drop_v)
+    assert isinstance(drain, Known) and drain.plus_minus == pytest.approx(2 * leak.plus_minus)  # two cells a group
+    assert isinstance(idle, Known) and idle.plus_minus is not None and idle.plus_minus > 0
+
+
+def test_cells_that_gain_at_rest_or_hold_more_than_printed_are_doubted() -> None:
+    gains = value("cell_report", {"candidates": candidates(c01={"rest_2_voltage": "4.160 V"})})
+    assert any("gained" in d for d in gains.cell("c01").doubts)
+    # 2530 of 2200 mAh are 115 %
+    assert not value("cell_report", {"candidates": candidates(c01={"capacity": "2530 mAh"})}).cell("c01").doubts
+    over = value("cell_report", {"candidates": candidates(c01={"capacity": "2535 mAh"})})
+    assert any("printed" in d for d in over.cell("c01").doubts)
+
+
 def test_the_tally_counts_reasons_and_names_rejects_without_one() -> None:
     rows = candidates(c01={"decision": "reject", "visual": "dented"}, c02={"decision": "reject"},
                       c03={"decision": "reject", "reason": "wanted for a lamp"}, c04={"decision": ""})

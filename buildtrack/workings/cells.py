@@ -87,10 +87,14 @@ def health_worst(cell_report: CellReport) -> WithSpread | None:
     return WithSpread(health, {source: limit / rated_ah for source, limit in errors.items()})
 
 
-def leak_worst(cell_report: CellReport) -> float | None:
+def leak_worst(cell_report: CellReport) -> WithSpread | None:
     """Largest self-discharge of a kept cell, per day."""
-    found = (c.rest.leak_ah_per_day for c in cell_report.kept if c.rest is not None)
-    return max((leak for leak in found if leak is not None), default=None)
+    found = [(leak, c) for c in cell_report.kept if c.rest and (leak := c.rest.leak_ah_per_day) is not None]
+    if not found:
+        return None
+    leak, cell = max(found, key=lambda pair: pair[0])
+    error = cell.rest.leak_plus_minus_ah if cell.rest is not None else None
+    return WithSpread(leak, {f"rest of {cell.id}": error} if error else {})
 
 
 def cells_cost(candidates: Table) -> float | None:

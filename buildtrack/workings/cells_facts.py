@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from buildtrack.physics import circuit, screening
@@ -50,6 +50,8 @@ class Rest:
     share_per_month: float | None
     """Charge lost in 30 days over full; None where the curve cannot tell."""
     leak_ah_per_day: float | None
+    leak_plus_minus_ah: float | None = None
+    """Limit of error of the leak that the two voltages leave."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,11 +173,13 @@ def rest_of(row: Record, capacity_ah: float | None) -> tuple[Rest | None, str]:
         return None, "the second rest reading is not later than the first"
     drop = first - second
     slope = slope_v_per_share(row.text("chemistry"), first, second)
-    share = drop / slope / days if slope else None
+    share, error = drop / slope / days if slope else None, _drop_spread(row)
+    known = slope is not None and slope > 0 and capacity_ah is not None
     return Rest(
-        days, drop, _drop_spread(row), drop / days * REST_PERIOD_D, drop / days,
+        days, drop, error, drop / days * REST_PERIOD_D, drop / days,
         None if share is None else share * 30.0,
-        None if share is None or capacity_ah is None else share * capacity_ah), ""
+        None if share is None or capacity_ah is None else share * capacity_ah,
+        error / (slope or 1.0) / days * (capacity_ah or 0.0) if known and error is not None else None), ""
 
 
 def _drop_spread(row: Record) -> float | None:
@@ -235,6 +239,20 @@ def _heater(row: Record, ambient_degc: float | None, limits: Limits) -> tuple[fl
     return rise, warmest > limits.heater_limit_degc or (rise is not None and rise > limits.heater_rise_k)
 
 
+GAINED_V = 0.002
+"""Without a stated meter a cell may seem to gain so much at rest: common practice, no source."""
+OVER_PRINT = 1.15
+"""No cell holds so much more than is printed on it: common practice, no source."""
+
+
+def _odd(rest: Rest | None, health: float | None) -> Iterator[str]:
+    """What no sound pair of readings shows: a cell that charges itself, or holds far more than is printed."""
+    if rest is not None and rest.drop_v < -max(rest.plus_minus_v or 0.0, GAINED_V) - 1e-9:
+        yield f"it gained {-rest.drop_v * 1000:.0f} mV in the rest"
+    if health is not None and health > OVER_PRINT + 1e-9:
+        yield f"it holds {health * 100:.0f} % of its printed capacity: one of the two is wrong"
+
+
 def _against(look: str, arrival: str, heater: bool | None, rest: str, health: str, resistance: bool) -> tuple[str, ...]:
     refused = {
         "look": look in DAMAGED, "arrival": arrival in ("stop", "never"), "heater": heater is True,
@@ -261,5 +279,5 @@ def facts_of(row: Record, limits: Limits, median_ohm: float | None, ambient_degc
         row.id, row.text("decision"), row.text("chemistry"), look, row.number("arrival_voltage"), arrival, rise, heater,
         rest, rested, rated, capacity, health, kept, resistance, ac_resistance(row), ratio, allowance, by,
         row.number("mass"), row.number("price"), _against(look, arrival, heater, rested, kept, high),
-        tuple(doubt for doubt in (rest_doubt, resistance_doubt) if doubt),
+        (*(doubt for doubt in (rest_doubt, resistance_doubt) if doubt), *_odd(rest, health)),
         {source: limit * factor for source, limit in row.spreads.get("capacity", {}).items()}, resistance_errors(row))
