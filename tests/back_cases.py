@@ -145,6 +145,7 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "board-over-charge-edge": answers("board_overcharge_tolerance", "20 mV", "15 mV"),
     "board-cutoff-low": answers("board_cutoff", "2.74 V", "2.75 V"),
     "board-continuous": answers("board_continuous", "4.9 A", "5.0 A"),
+    "board-trips-crossed": answers("board_trip_high", "39 A", "40 A"),
     "board-trips-at-start": answers("start_peak_current", "40.1 A", "40 A"),
     "stall-limit": answers("board_trip_high", "30 A", "29 A"),  # the stall draws 29.3 A
     "board-wired-wrong": answers("board_wired_as", "swapped", "as its sheet says"),
@@ -217,9 +218,13 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "log-unusable": (unreadable, logged()),
     "log-gaps": (logged(gap=(3000, 3200)), logged(gap=(3000, 3060))),  # 3 % and 0.9 % of the charge
     "log-without-groups": (logged(groups=False), logged()),
-    "log-against-notes": (logged({"cutoff_after": "112.3 min"}), logged({"cutoff_after": "112.1 min"})),  # 2 % of 110
+    # 2 % of 110; the even fall of the log reaches the alarm's 3.20 V after 77 min
+    "log-against-notes": (logged({"cutoff_after": "112.3 min", "alarm_after": "77 min"}),
+                          logged({"cutoff_after": "112.1 min", "alarm_after": "77 min"})),
     "rebound-low": ({"event_groups": turns(later=("3.3 V", "3.3 V", "2.99 V"))},
                     {"event_groups": turns(later=("3.3 V", "3.3 V", "3.00 V"))}),
+    "rebound-odd": ({"event_groups": turns(later=("3.3 V", "2.88 V", "3.2 V"))},
+                    {"event_groups": turns(later=("3.3 V", "2.89 V", "3.2 V"))}),
     "sag-too-deep": (sagging("20 %", "3.2 V", "2.99 V"), sagging("20 %", "3.2 V", "3.00 V")),
     "not-recharged": answers("recharged_within_day", "no", "yes"),
     "releases-by-itself": answers("release_behaviour", "by itself after rest", "needs charger"),

@@ -239,6 +239,7 @@ CASES: dict[str, tuple[Case, Case]] = {
     "joining-readings-old": (lambda: joined(1.1), lambda: joined(1.0)),
     "group-wrong-after-joining": (first_group(voltage_after="3.680 V"), first_group(voltage_after="3.682 V")),
     "group-falls-after-joining": (first_group(voltage_next_day="3.695 V"), first_group(voltage_next_day="3.697 V")),
+    "next-day-reading-odd": (first_group(voltage_next_day="3.723 V"), first_group(voltage_next_day="3.722 V")),
     "energy-above-transport-class": (every(rated_capacity="4.7 Ah"), every(rated_capacity="4.6 Ah")),
     "pack-does-not-fit": ({"housing_height": "30 mm", "housing_width": "30 mm"}, {}),
     "clearance-too-small": ({"clearance": "0.9 mm"}, {"clearance": "1.0 mm"}),

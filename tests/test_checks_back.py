@@ -225,6 +225,21 @@ def test_the_log_is_held_against_the_loads_display_and_the_current(tmp_path: Pat
     assert counter.outcome == "fail" and "counter" in counter.facts["rows"]
 
 
+def test_the_alarm_as_noted_is_held_against_the_log(tmp_path: Path) -> None:
+    given = {"log_kind": "file", "discharge_log": "log.csv"}
+    # the groups fall evenly from 4.15 V to 2.80 V in 110 min: 3.20 V is reached after 77.4 min, 3.40 V after 61.1 min
+    assert rule("log-against-notes", made({**given, "alarm_after": "78 min"}, back.log(tmp_path))).outcome == "pass"
+    early = rule("log-against-notes", made({**given, "alarm_after": "60 min"}, back.log(tmp_path)))
+    assert early.outcome == "fail" and "alarm set to" in early.facts["rows"]
+    late = rule("log-against-notes", made({**given, "alarm_after": "112 min"}, back.log(tmp_path)))
+    assert late.outcome == "fail" and "alarm noted after" in late.facts["rows"]
+
+
+def test_a_group_does_not_recover_above_its_start() -> None:
+    above = {"event_groups": back.turns(later=("3.3 V", "4.16 V", "3.2 V"))}
+    assert "at the start" in rule("rebound-odd", made(above)).facts["rows"]
+
+
 def test_the_mean_of_the_pack_is_shown_beside_the_groups_that_are_missing() -> None:
     points = [{"id": "d1", "minute": "0 min", "current": "2 A", "pack": "12.4 V"},
               {"id": "d2", "minute": "110 min", "current": "2 A", "pack": "8.63 V"}]

@@ -13,6 +13,7 @@ from buildtrack.checks.rules_pack_groups import (
     joining_ideal,
     joining_ok,
     joining_stop,
+    next_day_odd,
     resistances_apart,
     resistances_far_apart,
     settled_apart,
@@ -139,4 +140,5 @@ RULES: dict[str, Rule] = {
     "resistances-far-apart": resistances_far_apart, "groups-uneven": groups_uneven, "best-missed": best_missed,
     "joining-stop": joining_stop, "joining-ok": joining_ok, "joining-ideal": joining_ideal,
     "joined-stale": joined_stale, "wrong-after-joining": wrong_after_joining, "settled-apart": settled_apart,
+    "next-day-odd": next_day_odd,
 }

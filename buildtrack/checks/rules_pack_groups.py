@@ -23,6 +23,9 @@ BESIDE_V = 0.020
 """A joined group may read so much outside the voltages of its cells: common practice, no source."""
 SISTERS_V = 0.005
 """Groups may part so much by the day after joining: common practice, no source."""
+MOVED_V = 0.100
+GAINED_V = 0.020
+"""By the next day no joined group falls or rises by more: common practice, no source."""
 STALE = timedelta(hours=1)
 
 
@@ -201,3 +204,13 @@ def settled_apart(context: Context) -> Ruling:
     middle = statistics.median(falls.values())
     return found([f"{name} fell {units.show(fall - middle, 'mV', digits=2)} more" for name, fall in falls.items()
                   if fall - middle > SISTERS_V + 1e-9])
+
+
+def next_day_odd(context: Context) -> Ruling:
+    """No group reads by the next day what a resting group cannot read."""
+    odd = []
+    for row in context.rows("groups"):
+        after, later = row.number("voltage_after"), row.number("voltage_next_day")
+        if after is not None and later is not None and not -MOVED_V - 1e-9 <= later - after <= GAINED_V + 1e-9:
+            odd.append(f"{row.id} {units.show(after, 'V')}, a day later {units.show(later, 'V')}")
+    return found(odd)

@@ -135,6 +135,15 @@ def board_edge(context: Context) -> Ruling:
                                        "assumed": "" if stated else assumed})
 
 
+def trips_in_order(context: Context) -> Ruling:
+    """The board's highest trip is not below its lowest one."""
+    low, high = _number(context, "board_trip_low"), _number(context, "board_trip_high")
+    if low is None or high is None:
+        return PASS  # each of them is asked for by its own checks
+    facts = {"value": _shown(context, "board_trip_high", high), "limit": _shown(context, "board_trip_low", low)}
+    return Ruling("fail" if high.value < low.value - 1e-9 else "pass", facts)
+
+
 def board_starts(context: Context) -> Ruling:
     """A start does not trip the board: its peak stays below the lowest trip, or is over before the delay."""
     trip, peak = _number(context, "board_trip_low"), _number(context, "start_peak_current")
@@ -217,7 +226,8 @@ def thermal_sensor(context: Context) -> Ruling:
 RULES: dict[str, Rule] = {
     "equal-numbers": equal_numbers, "strictly-above": strictly_above, "conductors-carry": conductors_carry,
     "joints-low": joints_low, "taps-right": taps_right, "taps-read-first": taps_read_first,
-    "board-protects": board_protects, "board-edge": board_edge, "board-starts": board_starts,
+    "board-protects": board_protects, "board-edge": board_edge, "trips-in-order": trips_in_order,
+    "board-starts": board_starts,
     "balancing-starts": balancing_starts,
     "ladder-in-order": ladder_in_order, "fuse-inside": fuse_inside, "channels-right": channels_right,
     "releases-by-itself": releases_by_itself, "stall-limit": stall_limit, "thermal-sensor": thermal_sensor,

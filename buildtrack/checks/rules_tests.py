@@ -30,6 +30,8 @@ OFF_V = 0.05
 """An alarm may sound so far from its setting, beside its own step (common practice, no source)."""
 EARLY_V = 0.15
 """The board sees less than a meter at the cells; it may seem to open so much early (common practice, no source)."""
+BELOW_V = 0.010
+"""Readings of a group before and after may differ so much by the meter (common practice, no source)."""
 ENDED = {"tester": "the load's own limit", "by hand": "a hand on the switch", "nothing": "nothing"}
 
 
@@ -160,6 +162,23 @@ def rebound(context: Context) -> Ruling:
                  limit=units.show(limit, "V"))
 
 
+def rebound_odd(context: Context) -> Ruling:
+    """After the load is gone a group recovers: it does not fall, and it does not pass what it had at the start."""
+    report = _test(context)
+    if report is None:
+        return PASS
+    odd = []
+    for g in report.groups:
+        after = g.rebound_60min_v
+        if after is None:
+            continue
+        if g.cutoff_v is not None and after < g.cutoff_v - BELOW_V - 1e-9:
+            odd.append(f"{g.id} {units.show(g.cutoff_v, 'V')} at the end, {units.show(after, 'V')} an hour later")
+        elif g.start_v is not None and after > g.start_v + 1e-9:
+            odd.append(f"{g.id} {units.show(g.start_v, 'V')} at the start, {units.show(after, 'V')} after the test")
+    return found(odd)
+
+
 def sag(context: Context) -> Ruling:
     """At a fifth of charge each group stays above its empty voltage under working current; passes where not read."""
     limit = context.number("cell_empty")
@@ -231,7 +250,8 @@ RULES: dict[str, Rule] = {
     "board-opened": board_opened, "groups-at-cutoff": groups_at_cutoff, "group-minimum": group_minimum,
     "cell-cool": cell_cool, "groups-stay-below": groups_stay_below,
     "alarm-as-set": alarm_as_set, "cutoff-as-stated": cutoff_as_stated, "group-resistances-fit": group_resistances_fit,
-    "forecast-agrees": forecast_agrees, "rebound": rebound, "sag": sag, "low-trips": low_trips,
+    "forecast-agrees": forecast_agrees, "rebound": rebound, "rebound-odd": rebound_odd, "sag": sag,
+    "low-trips": low_trips,
     "label-measured": label_measured, "costs-there": costs_there,
     "test-overtaken": test_overtaken, "standing": standing, "log-usable": log_usable, "log-whole": log_whole,
     "log-has-groups": log_has_groups, "log-agrees": log_agrees, "charge-tapered": charge_tapered,

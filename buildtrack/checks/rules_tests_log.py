@@ -12,6 +12,8 @@ from buildtrack.workings.values import Failed
 APART = 0.02
 """Log and notes may differ by so much (common practice, no source)."""
 APART_S = 60.0
+APART_V = 0.2
+"""At the moment the alarm was noted the log's lowest group may be so far from its setting (common practice)."""
 GAP_SHARE = 0.01
 """Charge in gaps that does not matter (common practice, no source)."""
 
@@ -52,6 +54,21 @@ def log_has_groups(context: Context) -> Ruling:
     return PASS if len(data.log.mapping.groups) >= count else Ruling("fail")
 
 
+def _alarm_apart(context: Context, data: LogData) -> list[str]:
+    """The alarm as noted lies within the test, and the log's groups stand near its setting then."""
+    after, setting = context.number("alarm_after"), context.number("alarm_setting")
+    if after is None:
+        return []
+    if after > data.end_s - data.begin_s + APART_S:
+        return [f"alarm noted after {after / 60:.1f} min, the log's load ended after "
+                f"{(data.end_s - data.begin_s) / 60:.1f} min"]
+    groups = data.groups_at(after)
+    if setting is None or not groups or abs(min(groups) - setting) <= APART_V:
+        return []
+    return [f"alarm set to {units.show(setting, 'V')}; when it was noted the log's lowest group had "
+            f"{units.show(min(groups), 'V')}"]
+
+
 def log_agrees(context: Context) -> Ruling:
     """Charge and time of the log agree with what was noted beside it."""
     data = log_of(context)
@@ -61,6 +78,7 @@ def log_agrees(context: Context) -> Ruling:
     noted = context.number("cutoff_after")
     if noted is not None and abs(noted - duration) > max(APART_S, APART * duration):
         apart.append(f"ended after {noted / 60:.1f} min by the notes, {duration / 60:.1f} min by the log")
+    apart += _alarm_apart(context, data)
     shown = context.number("delivered_capacity")
     if shown is not None and abs(shown - data.log.discharged_ah) > APART * data.log.discharged_ah:
         apart.append(f"{units.show(shown, 'Ah')} by the load's display, {units.show(data.log.discharged_ah, 'Ah')} by "
