@@ -54,6 +54,17 @@ def later(item: str, hours: float) -> Callable[[Path], Made]:
     return write
 
 
+def charger_read(days_ago: float) -> Callable[[Path], Made]:
+    """The sound build whose charger was read so many days ago."""
+    def write(folder: Path) -> Made:
+        sound = made()
+        entry = sound.build.entry("charger_voltage")
+        old = tuple(replace(r, taken=NOW - timedelta(days=days_ago)) for r in entry.readings)
+        entries = {**sound.build.entries, "charger_voltage": replace(entry, readings=old)}
+        return Made(replace(sound.build, entries=entries), {})
+    return write
+
+
 def regrouped(hours: float) -> Callable[[Path], Made]:
     """The sound build whose groups were changed so many hours after the test."""
     def write(folder: Path) -> Made:
@@ -283,6 +294,7 @@ CASES: Mapping[str, tuple[Case, Case]] = {
                  served(FIRST, checked("2026-11-10", "2", "3.79 V", capacity="2.94 Ah"))),
     # the next look after a first re-check on 18 November is due on 25 November, the day of these tests
     "recheck-due": (served(checked("2026-11-17", "3", "3.79 V")), served(checked("2026-11-18", "3", "3.79 V"))),
+    "charger-check-due": (charger_read(181.0), charger_read(180.0)),
     "stored-plugged": answers("storage_unplugged", "no", "yes"),
     "storage-level": answers("storage_level_agreed", "no", "yes"),
     "top-up-too-late": ({"alarm_switched_off": "no", "top_up_interval": "23 d"},

@@ -257,6 +257,15 @@ def test_a_trip_near_empty_is_told_apart_by_the_current() -> None:
     assert "does not sag to the cutoff" in empty.facts["value"]
 
 
+def test_a_sag_reading_near_empty_tells_a_trip_apart() -> None:
+    # below 2.80 + 0.1 V at more than three times the mean current of 3.02 A (common practice)
+    sag = [{"id": "s1", "level": "20 %", "current": "9.1 A", "group": "g2", "before": "3.3 V", "under_load": "2.89 V"}]
+    told = rule("trips-when-low", made({"low_trips": "2", "sag": sag})).facts["value"]
+    assert "g2 2.890 V at 9.10 A, so it sags" in told
+    gentle = [{**sag[0], "current": "9.0 A"}]
+    assert "so it sags" not in rule("trips-when-low", made({"low_trips": "2", "sag": gentle})).facts["value"]
+
+
 def test_a_group_that_no_balancing_helps_is_named() -> None:
     # g3 is lowest at the top, at the end and an hour after, but its cells hold as much: it is under-charged
     apart = {"charge_groups": back.charged(("4.2 V", "4.155 V"), ("4.2 V", "4.155 V"), ("4.2 V", "4.10 V")),

@@ -7,6 +7,7 @@ from buildtrack.checks.rules_general_words import PASS, found
 from buildtrack.checks.rules_tests_charge import (
     balance_possible,
     charge_tapered,
+    charger_aged,
     drift,
     found_empty,
     groups_stay_below,
@@ -16,6 +17,7 @@ from buildtrack.checks.rules_tests_charge import (
 )
 from buildtrack.checks.rules_tests_log import log_agrees, log_has_groups, log_of, log_usable, log_whole
 from buildtrack.checks.ruling import Context, Rule, Ruling, at_least, at_most
+from buildtrack.physics.alarm import is_sag_trip
 from buildtrack.physics.logs import END_OF_BOARD, END_OF_TESTER
 from buildtrack.workings.discharge_difference import ForecastDifference
 from buildtrack.workings.discharge_groups import GroupResistances
@@ -192,6 +194,18 @@ def sag(context: Context) -> Ruling:
     return found(deep, limit=units.show(limit, "V"))
 
 
+def _sagged(context: Context) -> str:
+    """Sag readings near empty that came close to the cutoff under a heavy load: the mark of a sag trip."""
+    mean, cutoff = context.number("duty_mean_current"), context.number("board_cutoff")
+    if not mean or mean < 0 or cutoff is None:
+        return ""
+    deep = [f"{row.text('group') or row.id} {units.show(volts, 'V')} at {units.show(current, 'A', digits=3)}"
+            for row in context.rows("sag") if row.text("level") == "20 %"
+            and (volts := row.number("under_load")) is not None and (current := row.number("current")) is not None
+            and is_sag_trip(volts, current, mean, cutoff)]
+    return f"; read under load near empty: {', '.join(deep)}, so it sags" if deep else ""
+
+
 def low_trips(context: Context) -> Ruling:
     """The nearly empty pack does not trip; where it does, the current tells whether it sags."""
     trips = context.number("low_trips")
@@ -205,6 +219,7 @@ def low_trips(context: Context) -> Ruling:
         why = "sags to the cutoff" if stall > limit else "does not sag to the cutoff, so it was empty or over-current"
         told += (f"; from {units.show(limit, 'A', digits=3)} a group sags to the board's cutoff, and a start draws up "
                  f"to {units.show(stall, 'A', digits=3)}: it {why}")
+    told += _sagged(context)
     return Ruling("fail", {"value": told})
 
 
@@ -256,5 +271,5 @@ RULES: dict[str, Rule] = {
     "test-overtaken": test_overtaken, "standing": standing, "log-usable": log_usable, "log-whole": log_whole,
     "log-has-groups": log_has_groups, "log-agrees": log_agrees, "charge-tapered": charge_tapered,
     "balance-possible": balance_possible, "rest-even": rest_even, "drift": drift, "found-empty": found_empty,
-    "worn-out": worn_out, "recheck-due": recheck_due,
+    "worn-out": worn_out, "recheck-due": recheck_due, "charger-aged": charger_aged,
 }

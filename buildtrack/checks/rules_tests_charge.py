@@ -11,8 +11,11 @@ from buildtrack.workings.charge_balance import BalanceReport
 from buildtrack.workings.charge_groups import TIMES, RestDropReport
 from buildtrack.workings.explain import show_plain
 from buildtrack.workings.inputs import TODAY, parse_date
+from buildtrack.workings.status import last_taken
 from buildtrack.workings.values import Known
 
+CHECKED_S = 180 * 86400.0
+"""A charger's voltage is looked at again after so long, where its item does not say (common practice, no source)."""
 TAPERED = 2.0
 """A charge has tapered when its last current is at most so many times the end current (common practice, no source)."""
 
@@ -89,6 +92,18 @@ def recheck_due(context: Context) -> Ruling:
     if not isinstance(due, str) or today is None:
         return context.unknown("next_recheck")
     return Ruling("fail" if parse_date(due).toordinal() < today else "pass", {"value": due})
+
+
+def charger_aged(context: Context) -> Ruling:
+    """The charger was checked lately: once the pack is in use its item no longer expires, but chargers do drift."""
+    taken = last_taken(context.build.entry("charger_voltage"))
+    item = context.checklist.items.get("charger_voltage")
+    if taken is None or item is None:
+        return PASS
+    days = (context.now - taken).total_seconds() / 86400.0
+    allowed = (item.expires_s or CHECKED_S) / 86400.0
+    facts = {"value": f"{days:.0f} d", "limit": f"{allowed:.0f} d"}
+    return Ruling("fail" if days > allowed + 1e-9 else "pass", facts)
 
 
 def balance_possible(context: Context) -> Ruling:
