@@ -59,7 +59,7 @@ def _building(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     _file(new)
     new.add_argument("--title", default="", help="what is rebuilt (default: the file's name)")
     new.add_argument("--maker", default="", help="who builds")
-    new.add_argument("--checklist", default="nickel-tool-pack", help="which checklist (see: buildtrack checklists)")
+    new.add_argument("--checklist", default="", help="which checklist (at a terminal it is asked; see: checklists)")
     new.add_argument("--from", dest="past", type=Path, metavar="PAST", help="carry the design over from a past build")
     new.set_defaults(action=_later("builds", "new"))
     enter = commands.add_parser("enter", help="enter one reading without the screen")

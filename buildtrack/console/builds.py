@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import shutil
+import sys
 import uuid
 from collections.abc import Iterator
 from pathlib import Path
@@ -39,11 +40,28 @@ def _started(options: argparse.Namespace, path: Path) -> tuple[Build, Checklist]
     title = options.title or path.stem.replace("_", " ").replace("-", " ")
     identity = f"{now():%Y%m%d}-{uuid.uuid4().hex[:8]}"
     if options.past is None:
-        checklist = find_checklist(options.checklist)
+        checklist = find_checklist(options.checklist or asked_checklist())
         return start_new(checklist, title, options.maker, now(), identity), checklist
     opened = read_build(options.past)
     checklist = find_checklist(opened.build.checklist.id)
     return start_from(opened.build, opened.sha256, checklist, title, now(), identity), checklist
+
+
+USUAL = "nickel-tool-pack"
+
+
+def asked_checklist() -> str:
+    """Which checklist a new build follows: asked at a terminal, the usual one elsewhere."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        return USUAL
+    names = sorted({path.stem for folder in checklist_folders() if folder.is_dir() for path in folder.glob("*.toml")},
+                   key=lambda name: (name != USUAL, name))
+    for number, name in enumerate(names, 1):
+        print(f"  {number}  {find_checklist(name).title}")
+    said = input(f"Which kind of retrofit? 1 to {len(names)} (Enter for 1): ").strip() or "1"
+    if not (said.isascii() and said.isdigit() and 1 <= int(said) <= len(names)):
+        raise ValueError(f"'{units.clip(said)}' is none of 1 to {len(names)}")
+    return names[int(said) - 1]
 
 
 def enter(options: argparse.Namespace) -> int:

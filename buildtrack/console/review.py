@@ -60,4 +60,5 @@ def _reviews(judged: Judged) -> None:
     for review in judged.build.reviews:
         when = review.at.strftime("%Y-%m-%d") if review.at else "no date"
         state = "of exactly this content" if review.content == now else "the content was changed since"
-        print(wrapped(plain(f"{review.reviewer}, {when}: {review.decision} ({state}). {review.remarks}"), "    ", "  - "))
+        told = f"{review.reviewer}, {when}: {review.decision} ({state}). {review.remarks}"
+        print(wrapped(plain(told), "    ", "  - "))
