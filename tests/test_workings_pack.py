@@ -280,3 +280,10 @@ def test_last_digits_are_put_together_and_the_meter_stays_apart() -> None:
 def test_a_count_that_is_no_whole_number_is_refused() -> None:
     with pytest.raises(ValueError, match="whole number"):
         pack_best.best_grouping(value("cell_report"), 0.0, 2.0)
+
+
+def test_the_warming_of_the_most_loaded_cell() -> None:
+    # OpenStax 9.5: 3.0 A squared x 70 mohm = 0.63 W; 18 x 65 mm has 41.8 cm2 (pi d L + pi d2 / 2), and with 15 W/(m2 K)
+    # (simses cell classes) 0.63 / (15 x 0.004185) = 10.0 K
+    assert pack.cell_heat(3.0, 0.070) == pytest.approx(0.63)
+    assert pack.cell_steady_rise(0.63) == pytest.approx(10.04, abs=0.01)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from buildtrack.physics import designation as words
-from buildtrack.physics import transport
+from buildtrack.physics import thermal, transport
 from buildtrack.workings.cells_report import CellReport
 from buildtrack.workings.graph import Working
 from buildtrack.workings.pack_best import best_grouping, grouping_gain
@@ -110,6 +110,16 @@ def cell_current_working(duty_rms_current: float, group_report: GroupReport) -> 
     return duty_rms_current * _largest_share(group_report)
 
 
+def cell_heat(cell_current_working: float, median_resistance: float) -> float:
+    """Heat in the most loaded cell at work, with the median resistance of the lot."""
+    return thermal.cell_heat_w(cell_current_working, median_resistance)
+
+
+def cell_steady_rise(cell_heat: float, cell_diameter: float = 0.018, cell_length: float = 0.065) -> float:
+    """Rise of that cell above the air after a long time of work, free in air."""
+    return thermal.steady_rise_k(cell_heat, thermal.cylinder_surface_m2(cell_diameter, cell_length))
+
+
 def cell_current_stall(stall_current: float, group_report: GroupReport) -> float:
     """Current of the most loaded cell in a stall."""
     return stall_current * _largest_share(group_report)
@@ -192,6 +202,12 @@ WORKINGS = (
     Working(current_headroom, STEP, "Allowance used at work", "%", "duty_rms_current / pack_allowance", "definition"),
     Working(cell_current_working, STEP, "Most loaded cell at work", "A", "I_rms × largest share", KIRCHHOFF,
             expression=False),
+    Working(cell_heat, STEP, "Heat in the most loaded cell at work", "W",
+            "cell_current_working**2 * median_resistance", "OpenStax University Physics 9.5",
+            note="the reversible heat is left out"),
+    Working(cell_steady_rise, STEP, "Most loaded cell at work, warmer than the air by", "K",
+            "P / (15 W/(m² K) × surface of the cell)", "heat transfer of a free cell (simses 1.3.12, cell classes)",
+            expression=False, digits=2, note="after hours of work, one cell free in air: inside a pack it gets warmer"),
     Working(cell_current_stall, STEP, "Most loaded cell in a stall", "A", "I_stall × largest share", KIRCHHOFF,
             expression=False),
     Working(cell_c_rate_stall, STEP, "Most loaded cell in a stall, rate", "C", "largest share × I_stall / Q",
