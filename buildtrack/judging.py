@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import datetime
+import copy
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -51,10 +53,42 @@ def judge(build: Build, checklist: Checklist, folder: Path, now: datetime) -> Ju
 
 
 def judge_again(before: Judged, build: Build, now: datetime) -> Judged:
-    """Judge an edited build, recomputing only what depends on the edit (the sheet of `before` is taken over)."""
-    sheet = before.assessment.sheet
+    """Judge an edited build, recomputing only what depends on the edit; `before` stays as it is."""
+    sheet = copy.copy(before.assessment.sheet)
+    sheet.values = dict(sheet.values)
     refresh(sheet, build, before.checklist, now.date(), attached(build, before.checklist, before.folder))
     return Judged(build, before.checklist, before.folder, now, assess(build, before.checklist, sheet, now))
+
+
+SAME_MOMENT = timedelta(seconds=20)
+"""So long a judgement of the same build is given again: what depends on time counts in hours and days."""
+
+
+class Judge:
+    """Judges one build again and again, each edit once, whichever thread asks first."""
+
+    def __init__(self, whole: Callable[[Build, Checklist, Path, datetime], Judged] = judge,
+                 again: Callable[[Judged, Build, datetime], Judged] = judge_again) -> None:
+        self._whole, self._again = whole, again
+        self._guard = threading.Lock()
+        self._last: Judged | None = None
+
+    def of(self, build: Build, checklist: Checklist, folder: Path, now: datetime) -> Judged:
+        """The judgement of a build at a moment: the last one where it still holds, else one that builds on it."""
+        with self._guard:
+            last = self._last
+            if last is None or last.checklist is not checklist:
+                last = self._whole(build, checklist, folder, now)
+            elif abs(now - last.now) < SAME_MOMENT and now.date() == last.now.date() and last.build == build:
+                last = last if last.build is build else replace(last, build=build)  # a build just read once more
+            else:
+                last = self._again(last, build, now)
+            self._last = last
+            return last
+
+    def summary(self, build: Build, checklist: Checklist, path: Path, now: datetime) -> Mapping[str, Any]:
+        """The summary of a build, as storage asks for it."""
+        return snapshot(self.of(build, checklist, path.parent, now))
 
 
 def snapshot(judged: Judged) -> Mapping[str, Any]:

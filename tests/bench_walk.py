@@ -107,8 +107,10 @@ class Walk:
 
     async def settle(self) -> None:
         """Wait until workers have ended and their messages have arrived."""
-        await self.app.workers.wait_for_complete()
         await self.pilot.pause()
+        while self.app.judging or self.app.saving.running or any(not w.is_finished for w in self.app.workers):
+            await self.app.workers.wait_for_complete()
+            await self.pilot.pause()
 
     def text(self) -> str:
         return screen_text(self.app)
@@ -144,7 +146,7 @@ def walk(
     """Run the program in memory at one size and walk through it."""
     held = session or MemorySession(build, checklist, path)
 
-    def opener(path: Path, *, read_only: bool = False) -> MemorySession:
+    def opener(path: Path, *, read_only: bool = False, summary: object = None) -> MemorySession:
         return held
 
     surroundings = around(Surroundings(clock=clock or Clock(), opener=opener, keymap=keymap or {}, theme=theme))

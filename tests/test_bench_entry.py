@@ -517,6 +517,7 @@ def test_a_reading_that_expires_while_the_program_is_open_says_so() -> None:
         assert bench(w).desk.item_state("charger_voltage").state == "done"
         clock.now = NOW + timedelta(days=200)
         bench(w)._time_passes()
+        await w.settle()
         assert bench(w).desk.item_state("charger_voltage").state == "expired"
 
     walk(

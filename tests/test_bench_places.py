@@ -145,7 +145,7 @@ def folder(tmp_path: Path) -> Path:
 def _real(surroundings: Surroundings) -> Surroundings:
     from buildtrack.storage.session import open_session
 
-    def opener(path: Path, *, read_only: bool = False) -> object:
+    def opener(path: Path, *, read_only: bool = False, summary: object = None) -> object:
         return open_session(path, read_only=read_only, clock=Clock(), find=lambda name: CHECKLIST)
 
     return replace(surroundings, opener=opener)  # type: ignore[arg-type]

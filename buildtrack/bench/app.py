@@ -15,7 +15,7 @@ from buildtrack.bench import commands, themes
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.keymap import read_wishes
 from buildtrack.bench.plain import plain
-from buildtrack.bench.saving import RETRY_S, OpenEnded, SaveEnded, Saving
+from buildtrack.bench.saving import RETRY_S, JudgeEnded, OpenEnded, SaveEnded, Saving
 from buildtrack.bench.screens.ask import AskOne
 from buildtrack.bench.screens.place import Place
 from buildtrack.bench.screens.reading import ReadOn
@@ -73,6 +73,8 @@ class BuildtrackApp(App[int]):
         self.read_only = read_only
         self.desk: Desk | None = None
         self.saving = Saving()
+        self.judging = False
+        """Whether a thread judges the build."""
         self.instruments: dict[tuple[str, str], str] = {}
         """Instrument chosen for a step and a dimension."""
         self.timers = Timers(around.clock)
@@ -104,7 +106,7 @@ class BuildtrackApp(App[int]):
     @work(thread=True, exclusive=True, group="open", exit_on_error=False)
     def _open_off_the_loop(self, path: Path, place: str, item: str) -> None:
         try:
-            desk = Desk(self.around.opener(path, read_only=self.read_only), self.around)
+            desk = Desk.open(path, self.around, self.read_only)
         except (ValueError, OSError) as error:
             self.post_message(OpenEnded(path, place, item, refused=str(error)))
         else:
@@ -216,11 +218,39 @@ class BuildtrackApp(App[int]):
     # -- saving ------------------------------------------------------------------------------------------------------
 
     def build_changed(self) -> None:
-        """Something was entered: show it and save it."""
-        self.save()
-        seen = next((s for s in reversed(self.screen_stack) if isinstance(s, Place)), None)
+        """Something was entered: show it, then save and judge it."""
+        seen = self._seen()
         if seen is not None:
             seen.redraw()  # the places beneath draw themselves when they are seen again
+        self.call_after_refresh(self.save)
+        self.call_after_refresh(self.judge)
+
+    def _seen(self) -> Place | None:
+        return next((s for s in reversed(self.screen_stack) if isinstance(s, Place)), None)
+
+    def judge(self) -> None:
+        """Judge the build in a thread, unless that is under way already; then it is followed by another."""
+        if self.desk is not None and not self.judging:
+            self.judging = True
+            self._judge_off_the_loop(self.desk)
+
+    @work(thread=True, group="judge", exit_on_error=True)
+    def _judge_off_the_loop(self, desk: Desk) -> None:
+        self.post_message(JudgeEnded(desk, desk.judge()))
+
+    @on(JudgeEnded)
+    def _judge_ended(self, event: JudgeEnded) -> None:
+        self.judging = False
+        if self.desk is not event.desk:
+            if self.desk is not None and self.desk.pending:
+                self.judge()
+            return
+        if not event.desk.take(event.judged):
+            self.judge()  # something was entered meanwhile
+            return
+        seen = self._seen()
+        if seen is not None:
+            seen.judged_anew()
 
     def action_save_now(self) -> None:
         """Save again."""

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
-from buildtrack.bench.surroundings import SaveState, Session, Surroundings
-from buildtrack.judging import Judged
+from buildtrack.bench.surroundings import Session, Surroundings
+from buildtrack.judging import Judge, Judged
+from buildtrack.model import edit as edits
 from buildtrack.model.build import Build, Event
 from buildtrack.model.checklist import Checklist, Item
 from buildtrack.model.edit import EditError, Hand
-from buildtrack.workings.status import ItemState, Status, StepState
+from buildtrack.workings.status import ItemState, Status, StepState, status_meanwhile
 
 MOST_UNDO = 200
 """How many edits can be undone."""
@@ -20,20 +20,30 @@ Edit = Callable[[Build, Hand], Build]
 
 
 class Desk:
-    """One open build with its judgement, undo, redo and what is saved."""
+    """One open build with its judgement, undo, redo and what is saved.
 
-    def __init__(self, session: Session, around: Surroundings) -> None:
+    An edit counts at once; checks and verdict follow when somebody has called `judge` and handed the answer to `take`.
+    """
+
+    def __init__(self, session: Session, around: Surroundings, judge: Judge | None = None) -> None:
         self.session = session
         self.around = around
         self.saved_build = session.build
-        self.judged: Judged = around.judge(session.build, session.checklist, self.folder, around.clock())
-        self._past: list[tuple[Build, Event]] = []
-        self._future: list[tuple[Build, Event]] = []
-
-    @property
-    def build(self) -> Build:
+        self.build: Build = session.build
         """The build as it stands, saved or not."""
-        return self.judged.build
+        self._judge = judge if judge is not None else Judge(around.judge, around.judge_again)
+        self.judged: Judged = self.judge()
+        """The last judgement; behind the build while `pending`."""
+        self.status: Status = self.judged.assessment.status
+        """State of every item and step; right after an edit that of the steps it is about."""
+        self._past: list[Build] = []
+        self._future: list[Build] = []
+
+    @classmethod
+    def open(cls, path: Path, around: Surroundings, read_only: bool = False) -> Desk:
+        """Open a build file; the session and the desk share one judgement."""
+        judge = Judge(around.judge, around.judge_again)
+        return cls(around.opener(path, read_only=read_only, summary=judge.summary), around, judge)
 
     @property
     def checklist(self) -> Checklist:
@@ -46,9 +56,9 @@ class Desk:
         return self.session.path.parent
 
     @property
-    def status(self) -> Status:
-        """State of every item and step."""
-        return self.judged.assessment.status
+    def pending(self) -> bool:
+        """Whether the judgement is that of an earlier build."""
+        return self.judged.build is not self.build
 
     @property
     def unsaved(self) -> bool:
@@ -105,50 +115,59 @@ class Desk:
             raise EditError(refusal)
         before = self.build
         after = edit(before, self.hand())
-        event = after.history[-1] if after.history else Event(self.around.clock(), "changed")
-        self._past = [*self._past[-MOST_UNDO:], (before, event)]
+        self._past = [*self._past[-MOST_UNDO:], before]
         self._future = []
-        self._judge(after)
+        self._become(after)
 
     def undo(self) -> str:
         """Take the last edit back, keeping the history; returns what was taken back, in words."""
         if not self._past or self.refusal():
             return ""
-        earlier, event = self._past.pop()
-        self._future.append((self.build, event))
-        back = replace(event, what="undone", before=event.after, after=event.before)
-        self._judge(self._logged(earlier, back))
-        return self._told("undone", event)
+        earlier, now = self._past.pop(), self.build
+        self._future.append(now)
+        self._become(edits.undo(now, earlier, self.hand()))
+        return self._told("undone", edits.edits_since(now, earlier))
 
     def redo(self) -> str:
         """Bring the last undone edit back, keeping the history; returns what was brought back, in words."""
         if not self._future or self.refusal():
             return ""
-        later, event = self._future.pop()
-        self._past.append((self.build, event))
-        self._judge(self._logged(later, replace(event, what="redone")))
-        return self._told("brought back", event)
+        later, now = self._future.pop(), self.build
+        self._past.append(now)
+        self._become(edits.redo(now, later, self.hand()))
+        return self._told("brought back", self.build.history[len(now.history) :])
 
-    def look_again(self) -> None:
-        """Judge the same build at the present moment (rests end, readings expire)."""
-        self._judge(self.build)
+    def _become(self, build: Build) -> None:
+        asked = {event.step for event in build.history[len(self.build.history) :]}
+        self.build = build
+        sheet = self.judged.assessment.sheet
+        self.status = status_meanwhile(self.status, asked, build, self.checklist, sheet, self.around.clock())
 
-    def save_now(self) -> tuple[Build, SaveState]:
-        """Save the build as it stands; for a worker thread."""
-        build = self.build
-        return build, self.session.commit(build)
+    # -- judging -----------------------------------------------------------------------------------------------------
 
-    def _judge(self, build: Build) -> None:
-        self.judged = self.around.judge_again(self.judged, build, self.around.clock())
+    def judge(self) -> Judged:
+        """Judge the build as it stands at the present moment; for a worker thread as well."""
+        return self._judge.of(self.build, self.checklist, self.folder, self.around.clock())
 
-    def _logged(self, content: Build, event: Event) -> Build:
-        """`content` with the whole history up to now and one more event."""
-        hand = self.hand()
-        return replace(content, history=(*self.build.history, replace(event, at=hand.at, by=hand.by)))
+    def take(self, judged: Judged) -> bool:
+        """Take a judgement over, unless the build has changed meanwhile."""
+        if judged.build is not self.build:
+            return False
+        self.judged, self.status = judged, judged.assessment.status
+        return True
 
-    def _told(self, verb: str, event: Event) -> str:
+    def settle(self) -> None:
+        """Judge now, where the judgement is that of an earlier build: for what rests on it being of this one."""
+        if self.pending:
+            self.take(self.judge())
+
+    def _told(self, verb: str, events: tuple[Event, ...]) -> str:
+        if not events:
+            return verb
+        event = events[-1]
         item = self.checklist.items.get(event.item)
         check = self.checklist.check.get(event.item)
         where = item.label if item else f"'{check.title}'" if check else event.item
         place = " ".join(p for p in (where, event.row, event.column.replace("_", " ")) if p)
-        return " ".join(p for p in (f"{verb}: {place}", event.what, event.after) if p)
+        what = "" if event.what == "redone" else event.what
+        return " ".join(p for p in (f"{verb}: {place}", what, event.after) if p)

@@ -1,4 +1,4 @@
-"""Opening and saving off the loop: one attempt at a time, the newest state wins, what failed is tried again."""
+"""Opening, judging and saving off the loop: one attempt at a time, the newest wins, what failed is tried again."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from pathlib import Path
 from textual.message import Message
 
 from buildtrack.bench.desk import Desk
+from buildtrack.judging import Judged
 from buildtrack.model.build import Build
 
 RETRY_S = 15.0
@@ -44,3 +45,11 @@ class OpenEnded(Message):
     item: str
     desk: Desk | None = None
     refused: str = ""
+
+
+@dataclass
+class JudgeEnded(Message):
+    """The build of a desk was judged."""
+
+    desk: Desk
+    judged: Judged

@@ -15,6 +15,8 @@ from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
 
 Clock = Callable[[], datetime]
+Summary = Callable[[Build, Checklist, Path, datetime], Mapping[str, object]]
+"""Makes the summary that is written into the file."""
 
 
 class SaveState(Protocol):
@@ -62,8 +64,8 @@ class Session(Protocol):
 class Opener(Protocol):
     """Opens a build file."""
 
-    def __call__(self, path: Path, *, read_only: bool = False) -> Session:
-        """Open `path`; ValueError with one clear line where it cannot be used."""
+    def __call__(self, path: Path, *, read_only: bool = False, summary: Summary = judging.summary) -> Session:
+        """Open `path`; ValueError with one clear line where it cannot be used. summary: made for every save."""
 
 
 def now_utc() -> datetime:
@@ -71,11 +73,11 @@ def now_utc() -> datetime:
     return datetime.now(UTC).replace(microsecond=0)
 
 
-def open_file(path: Path, *, read_only: bool = False) -> Session:
+def open_file(path: Path, *, read_only: bool = False, summary: Summary = judging.summary) -> Session:
     """Open a build file with the program's own storage."""
     from buildtrack.storage.session import open_session
 
-    return open_session(path, read_only=read_only, clock=now_utc, snapshot=judging.summary)
+    return open_session(path, read_only=read_only, clock=now_utc, snapshot=summary)
 
 
 def record_command(path: Path, target: Path) -> tuple[str, ...]:

@@ -176,14 +176,34 @@ def rename(build: Build, title: str, hand: Hand) -> Build:
     return _log(replace(build, title=title), hand, "renamed", before=build.title, after=title)
 
 
+def edits_since(now: Build, earlier: Build, taken: str = "undone") -> tuple[Event, ...]:
+    """The events that lead from `earlier` to `now` and were not taken back, in their order.
+
+    earlier: a past state of `now`, so that its history is the beginning of that of `now`.
+    """
+    standing: list[Event] = []
+    for event in now.history[len(earlier.history):]:
+        if event.what != taken:
+            standing.append(event)
+        elif standing:
+            standing.pop()
+    return tuple(standing)
+
+
+def _turned(build: Build, what: str, events: tuple[Event, ...], hand: Hand) -> Build:
+    """One more event for each of `events`, the last first, with before and after turned round."""
+    turned = (replace(e, what=what, at=hand.at, by=hand.by, before=e.after, after=e.before) for e in reversed(events))
+    return replace(build, history=(*build.history, *turned))
+
+
 def undo(now: Build, earlier: Build, hand: Hand) -> Build:
-    """Go back to `earlier`, keeping the whole history and adding that this was undone."""
-    last = next((e for e in reversed(now.history) if e.what not in {"undone", "redone"}), None)
-    undone = replace(earlier, history=now.history)
-    if last is None:
-        return undone
-    return _log(undone, hand, "undone", step=last.step, item=last.item, row=last.row, column=last.column,
-                before=last.after, after=last.before)
+    """Go back to `earlier`, keeping the whole history and adding what was undone: what stands since `earlier`."""
+    return _turned(replace(earlier, history=now.history), "undone", edits_since(now, earlier), hand)
+
+
+def redo(now: Build, later: Build, hand: Hand) -> Build:
+    """Bring `later` back, from which `now` came by `undo`, keeping the whole history and adding what was redone."""
+    return _turned(replace(later, history=now.history), "redone", edits_since(now, later, "redone"), hand)
 
 
 def with_entries(build: Build, entries: Mapping[str, Entry]) -> Build:

@@ -13,6 +13,7 @@ from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage import make_tree
 from buildtrack.storage.build_file import BuildFileError, Opened, unknown_items
+from buildtrack.workings.registry import day_dependent
 
 Snapshot = Callable[[Build, Checklist, Path, datetime], Mapping[str, object]]
 """Makes the summary written into the file, from the build, its checklist, where it is, and the time."""
@@ -56,7 +57,7 @@ def about_checklist(build: Build, checklist: Checklist) -> list[str]:
 
 
 def about_summary(build: Build, computed: Mapping[str, Any]) -> list[str]:
-    """What is to be said where the summary in the file is not what is computed now."""
+    """What is to be said where the summary in the file is not what is computed now; the mere passing of days is not."""
     stored = build.snapshot
     if not stored:
         return []
@@ -66,7 +67,8 @@ def about_summary(build: Build, computed: Mapping[str, Any]) -> list[str]:
         notes.append(f"the summary in the file says '{was}'; computed now it is '{now}'")
     before, after = stored.get("workings"), computed.get("workings")
     if isinstance(before, Mapping) and isinstance(after, Mapping):
-        differ = [name for name in {**before, **after} if before.get(name) != after.get(name)]
+        names = [name for name in {**before, **after} if name not in day_dependent()]
+        differ = [name for name in names if before.get(name) != after.get(name)]
         if differ:
             notes.append(f"the summary in the file differs from what is computed now: {_named(differ)}")
     return notes

@@ -221,8 +221,9 @@ class BuildSession:
         if self._lock.holder is not None:
             self.read_only_reason = f"{self._lock.holder} is writing it"
         else:
-            self._saver.opened = read_build(self.path)  # once more, now that nobody else writes it
-            self.build = self._noted = self._saver.opened.build
+            if self.is_changed_outside():  # until nobody else could write it
+                self._saver.opened = read_build(self.path)
+                self.build = self._noted = self._saver.opened.build
             durable.remove_left_overs(self.path)
             self._take_up_journal()
 

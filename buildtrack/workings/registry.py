@@ -9,8 +9,8 @@ from importlib import import_module
 
 from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
-from buildtrack.workings.graph import Sheet, Working, usable
-from buildtrack.workings.inputs import Memory, build_inputs
+from buildtrack.workings.graph import Sheet, Working, needs, usable
+from buildtrack.workings.inputs import TODAY, Memory, build_inputs
 from buildtrack.workings.values import Value
 
 ROOMS = ("plan", "old_pack", "load", "cells", "pack", "wire", "taps", "alarm", "discharge", "charge", "hand_over",
@@ -45,3 +45,12 @@ def refresh(sheet: Sheet, build: Build, checklist: Checklist, today: date,
             extras: Mapping[str, Value] | None = None) -> list[str]:
     """Bring a sheet up to date with an edited build; returns the names that changed."""
     return sheet.set(build_inputs(build, checklist, today, extras, sheet.memory))
+
+
+@lru_cache(maxsize=1)
+def day_dependent() -> frozenset[str]:
+    """Names of the workings that are another on another day, with nothing entered: they rest on today's date."""
+    found = {TODAY}
+    while new := {w.id for w in all_workings() if w.id not in found and not found.isdisjoint(needs(w))}:
+        found |= new
+    return frozenset(found - {TODAY})

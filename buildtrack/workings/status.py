@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from buildtrack import units
@@ -154,26 +154,25 @@ def measured_at(item: Item, entry: Entry) -> datetime | None:
 
 
 CHANGES = ("changed", "withdrawn", "row deleted")
-EDITS = (*CHANGES, "entered", "row added", "left out", "taken up again")
 
 
 def last_changes(history: tuple[Event, ...]) -> Mapping[str, datetime]:
     """When each item was last changed after it had first been answered; what was undone does not count."""
-    done: dict[str, list[Event]] = {}
+    standing: dict[str, list[Event]] = {}
+    undone: dict[str, list[Event]] = {}
     for event in history:
         if not event.at or not event.item:
             continue
-        edits = done.setdefault(event.item, [])
-        if event.what == "undone" and edits:
-            edits.pop()
-        elif event.what in EDITS or event.what == "redone":
-            edits.append(event)
-    found: dict[str, datetime] = {}
-    for name, edits in done.items():
-        times = [e.at for e in edits if e.at and (e.what in CHANGES or (e.what == "redone" and e.before))]
-        if times:
-            found[name] = max(times)
-    return found
+        stands, gone = standing.setdefault(event.item, []), undone.setdefault(event.item, [])
+        if event.what == "undone":
+            gone += [stands.pop()] if stands else []
+        elif event.what == "redone":
+            stands.append(replace(gone.pop(), at=event.at) if gone else event)
+        else:
+            stands.append(event)
+            gone.clear()
+    times = {name: [e.at for e in events if e.at and e.what in CHANGES] for name, events in standing.items()}
+    return {name: max(found) for name, found in times.items() if found}
 
 
 def _aged(item: Item, entry: Entry, build: Build, now: datetime) -> ItemState | None:
@@ -234,15 +233,36 @@ def _next(steps: list[StepState], checklist: Checklist) -> str:
     return next(waiting, "")
 
 
+def _states(step: Step, build: Build, checklist: Checklist, sheet: Sheet, now: datetime,
+            changed: Mapping[str, datetime]) -> tuple[ItemState, ...]:
+    return tuple(item_state(i, build, checklist, sheet, now, changed) for i in step.items)
+
+
+def _joined(found: Mapping[str, tuple[ItemState, ...]], checklist: Checklist) -> Status:
+    """The status of a build from the states of the items of every step."""
+    steps: list[StepState] = []
+    holding: list[str] = []
+    for step in checklist.steps:
+        states = found[step.id]
+        steps.append(_step_state(step, states, tuple(holding), checklist))
+        holding.extend(s.item for s in states if checklist.items[s.item].hold and not s.settled)
+    items = {s.item: s for states in found.values() for s in states}
+    return Status(tuple(steps), items, _next(steps, checklist))
+
+
 def status_of(build: Build, checklist: Checklist, sheet: Sheet, now: datetime) -> Status:
     """State of every item and step of a build at the moment `now`."""
     changed = last_changes(build.history)
-    steps: list[StepState] = []
-    items: dict[str, ItemState] = {}
-    holding: list[str] = []
-    for step in checklist.steps:
-        states = tuple(item_state(i, build, checklist, sheet, now, changed) for i in step.items)
-        steps.append(_step_state(step, states, tuple(holding), checklist))
-        items.update({s.item: s for s in states})
-        holding.extend(s.item for s in states if checklist.items[s.item].hold and not s.settled)
-    return Status(tuple(steps), items, _next(steps, checklist))
+    return _joined({s.id: _states(s, build, checklist, sheet, now, changed) for s in checklist.steps}, checklist)
+
+
+def status_meanwhile(before: Status, asked: Collection[str], build: Build, checklist: Checklist, sheet: Sheet,
+                     now: datetime) -> Status:
+    """The status right after an edit, until all is computed anew: only the steps `asked` are looked at again.
+
+    sheet: that of before the edit; what depends on a working is still as it was.
+    """
+    changed = last_changes(build.history)
+    states = {s.step: s.items for s in before.steps}
+    again = {s.id: _states(s, build, checklist, sheet, now, changed) for s in checklist.steps if s.id in asked}
+    return _joined({**states, **again}, checklist)

@@ -19,6 +19,7 @@ from buildtrack.model.edit import EditError, Hand, add_reading, withdraw_reading
 
 STARTS_READING = frozenset("0123456789.,-+")
 """Characters that begin a reading when they are typed on the list."""
+STEP_SETTLED = "Everything asked for in this step is settled. ] goes on to the next step."
 
 
 class BenchEntry(BenchView):
@@ -176,11 +177,23 @@ class BenchEntry(BenchView):
         self.items.focus()
         following = self._following(item)
         if following is None:
-            self.say("Everything asked for in this step is settled. ] goes on to the next step.")
+            self.say(STEP_SETTLED)
             return
         self.item_id = following.id
         self.redraw()
         self.show_draft()
+
+    def judged_anew(self) -> None:
+        """What was entered may ask for more, or for less, than was known when the next item was shown."""
+        item = self.item
+        following = self._following(item) if item is not None else None
+        asked = item is not None and self.desk.item_state(item.id).state != "not needed"
+        idle = self.is_current and self.focused is self.items
+        if idle and following is not None and (not asked or self.said == STEP_SETTLED):
+            self.say("")
+            self.go_to(self.step_id, following.id)
+        else:
+            self.redraw()
 
     def _following(self, item: Item) -> Item | None:
         """The next item below that is not settled; else the first above."""

@@ -86,8 +86,7 @@ class BenchView(Place):
 
     def _time_passes(self) -> None:
         if self.program.desk is not None and self.is_current:
-            self.desk.look_again()
-            self.redraw()
+            self.program.judge()
 
     # -- where we are ------------------------------------------------------------------------------------------------
 

@@ -111,6 +111,10 @@ class Place(Screen[None]):
         self.refresh_keys()
         self.refresh_bindings()
 
+    def judged_anew(self) -> None:
+        """Checks and verdict of the last edit have come."""
+        self.redraw()
+
     def on_screen_resume(self) -> None:
         """Coming back: the build may have changed elsewhere."""
         if self.is_mounted:

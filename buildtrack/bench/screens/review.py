@@ -201,6 +201,7 @@ class ReviewScreen(Place):
 
     def action_decide(self) -> None:
         """Write a decision about exactly what is shown."""
+        self.desk.settle()
         judged = self.desk.build
 
         def decided(decision: str | None) -> None:

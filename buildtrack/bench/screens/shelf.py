@@ -164,9 +164,7 @@ class ShelfScreen(Place):
 
     def _compare(self, first: str, second: str) -> None:
         try:
-            both = [
-                Desk(self.program.around.opener(Path(p), read_only=True), self.program.around) for p in (first, second)
-            ]
+            both = [Desk.open(Path(p), self.program.around, read_only=True) for p in (first, second)]
         except (OSError, ValueError) as error:
             self.say(str(error), "bad")
             return
