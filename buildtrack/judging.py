@@ -13,6 +13,8 @@ from typing import Any
 from buildtrack.checks.engine import Assessment, assess
 from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
+from buildtrack.storage.checklist_change import KEY as OUTLINE
+from buildtrack.storage.checklist_change import outline
 from buildtrack.workings.explain import explain, plain_data
 from buildtrack.workings.inputs import ATTACHED, LOG_DATA
 from buildtrack.workings.registry import refresh, sheet_of
@@ -99,9 +101,12 @@ def snapshot(judged: Judged) -> Mapping[str, Any]:
         told = explain(name, sheet, judged.checklist)
         if told.state == "known":
             workings[name] = told.shown
+    made_with = judged.build.checklist.sha256 == judged.checklist.sha256
     return {
         "verdict": judged.assessment.verdict, "checklist_version": judged.checklist.version,
         "judged_at": judged.now.replace(microsecond=0), "conditions": list(judged.assessment.conditions),
+        # of the checklist the build was made with: what a later one changed is told against it
+        OUTLINE: outline(judged.checklist) if made_with else judged.build.snapshot.get(OUTLINE, {}),
         "workings": workings,
     }
 

@@ -435,7 +435,7 @@ def test_a_summary_that_fails_stops_no_save(path: Path, opened: Callable[..., Bu
 
 def test_another_checklist_is_told_and_an_unknown_one_is_refused(
         path: Path, opened: Callable[..., BuildSession]) -> None:
-    newer = replace(SMALL, version="2")
+    newer = replace(SMALL, version="2", sha256="11")
     assert opened(find=lambda _n: newer, read_only=True).notes == (
         "made with version 1 of the checklist; this is version 2",)
     edited = small_build(checklist=ChecklistRef("small", "1", "00"))

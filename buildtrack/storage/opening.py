@@ -13,6 +13,7 @@ from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage import make_tree
 from buildtrack.storage.build_file import BuildFileError, Opened, unknown_items
+from buildtrack.storage.checklist_change import what_changed
 from buildtrack.workings.registry import day_dependent
 
 Snapshot = Callable[[Build, Checklist, Path, datetime], Mapping[str, object]]
@@ -44,13 +45,7 @@ def _named(names: list[str]) -> str:
 
 def about_checklist(build: Build, checklist: Checklist) -> list[str]:
     """What is to be said where the checklist is not the one the build was made with."""
-    notes: list[str] = []
-    ref = build.checklist
-    if ref.version and ref.version != checklist.version:
-        version = units.clip(ref.version)
-        notes.append(f"made with version {version} of the checklist; this is version {checklist.version}")
-    elif ref.sha256 and ref.sha256 != checklist.sha256:
-        notes.append("the checklist was changed since the build was made, under the same version")
+    notes = what_changed(build, checklist)
     if unknown := unknown_items(build, checklist):
         notes.append(f"kept, though the checklist does not have it: {_named(list(unknown))}")
     return notes
