@@ -153,7 +153,7 @@ def clip(text: str, most: int = 40) -> str:
 
 def _wrong_unit(rest: str, text: str, dimension: Dimension, expected: str) -> QuantityError:
     other = find_unit(rest)
-    if other is not None:
+    if other is not None and other.dimension != "count":  # 'x' and 'cells' only say that something was counted
         name = dimensions()[other.dimension].name
         return QuantityError(f"'{clip(text)}' is {name}: {expected}")
     return QuantityError(f"'{clip(rest)}' is not a unit that fits here: {expected}")

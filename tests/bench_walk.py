@@ -41,6 +41,7 @@ class Kept:
 
     saved: bool
     reason: str = ""
+    changed_outside: bool = False
 
 
 @dataclass
@@ -62,6 +63,18 @@ class MemorySession:
         self.build = build
         self.commits.append(build)
         return Kept(True)
+
+    def is_changed_outside(self) -> bool:
+        return False
+
+    def differences(self) -> list[str]:
+        return []
+
+    def reload(self) -> None:
+        """In memory nobody else writes."""
+
+    def keep_both(self) -> Path:
+        raise ValueError("in memory there is no other file")
 
     def close(self) -> None:
         self.closed = True
@@ -107,6 +120,8 @@ class Walk:
 
     async def settle(self) -> None:
         """Wait until workers have ended and their messages have arrived."""
+        await self.pilot.pause()
+        await self.app.workers.wait_for_complete()
         await self.pilot.pause()
         while self.app.judging or self.app.saving.running or any(not w.is_finished for w in self.app.workers):
             await self.app.workers.wait_for_complete()

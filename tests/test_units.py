@@ -36,7 +36,8 @@ def test_a_wire_gauge_is_its_area_by_astm_b258() -> None:
 
 
 REFUSED = [
-    ("", "voltage", "nothing typed"), ("1,234", "voltage", "1234 or 1.234"), ("1_000", "voltage", "more than one number"),
+    ("1x", "voltage", "'x' is not a unit that fits here: expected a voltage in V"),
+    ("12 cells", "capacity", "'cells' is not a unit that fits here"), ("", "voltage", "nothing typed"), ("1,234", "voltage", "1234 or 1.234"), ("1_000", "voltage", "more than one number"),
     ("nan", "voltage", "does not begin with a number"), ("inf V", "voltage", "does not begin with a number"),
     ("３.３", "voltage", "plain digit"), ("1 2 V", "voltage", "more than one number"), ("10 10 V", "voltage", "one number"),
     ("3 Ah", "voltage", "is a capacity"), ("3 V", "capacity", "is a voltage"), ("1.234,5", "voltage", "one number"),

@@ -7,13 +7,14 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from textual import on, work
+from textual import events, on, work
 from textual.app import App, SystemCommand
 from textual.screen import Screen
 
 from buildtrack.bench import commands, themes
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.keymap import read_wishes
+from buildtrack.bench.outside import LookedOutside, Outside
 from buildtrack.bench.plain import plain
 from buildtrack.bench.saving import RETRY_S, JudgeEnded, OpenEnded, SaveEnded, Saving
 from buildtrack.bench.screens.ask import AskOne
@@ -73,6 +74,7 @@ class BuildtrackApp(App[int]):
         self.read_only = read_only
         self.desk: Desk | None = None
         self.saving = Saving()
+        self.outside = Outside(self)
         self.judging = False
         """Whether a thread judges the build."""
         self.instruments: dict[tuple[str, str], str] = {}
@@ -120,6 +122,7 @@ class BuildtrackApp(App[int]):
         self.close_build()
         self.desk, self.path, self.folder = event.desk, event.path, event.path.parent
         self.saving = Saving()
+        self.outside.forget()
         self.go_to_place(event.place)
         if event.item:
             self.call_after_refresh(self.jump, event.item)
@@ -219,11 +222,15 @@ class BuildtrackApp(App[int]):
 
     def build_changed(self) -> None:
         """Something was entered: show it, then save and judge it."""
-        seen = self._seen()
-        if seen is not None:
-            seen.redraw()  # the places beneath draw themselves when they are seen again
+        self.show_changed()
         self.call_after_refresh(self.save)
         self.call_after_refresh(self.judge)
+
+    def show_changed(self) -> None:
+        """Show the build anew; the places beneath draw themselves when they are seen again."""
+        seen = self._seen()
+        if seen is not None:
+            seen.redraw()
 
     def _seen(self) -> Place | None:
         return next((s for s in reversed(self.screen_stack) if isinstance(s, Place)), None)
@@ -266,13 +273,14 @@ class BuildtrackApp(App[int]):
 
     @work(thread=True, group="save", exit_on_error=False)
     def _save_off_the_loop(self, desk: Desk) -> None:
-        build = desk.build
+        build, outside = desk.build, False
         try:
             state = desk.session.commit(build)
+            outside = state.changed_outside
             failed = "" if state.saved else state.reason or "the file was not written"
         except Exception as error:  # whatever happens while saving must be told, never lost with a thread
             failed = f"{type(error).__name__}: {error}"
-        self.post_message(SaveEnded(build, failed))
+        self.post_message(SaveEnded(build, failed, outside))
 
     @on(SaveEnded)
     def _save_ended(self, event: SaveEnded) -> None:
@@ -285,17 +293,34 @@ class BuildtrackApp(App[int]):
             desk.saved_build = event.build
             self.saving.at = self.around.clock()
             self.save()
+        elif event.outside:
+            self.outside.found()
         else:
             self.set_timer(RETRY_S, self.save)
-        self._refresh_heads()
+        self.refresh_heads()
 
-    def _refresh_heads(self) -> None:
+    def refresh_heads(self) -> None:
+        """Show what is saved, and what can be done, on every place."""
         for screen in self.screen_stack:
             if isinstance(screen, Place):
                 screen.refresh_head()
                 screen.refresh_keys()
 
+    @on(events.AppFocus)
+    def _came_back(self) -> None:
+        """The person was elsewhere, perhaps in an editor."""
+        self.outside.look()
+
+    @on(LookedOutside)
+    def _looked_outside(self, event: LookedOutside) -> None:
+        self.outside.looked(event)
+
+    def action_outside(self) -> None:
+        """Settle a file that was changed outside."""
+        self.outside.ask()
+
     def _tick(self) -> None:
+        self.outside.tick()
         for name in self.timers.rang():
             self.bell()
             self.place_say(f"{plain(name)}: the time is up.")

@@ -24,6 +24,8 @@ class Situation:
     can_undo: bool = False
     can_redo: bool = False
     unsaved: bool = False
+    changed_outside: bool = False
+    """Whether somebody else changed the file."""
     left_out: bool = False
     cautions: bool = False
     """Whether a caution of this step stands failed."""
@@ -80,7 +82,9 @@ class Command:
         return f"app.{self.name}" if self.id in OF_APP else self.name
 
 
-OF_APP = frozenset({"pictures", "timers", "limits", "review", "shelf", "bench", "record", "save-now", "help"})
+OF_APP = frozenset(
+    {"pictures", "timers", "limits", "review", "shelf", "bench", "record", "save-now", "outside", "help"}
+)
 """Commands that the app answers, not the place."""
 EVERYWHERE = ("bench", "table", "review", "shelf", "welcome")
 OPEN_PLACES = ("bench", "table", "review")
@@ -217,6 +221,14 @@ COMMANDS: tuple[Command, ...] = (
         "Save again, where the last attempt failed.",
         OPEN_PLACES,
         lambda s: _writable(s) and s.unsaved,
+    ),
+    Command(
+        "outside",
+        "f8",
+        "file changed",
+        "Settle a build file that somebody else changed while it was open here.",
+        OPEN_PLACES,
+        lambda s: s.has_file and s.changed_outside,
     ),
     Command("rename", "", "", "Give the build another title.", available=_writable),
     Command(

@@ -119,6 +119,13 @@ class Desk:
         self._future = []
         self._become(after)
 
+    def begin_again(self) -> None:
+        """Go on with what the session has now, after the file was changed outside; nothing before can be undone."""
+        self.build = self.session.build
+        self.saved_build = self.build
+        self._past, self._future = [], []
+        self.take(self.judge())
+
     def undo(self) -> str:
         """Take the last edit back, keeping the history; returns what was taken back, in words."""
         if not self._past or self.refusal():

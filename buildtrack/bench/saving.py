@@ -33,7 +33,8 @@ class SaveEnded(Message):
 
     build: Build
     failed: str = ""
-    notes: tuple[str, ...] = ()
+    outside: bool = False
+    """Whether it failed because the file is another one by now."""
 
 
 @dataclass

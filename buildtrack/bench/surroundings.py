@@ -30,6 +30,10 @@ class SaveState(Protocol):
     def reason(self) -> str:
         """Why not, in one sentence; empty where it was saved."""
 
+    @property
+    def changed_outside(self) -> bool:
+        """Whether it was not saved because the file is another one by now."""
+
 
 class Session(Protocol):
     """An open build file."""
@@ -56,6 +60,18 @@ class Session(Protocol):
 
     def commit(self, build: Build) -> SaveState:
         """Save a build durably; called from a worker thread, never raises for what a disk can do."""
+
+    def is_changed_outside(self) -> bool:
+        """Whether somebody else changed, moved or deleted the file; may take as long as the folder takes."""
+
+    def differences(self) -> list[str]:
+        """Lines that differ between the file as it is and what this program has; ValueError where it is no build."""
+
+    def reload(self) -> object:
+        """Take the file as it is now, with what was not saved put in again; ValueError where it is no build."""
+
+    def keep_both(self) -> Path:
+        """Write what this program has beside, and take the file as it is now; ValueError where that cannot be."""
 
     def close(self) -> object:
         """Let go of the lock."""

@@ -14,7 +14,7 @@ from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage import durable, journal, write
 from buildtrack.storage import lock as locks
-from buildtrack.storage.build_file import Opened, read_build
+from buildtrack.storage.build_file import BuildFileError, Opened, read_build
 from buildtrack.storage.checklist_file import find_checklist
 from buildtrack.storage.opening import (
     Snapshot,
@@ -196,7 +196,10 @@ class BuildSession:
             durable.save_text(beside, text, None, self._disk)
             self.state = SaveState(self._clock())
             trouble = self._forget_journal()
-            self.reload()
+            try:
+                self.reload()
+            except BuildFileError as error:  # theirs is gone or no build: ours is safe beside it
+                self._tell(f"what is in its place now cannot be used: {error}")
             self._tell(trouble)
             return beside
 

@@ -176,6 +176,7 @@ class BenchView(Place):
             can_undo=desk.can_undo,
             can_redo=desk.can_redo,
             unsaved=desk.unsaved,
+            changed_outside=self.program.outside.changed,
             cautions=failed,
             left_out=entry.left_out is not None,
             ended=desk.build.ended is not None,

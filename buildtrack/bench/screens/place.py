@@ -44,7 +44,8 @@ class Place(Screen[None]):
 
     def situation(self) -> Situation:
         """Where the person is now."""
-        return Situation(place=self.PLACE, has_file=self.program.desk is not None)
+        changed = self.program.outside.changed
+        return Situation(place=self.PLACE, has_file=self.program.desk is not None, changed_outside=changed)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Availability by the table of commands."""
@@ -93,6 +94,8 @@ class Place(Screen[None]):
         """Whether all is safely on the disk."""
         if desk.session.read_only_reason:
             return Piece(f"■ read-only: {plain(desk.session.read_only_reason)}", "warn")
+        if self.program.outside.changed:
+            return Piece("▲ NOT SAVED: changed outside" if desk.unsaved else "▲ changed outside", "bad")
         saving = self.program.saving
         if desk.unsaved and saving.failed:
             return Piece(f"✗ NOT SAVED: {plain(saving.failed)}", "bad")

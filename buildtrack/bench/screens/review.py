@@ -62,6 +62,7 @@ class ReviewScreen(Place):
             has_file=desk is not None,
             read_only=desk is None or bool(desk.refusal()),
             unsaved=desk is not None and desk.unsaved,
+            changed_outside=self.program.outside.changed,
         )
 
     def where(self) -> tuple[tuple[Piece, str], ...]:

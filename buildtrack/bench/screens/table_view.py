@@ -113,6 +113,7 @@ class TableView(Place):
             can_undo=desk.can_undo,
             can_redo=desk.can_redo,
             unsaved=desk.unsaved,
+            changed_outside=self.program.outside.changed,
             rejectable=self.item.column("decision") is not None,
         )
 

@@ -1,0 +1,140 @@
+"""A build file that somebody else changed while it is open: noticed, told, and settled as the person wishes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+from textual.message import Message
+
+from buildtrack.bench.desk import Desk
+from buildtrack.bench.plain import plain
+from buildtrack.bench.screens.ask import AskOne
+from buildtrack.bench.screens.reading import ReadOn
+from buildtrack.bench.widgets.lines import Line, line
+
+if TYPE_CHECKING:
+    from buildtrack.bench.app import BuildtrackApp
+
+EVERY = timedelta(seconds=10)
+"""How often the file is looked at while nothing else gives reason to."""
+MOST_LINES = 2000
+CHOICES = [
+    ("see", "see the differences"),
+    ("reload", "take the file as it is now; what was not saved is put in again where it fits"),
+    ("both", "keep both: write what this program has into a file of its own, and go on with the other"),
+    ("later", "decide later; until then nothing is written into the file"),
+]
+
+
+@dataclass
+class LookedOutside(Message):
+    """The file of a desk was looked at."""
+
+    desk: Desk
+    changed: bool
+
+
+class Outside:
+    """What others did to the open file."""
+
+    def __init__(self, program: BuildtrackApp) -> None:
+        self.program = program
+        self.changed = False
+        """Whether the file is another one than this program knows."""
+        self._asked = False
+        self._looking = False
+        self._looked: datetime | None = None
+
+    def forget(self) -> None:
+        """Another file is open, or this one is settled."""
+        self.changed = self._asked = self._looking = False
+
+    def tick(self) -> None:
+        """Look, where the last look is some time ago."""
+        now = self.program.around.clock()
+        if self._looked is None or abs(now - self._looked) >= EVERY:
+            self._looked = now
+            self.look()
+
+    def look(self) -> None:
+        """Look in a thread: the folder may be on a network."""
+        desk = self.program.desk
+        if desk is None or self._looking or self.changed:
+            return
+        self._looking = True
+
+        def looked() -> None:
+            self.program.post_message(LookedOutside(desk, desk.session.is_changed_outside()))
+
+        self.program.run_worker(looked, thread=True, group="outside", exit_on_error=True)
+
+    def looked(self, event: LookedOutside) -> None:
+        """Take what a look found."""
+        if event.desk is self.program.desk:
+            self._looking = False
+            if event.changed:
+                self.found()
+
+    def found(self) -> None:
+        """The file was changed: say so, and ask once."""
+        self.changed = True
+        self.program.refresh_heads()
+        if not self._asked:
+            self._asked = True
+            self.ask()
+
+    def ask(self) -> None:
+        """Ask what is to be done."""
+        desk = self.program.desk
+        if desk is None:
+            return
+        more = "It was changed, moved or deleted by someone else. This program never writes over that."
+        choices = CHOICES
+        if desk.session.read_only_reason:
+            choices = [c for c in CHOICES if c[0] != "both"]
+        self.program.push_screen(AskOne(f"{plain(desk.session.path.name)} is another file now", choices, more),
+                                 self._answered)
+
+    def _answered(self, answer: str | None) -> None:
+        desk = self.program.desk
+        if desk is None:
+            return
+        if answer == "see":
+            self.program.push_screen(ReadOn("- the file now   + this program", self._differences(desk)),
+                                     lambda _none: self.ask())
+        elif answer in ("reload", "both"):
+            self._settle(desk, answer)
+        else:
+            self.program.place_say("Not settled: F8 asks again. Nothing is written into the file until then.", "bad")
+
+    def _differences(self, desk: Desk) -> list[Line]:
+        try:
+            found = desk.session.differences()
+        except (ValueError, OSError) as error:
+            return [line(str(error), "bad")]
+        looks = {"-": "warn", "+": "good", "@": "muted"}
+        lines = [line(text, looks.get(text[:1], "plain")) for text in found[:MOST_LINES]]
+        if len(found) > MOST_LINES:
+            lines.append(line(f"and {len(found) - MOST_LINES} more lines", "muted"))
+        return lines or [line("There is no difference in what they say.", "muted")]
+
+    def _settle(self, desk: Desk, wish: str) -> None:
+        """Done on the loop, so that no edit can be made meanwhile; what is not noted down yet is noted down first."""
+        told = "The file was taken as it is now."
+        try:
+            if desk.unsaved:
+                desk.session.commit(desk.build)
+            if wish == "both":
+                told = f"What this program had is kept in {desk.session.keep_both().name}."
+            else:
+                desk.session.reload()
+        except (ValueError, OSError) as error:
+            self.program.place_say(str(error), "bad")
+            return
+        desk.begin_again()
+        self.forget()
+        self.program.saving.failed = ""
+        self.program.show_changed()
+        self.program.place_say(" ".join([told, *(f"{note}." for note in desk.session.notes)]))

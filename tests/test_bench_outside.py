@@ -1,0 +1,120 @@
+"""A build file that somebody else changes while it is open: noticed, never written over, settled as wished."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from textual import events
+
+from buildtrack.bench.screens.ask import AskOne
+from buildtrack.bench.screens.bench import BenchScreen
+from buildtrack.bench.screens.reading import ReadOn
+from buildtrack.bench.surroundings import Surroundings
+from buildtrack.storage.build_file import read_build
+from buildtrack.storage.session import create, open_session
+from tests.bench_walk import Clock, Walk, new_build, small_checklist, walk
+from tests.test_bench_entry import PLAN
+
+CHECKLIST = small_checklist()
+
+
+@pytest.fixture
+def path(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("BUILDTRACK_STATE", str(tmp_path / "state"))
+    place = tmp_path / "shears.toml"
+    create(place, replace(new_build(CHECKLIST, "Shears"), entries=dict(PLAN)), CHECKLIST)
+    return place
+
+
+def real(surroundings: Surroundings) -> Surroundings:
+    def opener(path: Path, *, read_only: bool = False, summary: object = None) -> object:
+        return open_session(path, read_only=read_only, clock=Clock(), find=lambda name: CHECKLIST)
+
+    return replace(surroundings, opener=opener)  # type: ignore[arg-type]
+
+
+def changed_by_someone(path: Path, title: str = "Their title") -> None:
+    path.write_text(path.read_text(encoding="utf-8").replace("Shears", title), encoding="utf-8")
+
+
+async def coming_back(w: Walk) -> None:
+    w.app.post_message(events.AppFocus())
+    await w.settle()
+
+
+def shown(screen: object) -> str:
+    assert isinstance(screen, ReadOn)
+    return "\n".join("".join(p.text for p in entry.left) for entry in screen.lines)
+
+
+def free_current(path: Path) -> list[str]:
+    return [r.text for r in read_build(path).build.entry("free_current").standing]
+
+
+def test_a_change_is_noticed_when_the_person_comes_back_and_taken_over(path: Path) -> None:
+    async def steps(w: Walk) -> None:
+        changed_by_someone(path)
+        await coming_back(w)
+        assert isinstance(w.screen, AskOne) and "is another file now" in w.text()
+        await w.press("2")
+        assert isinstance(w.screen, BenchScreen)
+        assert w.build.title == "Their title" and "taken as it is now" in w.screen.said
+        await w.type("1.0")
+        assert free_current(path) == ["1.0"] and read_build(path).build.title == "Their title"
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=real)
+
+
+def test_the_differences_are_shown_and_then_it_is_asked_again(path: Path) -> None:
+    async def steps(w: Walk) -> None:
+        changed_by_someone(path)
+        await coming_back(w)
+        await w.press("1")
+        assert '-title = "Their title"' in shown(w.screen) and '+title = "Shears"' in shown(w.screen)
+        await w.press("escape")
+        assert isinstance(w.screen, AskOne)
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=real)
+
+
+def test_a_save_never_writes_over_a_change_and_the_reading_is_put_in_again(path: Path) -> None:
+    async def steps(w: Walk) -> None:
+        changed_by_someone(path)
+        theirs = path.read_bytes()
+        await w.type("1.0")
+        assert isinstance(w.screen, AskOne) and path.read_bytes() == theirs
+        await w.press("4")
+        assert "▲ NOT SAVED: changed outside" in w.text() and "F8" in w.text() and path.read_bytes() == theirs
+        await w.press("f8", "2")
+        assert w.build.title == "Their title" and free_current(path) == ["1.0"]
+        assert "changed outside" not in w.text()
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=real)
+
+
+def test_both_are_kept_each_in_its_file(path: Path) -> None:
+    async def steps(w: Walk) -> None:
+        changed_by_someone(path)
+        await w.type("1.0")
+        await w.press("3")
+        assert isinstance(w.screen, BenchScreen) and "is kept in shears-mine-" in w.screen.said
+        assert w.build.title == "Their title" and free_current(path) == []
+        mine = next(path.parent.glob("shears-mine-*.toml"))
+        assert free_current(mine) == ["1.0"] and read_build(mine).build.title == "Shears"
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=real)
+
+
+def test_a_file_that_is_gone_leaves_what_was_entered_beside_it(path: Path) -> None:
+    async def steps(w: Walk) -> None:
+        path.unlink()
+        await w.type("1.0")
+        await w.press("2")
+        assert isinstance(w.screen, BenchScreen) and "shears.toml" in w.screen.said
+        assert [r.text for r in w.build.entry("free_current").standing] == ["1.0"]
+        await w.press("f8", "3")
+        assert free_current(next(path.parent.glob("shears-mine-*.toml"))) == ["1.0"]
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=real)
