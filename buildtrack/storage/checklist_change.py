@@ -41,9 +41,12 @@ def what_changed(build: Build, checklist: Checklist) -> list[str]:
     ref = build.checklist
     if ref.sha256 == checklist.sha256:
         return []
-    found = [f"made with version {units.clip(ref.version)} of the checklist; this is version {checklist.version}"
-             if ref.version and ref.version != checklist.version else
-             "the checklist was changed since the build was made, under the same version"] if ref.sha256 else []
+    found: list[str] = []
+    if ref.version and ref.version != checklist.version:
+        version = units.clip(ref.version)
+        found.append(f"made with version {version} of the checklist; this is version {checklist.version}")
+    elif ref.sha256:
+        found.append("the checklist was changed since the build was made, under the same version")
     before = build.snapshot.get(KEY)
     if isinstance(before, Mapping):
         found += _compared(before, checklist)
