@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from buildtrack import units
 from buildtrack.checks.engine import Assessment, assess
 from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
@@ -116,6 +117,16 @@ def summary(build: Build, checklist: Checklist, path: Path, now: datetime) -> Ma
     return snapshot(judge(build, checklist, path.resolve().parent, now))
 
 
+def _in_unit(value: Any, unit: str) -> Any:
+    """A number in the unit named beside it; structured results keep the canonical units of their field names."""
+    return units.in_unit(value, unit) if isinstance(value, float) else plain_data(value)
+
+
+def _spread_in_unit(spread: float | None, unit: str) -> float | None:
+    found = units.find_unit(unit) if unit else None
+    return spread if spread is None or found is None else spread / found.factor
+
+
 def as_json(judged: Judged) -> dict[str, Any]:
     """What `check --json` prints."""
     a = judged.assessment
@@ -127,8 +138,8 @@ def as_json(judged: Judged) -> dict[str, Any]:
     for name in a.sheet.workings:
         told = explain(name, a.sheet, judged.checklist)
         workings[name] = {
-            "label": told.label, "value": plain_data(told.value), "unit": told.unit, "shown": told.shown,
-            "plus_minus": told.plus_minus, "formula": told.formula, "substituted": told.substituted,
+            "label": told.label, "value": _in_unit(told.value, told.unit), "unit": told.unit, "shown": told.shown,
+            "plus_minus": _spread_in_unit(told.plus_minus, told.unit), "formula": told.formula, "substituted": told.substituted,
             "source": told.source, "needs": list(told.needs), "inputs": list(told.inputs), "state": told.state}
     return {"title": judged.build.title, "checklist": judged.checklist.id, "verdict": a.verdict,
             "reasons": list(a.reasons), "conditions": list(a.conditions), "findings": findings, "workings": workings}

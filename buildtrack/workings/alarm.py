@@ -101,10 +101,10 @@ def idle_drain(parallel_count: float, board_idle_current: float = 0.0, alarm_cur
     return ageing.idle_drain_ah_per_day(max(0.0, board_idle_current + alarm), max(0.0, leak_worst * parallel_count))
 
 
-def idle_days(smallest_group_capacity: float, idle_drain: float) -> float:
+def idle_days(smallest_group_capacity: float, idle_drain: float) -> float | None:
     """Time in which a half-full pack that lies unused becomes empty."""
     if idle_drain <= 0:
-        raise ValueError("no drain is known: board, alarm and leak are all zero or not measured")
+        return None
     return ageing.idle_days(smallest_group_capacity, STORED_SHARE, EMPTY_SHARE, idle_drain) * 86400.0
 
 

@@ -103,13 +103,23 @@ def test_report(series_count: float, discharge_log_data: LogData | None = None, 
     """The test by its best record: the attached log, the points by hand, or current, times and turning points."""
     count, turns = whole_groups(series_count), _turns(event_groups)
     if discharge_log_data is not None:
-        return _by_log(discharge_log_data, count, turns, alarm_after)
+        return _by_log(discharge_log_data, count, turns, _alarm_in_log(discharge_log_data, cutoff_after, alarm_after))
     if discharge_points is not None and (found := _by_points(discharge_points, count, turns, test_current,
                                                              alarm_after)):
         return found
     if turns and test_current is not None and cutoff_after is not None:
         return _by_events(turns, count, test_current, cutoff_after, alarm_after)
     return None
+
+
+def _alarm_in_log(data: LogData, cutoff_after: float | None, alarm_after: float | None) -> float | None:
+    """Time of the alarm since the load came on.
+
+    Both times are read from one clock, which may have been started before the load: so it is counted back from the end.
+    """
+    if alarm_after is None or cutoff_after is None or alarm_after > cutoff_after:
+        return alarm_after
+    return max(0.0, data.end_s - data.begin_s - (cutoff_after - alarm_after))
 
 
 def _turns(event_groups: Table | None) -> dict[str, Record]:
