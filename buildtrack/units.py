@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 LONGEST = 60
 """Longest text that is looked at as a quantity [characters]."""
 
+SMALLEST = 1e-9
+"""What is smaller, in the unit shown, is rounding of the computer and shown as 0."""
+
 _NUMBER = re.compile(r"([+-]?)(\d{1,15}(?:[.,]\d{0,12})?|[.,]\d{1,12})(?:[eE]([+-]?\d{1,3}))?", re.ASCII)
 _GAUGE = re.compile(r"(?:awg\s*#?\s*(\d{1,2})|#?\s*(\d{1,2})\s*awg)", re.ASCII | re.IGNORECASE)
 _SAME_SIGN = str.maketrans({"−": "-", "Ω": "Ω", "μ": "µ", "\u00a0": " ", "\u202f": " ", "\u2009": " "})
@@ -206,14 +209,19 @@ def in_unit(value: float, unit: str) -> float:
 
 def significant(value: float, digits: int) -> str:
     """`value` with so many significant digits, never in exponent form for bench-sized numbers."""
-    if value == 0 or not math.isfinite(value):
-        return "0" if value == 0 else str(value)
+    if abs(value) < SMALLEST or not math.isfinite(value):
+        return "0" if abs(value) < SMALLEST else str(value)
     exponent = math.floor(math.log10(abs(value)))
     if not -6 <= exponent < 9:
         return f"{value:.{digits - 1}e}"
     rounded = round(value, digits - 1 - exponent)
     places = max(0, digits - 1 - (math.floor(math.log10(abs(rounded))) if rounded else 0))
     return f"{rounded:.{places}f}"
+
+
+def short(value: float, unit: str = "") -> str:
+    """A canonical value as one would type it: in `unit`, without trailing zeros."""
+    return f"{in_unit(value, unit):.6g}" + (f" {unit}" if unit else "")
 
 
 def show(value: float, unit: str = "", plus_minus: float | None = None, digits: int = 4) -> str:

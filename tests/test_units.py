@@ -107,3 +107,13 @@ def test_values_are_shown_with_their_uncertainty_to_two_digits(
 def test_what_is_shown_reads_back_as_the_same_value(value: float, unit: str) -> None:
     again = units.parse(units.show(value, unit, digits=9), "voltage").value
     assert again == pytest.approx(value, rel=1e-8)
+
+
+@pytest.mark.parametrize(("value", "unit", "shown"), [(2.0, "V", "2 V"), (0.0365, "mΩ", "36.5 mΩ"), (12.34567, "V", "12.3457 V")])
+def test_a_short_value_is_as_one_would_type_it(value: float, unit: str, shown: str) -> None:
+    assert units.short(value, unit) == shown
+
+
+def test_rounding_of_the_computer_is_shown_as_nothing() -> None:
+    assert units.show(2.22e-16, "%") == "0 %"
+    assert units.show(18e-6, "A") == "0.00001800 A"
