@@ -139,7 +139,8 @@ def as_json(judged: Judged) -> dict[str, Any]:
         told = explain(name, a.sheet, judged.checklist)
         workings[name] = {
             "label": told.label, "value": _in_unit(told.value, told.unit), "unit": told.unit, "shown": told.shown,
-            "plus_minus": _spread_in_unit(told.plus_minus, told.unit), "formula": told.formula, "substituted": told.substituted,
+            "plus_minus": _spread_in_unit(told.plus_minus, told.unit),
+            "formula": told.formula, "substituted": told.substituted,
             "source": told.source, "needs": list(told.needs), "inputs": list(told.inputs), "state": told.state}
     return {"title": judged.build.title, "checklist": judged.checklist.id, "verdict": a.verdict,
             "reasons": list(a.reasons), "conditions": list(a.conditions), "findings": findings, "workings": workings}

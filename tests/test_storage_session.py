@@ -443,13 +443,13 @@ def test_another_checklist_is_told_and_an_unknown_one_is_refused(
         "the checklist was changed since the build was made, under the same version"]
     assert about_checklist(small_build(checklist=ChecklistRef("small", "1", SMALL.sha256)), SMALL) == []
     assert about_checklist(small_build(entries={f"x{n}": Entry() for n in range(6)}), SMALL) == [
-        "kept, though the checklist does not have it: x0, x1, x2, x3, x4 and more"]
+        "kept, though the checklist does not ask for it any more: x0, x1, x2, x3, x4, x5"]
     fewer = replace(SMALL, steps=SMALL.steps[:1])
     session = opened()
     session.commit(said(session.build, "3.3 V", CHECKED))
     session.close()
     assert opened(find=lambda _n: fewer, read_only=True).notes == (
-        "kept, though the checklist does not have it: checked",)
+        "kept, though the checklist does not ask for it any more: checked",)
     with pytest.raises(BuildFileError, match=r"table \[checklist\]: checklist 'small' is not known; there are"):
         open_session(path)
 

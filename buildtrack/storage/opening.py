@@ -46,7 +46,8 @@ def _named(names: list[str]) -> str:
 def about_checklist(build: Build, checklist: Checklist) -> list[str]:
     """What is to be said where the checklist is not the one the build was made with."""
     notes = what_changed(build, checklist)
-    if unknown := unknown_items(build, checklist):
+    unknown = unknown_items(build, checklist)
+    if unknown and not any(note.startswith("kept,") for note in notes):
         notes.append(f"kept, though the checklist does not have it: {_named(list(unknown))}")
     return notes
 
