@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from buildtrack.checks.engine import Assessment
 from buildtrack.judging import Judged
 from buildtrack.model.checklist import Step
 from buildtrack.record.gather_tables import grids
@@ -9,6 +10,14 @@ from buildtrack.record.gather_values import item_line, working_block
 from buildtrack.record.pages import Figure, StepPage
 from buildtrack.record.text import line
 from buildtrack.workings.explain import explain
+
+
+def _findings(a: Assessment, step: Step) -> tuple[str, ...]:
+    """What stands against a step; checks that only wait for readings are counted."""
+    mine = [r for r in a.findings if r.step == step.id]
+    told = [f"{r.severity}, {r.outcome}: {line(r.title)}" for r in mine if r.outcome != "unknown"]
+    waiting = len(mine) - len(told)
+    return (*told, *((f"{waiting} checks wait for readings",) if waiting else ()))
 
 
 def working_names(judged: Judged, step: Step) -> tuple[str, ...]:
@@ -31,6 +40,6 @@ def step_page(judged: Judged, step: Step, number: int, figures: tuple[Figure, ..
         id=step.id, number=number, title=line(step.title), state=a.status.step(step.id).state, intro=line(step.intro),
         items=tuple(i for i in simple if i), figures=figures, workings=tuple(w for w in known if w),
         grids=tuple(g for item in step.items if item.kind == "table" for g in grids(judged, item)),
-        findings=tuple(f"{r.severity}, {r.outcome}: {line(r.title)}" for r in a.findings if r.step == step.id),
+        findings=_findings(a, step),
         not_computed=tuple(line(t.label) for t in open_ if t.state != "known"),
         cautions=tuple(line(c) for c in step.cautions))

@@ -27,6 +27,8 @@ CLASSES = {
     "guessed": "an estimate; under a hold point it cannot clear the pack",
 }
 SEVERITY_SIGNS = {"stop": "■", "caution": "▲", "note": "○"}
+FEW_WAITING = 8
+"""So many checks that wait for readings are listed with what they need; more are named only."""
 MOST_REASONS = 8
 LONGEST_REASON = 230
 """How many reasons stand on page 1, and how long one may be [characters]."""
@@ -110,6 +112,7 @@ def record_html(pages: Pages, *, paper: str = "A4", screen: bool = False, files_
         short=short_hash(pages.identity.content_hash),
         at=pages.identity.last_entry.replace(" ", "T") + "Z", verdict_sign=SIGNS[word], verdict_class=_LOOKS[word],
         contents=contents(pages), classes=[(w, CLASS_MARKS[w], words) for w, words in CLASSES.items()],
-        severity_signs=SEVERITY_SIGNS, most_reasons=MOST_REASONS, longest_reason=LONGEST_REASON,
+        severity_signs=SEVERITY_SIGNS, most_reasons=MOST_REASONS, few_waiting=FEW_WAITING,
+        longest_reason=LONGEST_REASON,
         front_cautions=FRONT_CAUTIONS, glance=two_columns(pages),
         files_sentence=files_sentence or _files_sentence(pages))
