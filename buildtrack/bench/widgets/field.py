@@ -61,8 +61,7 @@ class Field(Input):
             event.stop()
             event.prevent_default()
             self.post_message(self.PastedLines(self, event.text))
-            return
-        super()._on_paste(event)
+        # one line is left to Input: Textual calls the handler of every class, calling it from here would insert it twice
 
     def put(self, text: str) -> None:
         """Set the text, the cursor behind it."""
