@@ -61,7 +61,7 @@ class Field(Input):
             event.stop()
             event.prevent_default()
             self.post_message(self.PastedLines(self, event.text))
-        # one line is left to Input: Textual calls the handler of every class, calling it from here would insert it twice
+        # one line is left to Input, whose handler Textual calls as well: from here it would come in twice
 
     def put(self, text: str) -> None:
         """Set the text, the cursor behind it."""
