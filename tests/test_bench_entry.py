@@ -364,7 +364,7 @@ def test_quitting_with_everything_saved_asks_nothing() -> None:
 
 
 def test_a_photo_is_attached_by_its_relative_path_with_its_hash(tmp_path: Path) -> None:
-    (tmp_path / "label.png").write_bytes(b"not really a picture")
+    (tmp_path / "label.png").write_bytes(b"\x89PNG\r\n\x1a\nnot a photo.")
 
     async def steps(w: Walk) -> None:
         bench(w).jump("label_photo")

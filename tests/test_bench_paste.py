@@ -1,13 +1,17 @@
-"""What is pasted comes in once."""
+"""What is pasted comes in once, and what is attached is of the kind that was asked for."""
 
 from __future__ import annotations
 
 import asyncio
+from datetime import UTC, datetime
+from pathlib import Path
 
 from textual import events
 from textual.app import App, ComposeResult
 
+from buildtrack.bench.attach import attached_reading
 from buildtrack.bench.widgets.field import Field
+from buildtrack.model.build import Reading
 
 
 class OneField(App[None]):
@@ -47,3 +51,17 @@ def test_one_pasted_line_comes_in_once() -> None:
 
 def test_several_lines_are_handed_on_and_not_put_into_the_field() -> None:
     assert pasted("3.71\n3.70\n3.69") == ("", "3.71\n3.70\n3.69")
+
+
+def test_a_photo_is_a_picture_and_a_log_is_text(tmp_path: Path) -> None:
+    for name, content in (("a.png", b"\x89PNG\r\n\x1a\n...."), ("b.jpg", b"\xff\xd8\xff\xe0"), ("c.txt", b"root:x:0"),
+                          ("d.csv", b"t;U;I\n0;12,5;2,0\n"), ("e.pdf", b"%PDF-1.7")):
+        (tmp_path / name).write_bytes(content)
+    build, at = tmp_path / "b.toml", datetime(2026, 11, 25, tzinfo=UTC)
+
+    def taken(name: str, kind: str) -> bool:
+        return isinstance(attached_reading(build, name, at, kind), Reading)
+
+    assert [taken(n, "photo") for n in ("a.png", "b.jpg", "c.txt", "e.pdf")] == [True, True, False, False]
+    assert [taken(n, "file") for n in ("d.csv", "c.txt", "a.png", "e.pdf")] == [True, True, False, False]
+    assert "there is no such file" in str(attached_reading(build, "none.png", at, "photo"))

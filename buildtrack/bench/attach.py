@@ -7,9 +7,30 @@ from pathlib import Path
 
 from buildtrack.model.build import Reading
 
+PICTURES = (b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff", b"GIF87a", b"GIF89a")
+"""How a picture begins: PNG, JPEG, GIF (and WebP, which names itself four bytes later)."""
 
-def attached_reading(build_path: Path, typed: str, at: datetime) -> Reading | str:
-    """A reading that names the file typed, or the sentence that says why it cannot be attached."""
+
+def _other_kind(source: Path, kind: str) -> str:
+    """Why a file is not of the kind asked for: a photo is a picture, a log is text; empty where it is."""
+    try:
+        with source.open("rb") as file:
+            start = file.read(4096)
+    except OSError:
+        return ""  # attaching it says what is wrong
+    picture = start.startswith(PICTURES) or (start[:4] == b"RIFF" and start[8:12] == b"WEBP")
+    if kind == "photo" and not picture:
+        return "this is no picture: a photo is a PNG, JPEG, GIF or WebP file"
+    if kind == "file" and (picture or start[:4] in (b"%PDF", b"PK\x03\x04")):
+        return "this is no log: export it as CSV text"
+    return ""
+
+
+def attached_reading(build_path: Path, typed: str, at: datetime, kind: str = "") -> Reading | str:
+    """A reading that names the file typed, or the sentence that says why it cannot be attached.
+
+    kind: `photo` or `file` (a log), where the content is to be of that kind.
+    """
     from buildtrack.storage.attachments import AttachmentError, attach  # storage is loaded when a file is attached
 
     text = typed.strip()
@@ -20,6 +41,8 @@ def attached_reading(build_path: Path, typed: str, at: datetime) -> Reading | st
     if not all(c.isprintable() for c in text):
         return "the name holds characters that cannot be in the name of a file"
     source = Path(text) if Path(text).is_absolute() else build_path.parent / text
+    if sentence := _other_kind(source, kind):
+        return sentence
     try:
         found = attach(build_path, source)
     except AttachmentError as error:

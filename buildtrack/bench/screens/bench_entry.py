@@ -135,7 +135,7 @@ class BenchEntry(BenchView):
         if refused := self.desk.refusal(item):
             self.card.tell(refused)
             return
-        reading = attached_reading(self.desk.session.path, text, self.desk.hand().at)
+        reading = attached_reading(self.desk.session.path, text, self.desk.hand().at, item.kind)
         if isinstance(reading, str):
             self.drafts[item.id] = text
             self.card.tell(reading)
