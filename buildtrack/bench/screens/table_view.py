@@ -242,16 +242,20 @@ class TableView(Place):
         if event.direction:
             self.grid.action_move(event.direction, 0)
 
+    def _is_empty(self, row: int, column: int) -> bool:
+        found = self.desk.build.entry(self.item_id).row(self.names()[row])
+        return found is None or not found.text(self.columns[column].id)
+
     def _next_field(self) -> None:
-        row, column = self.grid.at
+        """Go to the next empty field: down a column in narrow tables, along the row in wide ones."""
         down = len([c for c in self.columns if c.kind != "text"]) <= 2
-        if down and row + 1 < len(self.grid.rows):
-            self.grid.go(row + 1, column)
-        elif not down and column + 1 < len(self.columns):
-            self.grid.go(row, column + 1)
-        elif down and column + 1 < len(self.columns):
-            self.grid.go(0, column + 1)
-        elif row + 1 < len(self.grid.rows):
-            self.grid.go(row + 1, 0)
+        row, column = self.grid.at
+        here = (column, row) if down else (row, column)
+        places = [(r, c) for r in range(len(self.grid.rows)) for c in range(len(self.columns))]
+        after = sorted((c, r) if down else (r, c) for r, c in places)
+        waiting = (place[::-1] if down else place for place in after if place > here)
+        following = next((place for place in waiting if self._is_empty(*place)), None)
+        if following is not None:
+            self.grid.go(*following)
         else:
             self.say("That was the last field." + ("" if self.item.rows_from else " a adds a row; Esc goes back."))
