@@ -120,9 +120,14 @@ class Walk:
 
     async def settle(self) -> None:
         """Wait until workers have ended and their messages have arrived."""
-        await self.pilot.pause()
-        await self.app.workers.wait_for_complete()
-        await self.pilot.pause()
+        for _ in range(3):  # a save may be begun after the next drawing, by what is begun after the one before it
+            drawn = asyncio.Event()
+            self.app.call_after_refresh(drawn.set)
+            for _ in range(40):  # a program that has been left draws no more
+                await self.pilot.pause()
+                if drawn.is_set() or not self.app.is_running:
+                    break
+            await self.app.workers.wait_for_complete()
         while self.app.judging or self.app.saving.running or any(not w.is_finished for w in self.app.workers):
             await self.app.workers.wait_for_complete()
             await self.pilot.pause()
