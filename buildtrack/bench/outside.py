@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from textual.message import Message
+from textual.widgets import Input
 
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import plain
@@ -52,7 +53,13 @@ class Outside:
         self.changed = self._asked = self._looking = False
 
     def tick(self) -> None:
-        """Look, where the last look is some time ago."""
+        """Look, where the last look is some time ago and nobody types: a question must not take the keys of a reading.
+
+        The save that follows the typing looks in any case.
+        """
+        typing = self.program.focused
+        if isinstance(typing, Input) and typing.value:
+            return
         now = self.program.around.clock()
         if self._looked is None or abs(now - self._looked) >= EVERY:
             self._looked = now
