@@ -196,6 +196,29 @@ def test_the_shelf_filters_and_sorts_and_opens(folder: Path) -> None:
     walk(steps, full_build(), CHECKLIST, path=folder / "past1.toml", around=_real)
 
 
+def test_what_is_due_across_all_builds_is_listed_first_and_k_lands_on_the_rechecks(tmp_path: Path) -> None:
+    async def steps(w: Walk) -> None:
+        await w.press("f6")
+        assert isinstance(w.screen, ShelfScreen)
+        for _ in range(7):
+            if w.screen.sorted_by != "due":
+                await w.press("o")
+        days = [row.due for row in w.screen._shown()]
+        filled = [d for d in days if d]
+        assert len(filled) >= 2 and filled == sorted(filled) and days[: len(filled)] == filled
+        first = w.screen._shown()[0]
+        assert "sorted by due" in w.text()
+        await w.press("home", "k")
+        assert isinstance(w.screen, BenchScreen)
+        assert w.build.title == first.title and w.screen.item_id == "rechecks"
+
+    for path in shipped_samples().glob("*.toml"):
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    opening = Surroundings().opener
+    walk(steps, full_build(), CHECKLIST, size=(160, 40), path=tmp_path / "shed-light-cleared.toml",
+         around=lambda surroundings: replace(surroundings, opener=opening))
+
+
 def test_a_recheck_is_three_keystrokes_away(folder: Path) -> None:
     async def steps(w: Walk) -> None:
         await w.press("f6", "k")

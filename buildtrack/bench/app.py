@@ -91,7 +91,8 @@ class BuildtrackApp(App[int]):
             self.go_to_place("shelf" if self.first_place == "shelf" else "welcome")
         else:
             self.go_to_place("opening")
-            self.open_build(self.path, self.first_place)
+            # the thread that opens begins when the first frame is drawn: it would take half of the time from it
+            self.call_after_refresh(self.call_after_refresh, self.open_build, self.path, self.first_place)
         self.set_interval(1.0, self._tick)
 
     # -- places ------------------------------------------------------------------------------------------------------

@@ -76,6 +76,9 @@ class BenchView(Place):
 
     def on_screen_resume(self) -> None:
         """Another build begins at the next thing to do; the same one stays where it was."""
+        if not self.query("#field"):  # the screen may be told of before all of it is there
+            self.call_after_refresh(self.on_screen_resume)
+            return
         if self._shown is not self.desk:
             self._shown = self.desk
             self.drafts = {}

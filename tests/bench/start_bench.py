@@ -1,0 +1,176 @@
+"""First frame of the program, key to display, and the shelf: beside a bare Textual app in the same run."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Awaitable, Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from statistics import median, quantiles
+from time import perf_counter
+from typing import TypeVar
+
+from textual import events
+from textual.keys import _character_to_key
+
+from buildtrack.bench.app import BuildtrackApp
+from buildtrack.bench.screens.bench import BenchScreen
+from buildtrack.bench.shelf_list import list_builds
+from buildtrack.bench.surroundings import Surroundings
+from buildtrack.storage.places import shipped_samples
+
+SAMPLE = "garden-screwdriver-cleared"
+ROUNDS = 5
+SHELF = 1000
+STATED = "stated, not held"
+T = TypeVar("T")
+
+BARE = """
+from time import perf_counter
+START = perf_counter()
+from textual.app import App
+from textual.widgets import Static
+class Bare(App):
+    def compose(self):
+        yield Static("ready")
+    def on_mount(self):
+        self.call_after_refresh(self.exit)
+app = Bare()
+app.run(headless=True, size=(120, 40))
+print(perf_counter() - START)
+"""
+"""An app of one line of text, from its first import to the frame that shows it."""
+
+OURS = """
+import sys
+from time import perf_counter
+START = perf_counter()
+from pathlib import Path
+from buildtrack.bench.app import BuildtrackApp
+from buildtrack.bench.surroundings import Surroundings
+plainly = BuildtrackApp.switch_mode
+def switch_mode(self, mode):
+    found = plainly(self, mode)
+    if mode == sys.argv[2]:
+        self.call_after_refresh(self.call_after_refresh, self.exit)
+    return found
+BuildtrackApp.switch_mode = switch_mode
+BuildtrackApp(Surroundings(), Path(sys.argv[1])).run(headless=True, size=(120, 40))
+print(perf_counter() - START)
+"""
+"""The program on a build file, from its first import to the first frame of one of its places."""
+
+
+def seconds_of(program: str, *arguments: str) -> float:
+    """What a fresh process says it took."""
+    done = subprocess.run([sys.executable, "-c", program, *arguments], capture_output=True, text=True, check=False)
+    if done.returncode:
+        raise AssertionError(done.stderr[-400:] or done.stdout[-400:])
+    return float(done.stdout.split()[-1])
+
+
+@contextmanager
+def own_folder() -> Iterator[Path]:
+    """The sample among copies of all samples, and state of its own."""
+    before = os.environ.get("BUILDTRACK_STATE")
+    with tempfile.TemporaryDirectory() as name:
+        os.environ["BUILDTRACK_STATE"] = f"{name}/state"
+        shutil.copytree(shipped_samples(), Path(name) / "builds")
+        try:
+            yield Path(name) / "builds" / f"{SAMPLE}.toml"
+        finally:
+            os.environ.pop("BUILDTRACK_STATE")
+            if before is not None:
+                os.environ["BUILDTRACK_STATE"] = before
+
+
+def first_frames(path: Path) -> tuple[float, float, float]:
+    """First frame against the bare app's, frame of the judged bench against it, and seconds of the latter."""
+    rounds = [(seconds_of(BARE), seconds_of(OURS, str(path), "opening"), seconds_of(OURS, str(path), "bench"))
+              for _ in range(ROUNDS)]
+    return (median(first / bare for bare, first, _ in rounds), median(last / bare for bare, _, last in rounds),
+            median(last for _, _, last in rounds))
+
+
+async def shown(app: BuildtrackApp, key: str) -> float:
+    """Seconds from a key arriving until the frame that came of it is drawn."""
+    drawn = asyncio.Event()
+    start = perf_counter()
+    app.post_message(events.Key(_character_to_key(key) if len(key) == 1 else key, key if len(key) == 1 else None))
+    app.call_later(lambda: app.screen.call_after_refresh(drawn.set))
+    await drawn.wait()
+    return perf_counter() - start
+
+
+async def while_open(path: Path, act: Callable[[BuildtrackApp], Awaitable[T]]) -> T:
+    """Open the program on a build file and do something in it."""
+    app = BuildtrackApp(Surroundings(), path)
+    async with app.run_test(size=(120, 40)) as pilot:
+        while not (isinstance(app.screen, BenchScreen) and app.screen.item_id):
+            await app.workers.wait_for_complete()
+            await pilot.pause()
+        return await act(app)
+
+
+async def keys_on_the_largest_step(app: BuildtrackApp) -> tuple[list[float], list[float]]:
+    """Enter readings on the step of most items; seconds of every character, and of every Enter that takes one."""
+    screen = app.screen
+    assert isinstance(screen, BenchScreen)
+    desk = screen.desk
+    step = max(desk.checklist.steps, key=lambda s: len(screen.asked_items(s)))
+    readings = [i for i in screen.asked_items(step) if i.kind == "reading" and desk.build.entry(i.id).standing]
+    typed: list[float] = []
+    taken: list[float] = []
+    before = len(desk.build.history)
+    for item in readings:
+        text = desk.build.entry(item.id).standing[-1].text
+        screen.go_to(step.id, item.id)
+        await asyncio.sleep(0.1)  # a person moves no faster
+        for character in text:
+            typed.append(await shown(app, character))
+            await asyncio.sleep(0.02)
+        taken.append(await shown(app, "enter"))
+        await asyncio.sleep(0.3)
+    if len(desk.build.history) < before + len(readings):
+        raise AssertionError("not every reading that was typed arrived")
+    return typed, taken
+
+
+def shelf_seconds(path: Path) -> float:
+    """Listing a thousand builds the second time, the first having read them."""
+    place = path.parent / "shelf"
+    place.mkdir()
+    text = path.read_bytes()
+    for number in range(SHELF):
+        (place / f"build{number}.toml").write_bytes(text)
+    list_builds(place)
+    start = perf_counter()
+    rows = list_builds(place)
+    taken = perf_counter() - start
+    if len(rows) != SHELF:
+        raise AssertionError(f"{len(rows)} of {SHELF} builds are listed")
+    return taken
+
+
+def measure() -> list[tuple[str, float, str, str]]:
+    """Ratios to the bare app, milliseconds to the display, seconds of the shelf."""
+    with own_folder() as path:
+        first, bench, seconds = first_frames(path)
+        typed, taken = asyncio.run(while_open(path, keys_on_the_largest_step))
+        shelf = shelf_seconds(path)
+    keys = [*typed, *taken]
+    return [
+        ("start: first frame on the finished sample, against a bare app", first, "x", "under 1.6"),
+        ("start: the bench itself, judged, against a bare app", bench, "x", STATED),
+        ("start: the bench itself, judged", seconds, "s", STATED),
+        (f"start: key to display, 95th of {len(keys)} keys, largest step", quantiles(keys, n=20)[-1] * 1e3, "ms",
+         "under 25"),
+        ("start: the same, typed characters alone", quantiles(typed, n=20)[-1] * 1e3, "ms", STATED),
+        ("start: the same, median of the Enter that takes a reading", median(taken) * 1e3, "ms", STATED),
+        (f"start: shelf of {SHELF:,} builds, second opening", shelf, "s", "under 1"),
+    ]
