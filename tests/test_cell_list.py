@@ -81,6 +81,26 @@ def test_too_few_cells_are_refused_in_one_line(tmp_path: Path, capsys: pytest.Ca
     assert capsys.readouterr().err.count("\n") == 1
 
 
+def test_cells_that_could_not_be_read_are_named_where_there_are_too_few(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "cells.csv"
+    path.write_text("id;capacity (mAh)\na;2100\nb;about two\n", encoding="utf-8")
+    assert cli.main(["cells", str(path), "--series", "2", "--parallel", "1"]) == 2
+    told = capsys.readouterr().err
+    assert told.count("\n") == 1 and "1 cells could be read" in told and "line 3" in told
+
+
+def test_one_missing_resistance_leaves_all_out_and_that_is_said(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "cells.csv"
+    path.write_text("id;capacity (mAh);IR (mOhm)\na;2100;40\nb;2000;\n", encoding="utf-8")
+    assert cli.main(["cells", str(path), "--series", "2", "--parallel", "1"]) == 0
+    assert "resistances are left out of the grouping: b without one" in capsys.readouterr().out
+    path.write_text("id;capacity (mAh)\na;2100\nb;2000\n", encoding="utf-8")
+    assert cli.main(["cells", str(path), "--series", "2", "--parallel", "1"]) == 0
+    assert "left out" not in capsys.readouterr().out
+
+
 def test_a_log_is_told_in_the_promised_keys(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """2 A for an hour is 2 Ah; the trapezoid of 12 V falling to 10 V in a line is 22 Wh."""
     path = tmp_path / "log.csv"

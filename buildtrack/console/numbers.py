@@ -102,7 +102,19 @@ def cells(options: argparse.Namespace) -> int:
     return 0
 
 
+def _without_resistance(listed: CellList) -> str:
+    """A line for the reader where one missing resistance leaves all of them out of the grouping."""
+    missing = [c.id for c in listed.cells if not c.resistance_ohm]
+    if not missing or len(missing) == len(listed.cells):
+        return ""
+    return f"resistances are left out of the grouping: {', '.join(missing[:6])}{' ...' * (len(missing) > 6)} without one"
+
+
 def _grouped(listed: CellList, series: int, parallel: int) -> Grouping:
+    short = series * parallel - len(listed.cells)
+    if short > 0 and listed.passed_over:
+        raise ValueError(f"{len(listed.cells)} cells could be read, {series} groups of {parallel} need "
+                         f"{series * parallel}; passed over: {'; '.join(listed.passed_over[:4])}")
     labels = [c.keep_apart for c in listed.cells]
     mixed = len(set(labels)) > 1
     resistances = [c.resistance_ohm for c in listed.cells]
@@ -120,7 +132,7 @@ def cells_data(found: Grouping, names: list[str], listed: CellList) -> dict[str,
         "proven": found.proven, "reason": found.reason, "spread_mAh": found.spread_mah,
         "group_resistance_ohm": list(found.group_resistance_ohm) if found.group_resistance_ohm else None,
         "left_over": [names[i] for i in found.left_over], "columns": dict(listed.mapping),
-        "passed_over": list(listed.passed_over)}
+        "passed_over": list(listed.passed_over), "left_out": _without_resistance(listed) or None}
 
 
 def _print_cells(found: Grouping, names: list[str], listed: CellList) -> None:
@@ -134,8 +146,9 @@ def _print_cells(found: Grouping, names: list[str], listed: CellList) -> None:
                   "groupings."))
     if found.left_over:
         print(wrapped("left over: " + " ".join(plain(names[i]) for i in found.left_over), "    ", ""))
-    for line in listed.passed_over:
-        print(wrapped(f"passed over: {plain(line)}", "    ", "  ! "))
+    for line in (*(f"passed over: {text}" for text in listed.passed_over), _without_resistance(listed)):
+        if line:
+            print(wrapped(plain(line), "    ", "  ! "))
 
 
 def forecast_data(report: ForecastReport) -> dict[str, Any]:
