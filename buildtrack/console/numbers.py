@@ -107,7 +107,8 @@ def _without_resistance(listed: CellList) -> str:
     missing = [c.id for c in listed.cells if not c.resistance_ohm]
     if not missing or len(missing) == len(listed.cells):
         return ""
-    return f"resistances are left out of the grouping: {', '.join(missing[:6])}{' ...' * (len(missing) > 6)} without one"
+    named = ", ".join(missing[:6]) + (" ..." if len(missing) > 6 else "")
+    return f"resistances are left out of the grouping: {named} without one"
 
 
 def _grouped(listed: CellList, series: int, parallel: int) -> Grouping:
