@@ -334,6 +334,19 @@ def test_group_columns_spare_ones_and_their_lowest_are_found(tmp_path: Path) -> 
     assert log.last.groups_v == pytest.approx((3.81, 3.715, 3.905))
 
 
+@pytest.mark.parametrize("header,groups", [
+    ("time_s,U [V],I [A],Z3 [mV],Z1 [mV],Z2 [mV]", (4, 5, 3)),
+    ("time_s,U [V],I [A],ch0 [mV],ch1 [mV],ch2 [mV]", (3, 4, 5)),
+    ("time_s,U [V],I [A],Z1 [mV],Z2 [mV],Z4 [mV]", ()),
+    ("time_s,U [V],I [A],Z1 [mV],Y2 [mV],X3 [mV]", ()),
+])
+def test_voltages_called_alike_and_numbered_on_are_the_groups(tmp_path: Path, header: str, groups: tuple[int, ...]) -> None:
+    rows = [(k, 12 - 0.03 * k, 2.0, 4000 - 10 * k, 3990 - 10 * k, 4010 - 10 * k) for k in range(20)]
+    log = read_log(write(tmp_path, table(rows, header)))
+    assert log.mapping.groups == groups
+    assert bool(groups) == any("taken as the groups: check them" in note for note in log.assumptions)
+
+
 def test_without_a_pack_voltage_the_groups_are_added(tmp_path: Path) -> None:
     rows = [(k, 2.0, 4 - 0.01 * k, 4 - 0.02 * k) for k in range(20)]
     log = read_log(write(tmp_path, table(rows, "time_s,current_A,cell1(V),cell2(V)")))

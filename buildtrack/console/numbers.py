@@ -85,9 +85,10 @@ def _print_log(s: LogSummary, mapping: tuple[str, ...]) -> None:
     for number, (volts, seconds) in enumerate(s.group_lowest, 1):
         print(f"  group {number}: lowest {volts:.3f} V at {seconds / 60:.1f} min")
     if s.gaps:
-        print(f"{len(s.gaps)} gaps, {s.gap_charge_ah:.4f} Ah of the charge lies in them")
+        print(f"{len(s.gaps)} gap{'s' * (len(s.gaps) > 1)}: {s.gap_charge_ah:.4f} Ah of the charge lies there")
     for warning in s.warnings:
-        print(wrapped(f"line {warning.line}: {plain(warning.text)}", "    ", "  ! "))
+        place = f"line {warning.line}: " if warning.line else ""
+        print(wrapped(place + plain(warning.text), "    ", "  ! "))
 
 
 def cells(options: argparse.Namespace) -> int:

@@ -34,6 +34,7 @@ GROUP = re.compile(
     r"(?:v|u|c|g|b|cell|zelle|group|gruppe|cellv|vcell|ucell|cell voltage|zellspannung|voltage|spannung)"
     r"[ _.#-]*(\d{1,2})"
 )
+NUMBERED = re.compile(r"(.+?)[ _.#-]*(\d{1,2})")
 NUMBERED_TEMPERATURE = re.compile(r"(?:t|temp|temperature|temperatur)[ _.-]*\d{1,2}")
 
 
@@ -94,6 +95,7 @@ def guess_mapping(sniffed: Sniffed, name: str = "log", complete: bool = True) ->
     if not columns:
         columns = [("", "")] * len(roles)
     notes: list[str] = []
+    roles = _numbered_groups(columns, roles, notes)
     mapping = _basic(columns, roles, sniffed, notes)
     mapping = _scales(mapping, columns, sniffed, notes)
     mapping = _time_column(mapping, columns, roles, sniffed, notes)
@@ -136,6 +138,31 @@ def _role(name: str, unit: str) -> str:
     )
 
 
+def _numbered_groups(columns: Sequence[tuple[str, str]], roles: Sequence[str], notes: list[str]) -> list[str]:
+    """Voltages called alike and numbered on from 0 or 1 ("Z1 [mV]", "Z2 [mV]") are the groups of the pack."""
+    sets: dict[tuple[str, str], dict[int, int]] = {}
+    for k, (name, unit) in enumerate(columns):
+        match = NUMBERED.fullmatch(name.strip())
+        if match and roles[k] == "voltage" and unit in ("v", "mv"):
+            sets.setdefault((match[1], unit), {})[int(match[2])] = k
+    found = list(roles)
+    if "group" in found:
+        return found
+    for (stem, _), places in sets.items():
+        numbers = sorted(places)
+        if len(numbers) >= 2 and numbers[0] in (0, 1) and numbers == list(range(numbers[0], numbers[0] + len(numbers))):
+            for k in places.values():
+                found[k] = "group"
+            notes.append(f"columns called {stem} and numbered are taken as the groups: check them")
+            return found
+    return found
+
+
+def _group_number(name: str) -> int:
+    match = NUMBERED.fullmatch(name.strip())
+    return int(match[2]) if match else 0
+
+
 def _roles_by_value(sniffed: Sniffed) -> list[str]:
     """Roles without a header: first column time, then the larger of two values voltage, the steadier one current."""
     rows = [row for row in sniffed.rows if len(row) >= 3]
@@ -156,7 +183,7 @@ def _basic(columns: Sequence[tuple[str, str]], roles: Sequence[str], sniffed: Sn
         return next((k for k, found in enumerate(roles) if found == role), None)
 
     groups = [k for k, role in enumerate(roles) if role == "group"]
-    groups.sort(key=lambda k: int(GROUP.fullmatch(columns[k][0].strip()).group(1)))  # type: ignore[union-attr]
+    groups.sort(key=lambda k: _group_number(columns[k][0]))
     empty = [k for k in groups if not any(_value(row, k, sniffed.decimal) for row in sniffed.rows)]
     if empty:
         notes.append(f"{len(empty)} group columns hold nothing and are left out")
