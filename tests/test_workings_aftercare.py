@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from buildtrack.workings import aftercare
+from buildtrack.workings import aftercare_ageing, aftercare_rechecks
 from buildtrack.workings.aftercare_rechecks import DriftReport, RecheckReport
 from buildtrack.workings.values import Record, Table
 
@@ -24,23 +24,23 @@ def rechecks(*rows: dict[str, object]) -> Table:
 
 
 def test_rechecks_stand_in_the_order_of_their_dates() -> None:
-    found = aftercare.recheck_report(rechecks(
+    found = aftercare_rechecks.recheck_report(rechecks(
         {"on": day("2027-01-02"), "g1": 3.80, "g2": 3.79}, {"on": day("2026-12-02"), "g1": 3.80, "g2": 3.80},
         {"g1": 3.7}))
     assert found is not None
     assert [r.id for r in found.rechecks] == ["a2", "a1"]
     assert found.lines[1] == ("2027-01-02", "3.790 V", "10.00 mV", "-", "-", "-")
-    assert aftercare.recheck_report(rechecks({"g1": 3.7})) is None
+    assert aftercare_rechecks.recheck_report(rechecks({"g1": 3.7})) is None
 
 
 def drift(second: float, days_since_charge: float | None = 40.0) -> DriftReport | None:
     last: dict[str, object] = {"on": day("2027-01-01"), "g1": 3.780, "g2": 3.780, "g3": second}
     if days_since_charge is not None:
         last["days_since_charge"] = days_since_charge
-    report = aftercare.recheck_report(rechecks(
+    report = aftercare_rechecks.recheck_report(rechecks(
         {"on": day("2026-12-02"), "g1": 3.800, "g2": 3.800, "g3": 3.800}, last))
     assert report is not None
-    return aftercare.drift_report(report, 0.005, 0.015)
+    return aftercare_rechecks.drift_report(report, 0.005, 0.015)
 
 
 @pytest.mark.parametrize(("third", "verdict"), [(3.776, "good"), (3.772, "watch"), (3.760, "stop")])
@@ -60,7 +60,7 @@ def test_a_charge_in_between_leaves_little_to_say() -> None:
 
 
 def served(*more: dict[str, object]) -> RecheckReport:
-    found = aftercare.recheck_report(rechecks(*more))
+    found = aftercare_rechecks.recheck_report(rechecks(*more))
     assert found is not None
     return found
 
@@ -69,37 +69,37 @@ def test_fade_and_growth_are_told_per_month() -> None:
     report = rechecks({"on": day("2027-01-01"), "capacity": 3.5, "resistance": 0.110},
                       {"on": day("2027-06-30"), "capacity": 3.29, "resistance": 0.121})
     # 180 days: (1 - 3.29 / 3.5) / 6 = 1 % a month; (0.121 / 0.110 - 1) / 6 = 1.67 %
-    assert aftercare.fade_per_month(report) == pytest.approx(0.01)
-    assert aftercare.resistance_growth(report) == pytest.approx(0.016667, abs=1e-6)
-    assert aftercare.fade_per_month(rechecks({"on": day("2027-01-01"), "capacity": 3.5})) is None
-    assert aftercare.resistance_growth(rechecks({"on": day("2027-01-01")})) is None
+    assert aftercare_ageing.fade_per_month(report) == pytest.approx(0.01)
+    assert aftercare_ageing.resistance_growth(report) == pytest.approx(0.016667, abs=1e-6)
+    assert aftercare_ageing.fade_per_month(rechecks({"on": day("2027-01-01"), "capacity": 3.5})) is None
+    assert aftercare_ageing.resistance_growth(rechecks({"on": day("2027-01-01")})) is None
 
 
 def test_a_pack_retires_at_its_limits() -> None:
-    worn = aftercare.retire_report(rechecks({"on": day("2027-01-01"), "capacity": 2.89}), 0.8, 2.0, 3.62)
+    worn = aftercare_ageing.retire_report(rechecks({"on": day("2027-01-01"), "capacity": 2.89}), 0.8, 2.0, 3.62)
     assert worn is not None and worn.retire  # 2.89 / 3.62 = 79.8 %
-    fine = aftercare.retire_report(rechecks({"on": day("2027-01-01"), "capacity": 2.90}), 0.8, 2.0, 3.62)
+    fine = aftercare_ageing.retire_report(rechecks({"on": day("2027-01-01"), "capacity": 2.90}), 0.8, 2.0, 3.62)
     assert fine is not None and not fine.retire  # 80.1 %
-    tired = aftercare.retire_report(rechecks({"on": day("2027-01-01"), "resistance": 0.11},
+    tired = aftercare_ageing.retire_report(rechecks({"on": day("2027-01-01"), "resistance": 0.11},
                                              {"on": day("2027-02-01"), "resistance": 0.22}), 0.8, 2.0)
     assert tired is not None and tired.retire
-    assert aftercare.retire_report(rechecks({"on": day("2027-01-01")}), 0.8, 2.0) is None
+    assert aftercare_ageing.retire_report(rechecks({"on": day("2027-01-01")}), 0.8, 2.0) is None
 
 
 def test_the_time_left_is_a_straight_line() -> None:
     # 3.62 to 3.439 Ah (95 %) in 180 days: 5 % in 180 days, 15 % more in 540 days
     report = rechecks({"on": day("2026-12-31"), "capacity": 3.62}, {"on": day("2027-06-29"), "capacity": 3.439})
-    found = aftercare.retire_report(report, 0.8, 2.0, 3.62)
+    found = aftercare_ageing.retire_report(report, 0.8, 2.0, 3.62)
     assert found is not None
     assert found.days_left == pytest.approx(540, abs=0.1)
     assert "rather less" in found.summary
 
 
 def test_the_next_recheck_follows_the_last_kept_appointment() -> None:
-    assert aftercare.next_recheck(*APPOINTMENTS, None, "2026-11-20") == "2026-11-27"
-    assert aftercare.next_recheck(*APPOINTMENTS) is None
+    assert aftercare_ageing.next_recheck(*APPOINTMENTS, None, "2026-11-20") == "2026-11-27"
+    assert aftercare_ageing.next_recheck(*APPOINTMENTS) is None
     week = served({"on": day("2026-11-28")})
     # a day late for the first week: the next is a month (30.4 days) after the hand-over
-    assert aftercare.next_recheck(*APPOINTMENTS, week, "2026-11-20") == "2026-12-20"
+    assert aftercare_ageing.next_recheck(*APPOINTMENTS, week, "2026-11-20") == "2026-12-20"
     old = served({"on": day("2028-03-01")})
-    assert aftercare.next_recheck(*APPOINTMENTS, old, "2026-11-20") == "2029-03-01"
+    assert aftercare_ageing.next_recheck(*APPOINTMENTS, old, "2026-11-20") == "2029-03-01"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from buildtrack.workings import alarm
+from buildtrack.workings import alarm, alarm_channels
 from buildtrack.workings.alarm_ladder import Ladder, ladder
 from buildtrack.workings.pack_groups import Group, GroupReport
 from buildtrack.workings.values import Record, Table
@@ -86,15 +86,15 @@ def test_worst_resistance_and_the_current_that_sags_to_the_cutoff() -> None:
 
 
 def test_the_alarm_counts_from_where_its_channels_really_sounded() -> None:
-    assert alarm.alarm_lowest(3.3, 0.1) == pytest.approx(3.2)
-    assert alarm.alarm_lowest(3.3, 0.1, channels((None, None, 3.28), (None, None, 3.25))) == pytest.approx(3.25)
+    assert alarm_channels.alarm_lowest(3.3, 0.1) == pytest.approx(3.2)
+    assert alarm_channels.alarm_lowest(3.3, 0.1, channels((None, None, 3.28), (None, None, 3.25))) == pytest.approx(3.25)
     # g2 was not heard, so one step below the setting still counts
-    assert alarm.alarm_lowest(3.3, 0.1, channels((None, None, 3.28), (None, None, None))) == pytest.approx(3.2)
+    assert alarm_channels.alarm_lowest(3.3, 0.1, channels((None, None, 3.28), (None, None, None))) == pytest.approx(3.2)
     assert alarm.alarm_above_cutoff(3.2, 2.6) == pytest.approx(0.6)
 
 
 def test_channels_are_judged_by_what_they_show_and_where_they_sound() -> None:
-    found = alarm.alarm_channel_report(channels((3.71, 3.70, 3.28), (3.80, 3.70, 3.30), (3.70, 3.70, 3.10),
+    found = alarm_channels.alarm_channel_report(channels((3.71, 3.70, 3.28), (3.80, 3.70, 3.30), (3.70, 3.70, 3.10),
                                                 (3.70, 3.70, None)), 3.3)
     assert found is not None
     assert [c.verdict for c in found.channels] == ["good", "off", "off", "not tried"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from buildtrack.workings import charge
+from buildtrack.workings import charge, charge_groups
 from buildtrack.workings.values import Record, Table
 
 
@@ -38,15 +38,15 @@ def test_the_leading_group_takes_what_the_lagging_ones_leave() -> None:
 def test_spreads_and_the_highest_group() -> None:
     table = groups({"after_5min": 3.9, "at_end": 4.19, "rested": 4.15}, {"at_end": 4.21, "rested": 4.17})
     first = groups({"at_end": 4.22})
-    assert charge.charge_spread_end(table) == pytest.approx(0.02)
-    assert charge.charge_spread_rested(table) == pytest.approx(0.02)
-    assert charge.highest_group_seen(table, first) == 4.22
-    assert charge.highest_group_seen(Table(())) is None
-    assert charge.charge_spread_end(groups({"at_end": 4.2})) is None
+    assert charge_groups.charge_spread_end(table) == pytest.approx(0.02)
+    assert charge_groups.charge_spread_rested(table) == pytest.approx(0.02)
+    assert charge_groups.highest_group_seen(table, first) == 4.22
+    assert charge_groups.highest_group_seen(Table(())) is None
+    assert charge_groups.charge_spread_end(groups({"at_end": 4.2})) is None
 
 
 def test_a_group_that_falls_more_than_its_sisters_leaks() -> None:
-    found = charge.rest_drop_report(groups(
+    found = charge_groups.rest_drop_report(groups(
         {"at_end": 4.20, "rested": 4.16}, {"at_end": 4.20, "rested": 4.155}, {"at_end": 4.20, "rested": 4.12}))
     assert found is not None
     # falls 40, 45, 80 mV: the third is 35 mV over the middle one

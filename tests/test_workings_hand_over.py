@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from buildtrack.workings import hand_over
+from buildtrack.workings import hand_over, hand_over_label, hand_over_worth
 from buildtrack.workings.values import Record, Table
 from tests import front
 
@@ -30,7 +30,7 @@ def test_mass_energy_and_time_against_the_old_pack() -> None:
 
 def test_worth_compares_with_every_way_of_buying_one() -> None:
     # nine hours of work; the cheapest bought way costs 35: (35 - 24.5) / 9 = 1.17 an hour
-    found = hand_over.worth_report(24.5, 38.9, 15.3, 35.0, None, 55.0, 9 * 3600.0)
+    found = hand_over_worth.worth_report(24.5, 38.9, 15.3, 35.0, None, 55.0, 9 * 3600.0)
     assert found.against == "new original pack"
     assert hand_over.break_even(found) == pytest.approx(1.1667, abs=1e-4)
     assert found.per_year == pytest.approx(24.5 / 3)
@@ -40,22 +40,22 @@ def test_worth_compares_with_every_way_of_buying_one() -> None:
 
 
 def test_worth_says_when_buying_would_have_been_cheaper_and_when_nothing_can_be_compared() -> None:
-    assert "whatever an hour is worth" in hand_over.worth_report(60.0, 38.9, None, 35.0, hours=3600.0).summary
-    alone = hand_over.worth_report(24.5)
+    assert "whatever an hour is worth" in hand_over_worth.worth_report(60.0, 38.9, None, 35.0, hours=3600.0).summary
+    alone = hand_over_worth.worth_report(24.5)
     assert alone.hour_value is None and alone.against == "" and "24.50 in all" in alone.summary
 
 
 def test_the_label_carries_measured_values_and_the_limits() -> None:
     joined = Table(tuple(Record(f"g{n}", {"joined_on": float(day.toordinal())})
                          for n, day in enumerate((date(2026, 11, 24), date(2026, 11, 25)))))
-    found = hand_over.label_text(3.0, 2.0, 10.8, 12.6, 3.62, 38.9, 1.0, "3INR19/66-2", 7.59, None, 15.0, "blade",
+    found = hand_over_label.label_text(3.0, 2.0, 10.8, 12.6, 3.62, 38.9, 1.0, "3INR19/66-2", 7.59, None, 15.0, "blade",
                                  "2026-12-02", joined)
     said = found.summary
     for text in ("3INR19/66-2, 3S2P", "10.8 V nominal, 12.60 V at most", "3.62 Ah, 39 Wh, as measured", "7.6 A lasting",
                  "12.60 V, 1 A", "Fuse: 15 A blade", "Built: 2026-11-25. Re-check: 2026-12-02.", "Record: ___",
                  "not certified"):
         assert text in said
-    bare = hand_over.label_text(3.0, 2.0, 10.8, 12.6, 3.62, 38.9, 1.0)
+    bare = hand_over_label.label_text(3.0, 2.0, 10.8, 12.6, 3.62, 38.9, 1.0)
     assert "Fuse" not in bare.summary and "Built: ____" in bare.summary
 
 
@@ -64,7 +64,7 @@ def test_what_cannot_be_divided_is_refused_in_words_and_never_breaks_a_table() -
         hand_over.energy_against_old(38.9, 0.0)
     with pytest.raises(ValueError, match="price must be above 0"):
         hand_over.money_share(24.5, 0.0)
-    strange = hand_over.worth_report(24.5, -38.9, 0.0, 35.0)
+    strange = hand_over_worth.worth_report(24.5, -38.9, 0.0, 35.0)
     assert [line[3] for line in strange.lines] == ["-", "-"]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from buildtrack.physics.fuses import FuseState
-from buildtrack.workings import wire
+from buildtrack.workings import wire, wire_board, wire_chain, wire_fuse, wire_runs
 from buildtrack.workings.values import Record, Table
 from buildtrack.workings.wire_chain import ChainReport
 from buildtrack.workings.wire_fuse import words_of
@@ -22,7 +22,7 @@ def one_run(**more: object) -> Table:
 
 def test_half_a_metre_of_flexible_wire_has_the_resistance_of_the_standard() -> None:
     # IEC 60228 table 3: 1.5 mm2 class 5, 13.3 ohm/km at 20 degC; 0.5 m -> 6.65 milliohm
-    found = wire.run_report(one_run())
+    found = wire_runs.run_report(one_run())
     assert found is not None
     assert found.total_ohm == pytest.approx(6.65e-3)
     assert "IEC 60228 class 5" in found.lines[0][-1]
@@ -31,7 +31,7 @@ def test_half_a_metre_of_flexible_wire_has_the_resistance_of_the_standard() -> N
 
 def test_stranded_wire_takes_class_2_and_solid_wire_the_resistivity_alone() -> None:
     # IEC 60228 table 2: 1.5 mm2 class 2, 12.1 ohm/km. Solid: 1.7241e-8 ohm m / 1.5e-6 m2 = 11.494 ohm/km (IEC 60028)
-    stranded, solid = wire.run_report(one_run(), None, "stranded"), wire.run_report(one_run(), None, "solid")
+    stranded, solid = wire_runs.run_report(one_run(), None, "stranded"), wire_runs.run_report(one_run(), None, "solid")
     assert stranded is not None and solid is not None
     assert stranded.total_ohm == pytest.approx(6.05e-3)
     assert solid.total_ohm == pytest.approx(0.5 * 11.494e-3, rel=1e-4)
@@ -39,7 +39,7 @@ def test_stranded_wire_takes_class_2_and_solid_wire_the_resistivity_alone() -> N
 
 def test_a_size_between_two_rows_takes_the_resistivity_and_the_interpolated_class_factor() -> None:
     # 2.0 mm2 lies midway between 1.5 (13.3 x 1.5 = 19.95) and 2.5 (7.98 x 2.5 = 19.95): 19.95 / 2 = 9.975 ohm/km
-    found = wire.run_report(one_run(size=2.0))
+    found = wire_runs.run_report(one_run(size=2.0))
     assert found is not None
     assert found.total_ohm == pytest.approx(0.5 * 9.975e-3, rel=1e-6)
     assert "class 5 factor" in found.lines[0][-1]
@@ -47,7 +47,7 @@ def test_a_size_between_two_rows_takes_the_resistivity_and_the_interpolated_clas
 
 def test_warm_wire_has_more_resistance_and_parallel_wires_share_it() -> None:
     # 1 + 0.00393 x (60 - 20) = 1.1572; two wires halve it (IEC 60028)
-    found = wire.run_report(one_run(parallel=2.0), 60.0)
+    found = wire_runs.run_report(one_run(parallel=2.0), 60.0)
     assert found is not None
     assert found.total_ohm == pytest.approx(6.65e-3 * 1.1572 / 2)
     assert found.runs[0].allowed_a == pytest.approx(44.0)  # twice the chassis column's 22 A for AWG 16
@@ -55,30 +55,30 @@ def test_warm_wire_has_more_resistance_and_parallel_wires_share_it() -> None:
 
 def test_a_bundle_is_derated_by_the_published_curve() -> None:
     # SAE AS50881 curve at full load, three wires: 0.725; chassis column AWG 16: 22 A
-    found = wire.run_report(one_run(bundle=3.0))
+    found = wire_runs.run_report(one_run(bundle=3.0))
     assert found is not None
     assert found.runs[0].allowed_a == pytest.approx(22 * 0.725)
 
 
 def test_thicker_than_the_table_takes_its_largest_gauge_and_says_so() -> None:
-    found = wire.run_report(one_run(size=10.0))
+    found = wire_runs.run_report(one_run(size=10.0))
     assert found is not None
     assert found.runs[0].allowed_a == pytest.approx(55.0)  # AWG 10, the column's last row
     assert "its largest" in found.lines[0][-1]
 
 
 def test_a_run_without_its_length_is_not_counted_and_is_named() -> None:
-    found = wire.run_report(table({"id": "w1", "size": 1.5, "length": 0.2}, {"id": "w2", "size": 1.5}))
+    found = wire_runs.run_report(table({"id": "w1", "size": 1.5, "length": 0.2}, {"id": "w2", "size": 1.5}))
     assert found is not None
     assert found.incomplete == ("w2",)
     assert "w2 not counted" in found.summary
-    assert wire.run_report(table({"id": "w1", "size": 1.5})) is None
+    assert wire_runs.run_report(table({"id": "w1", "size": 1.5})) is None
 
 
 def test_a_nickel_strip_has_the_resistance_of_its_section() -> None:
     # 6.99e-8 ohm m x 0.02 m / (8 mm x 0.15 mm) = 1.165 milliohm (CRC Handbook resistivity)
     row: dict[str, object] = {"id": "t1", "material": "nickel", "width": 8e-3, "thickness": 0.15e-3, "length": 20e-3}
-    found = wire.strip_report(table(row))
+    found = wire_runs.strip_report(table(row))
     assert found is not None
     assert found.total_ohm == pytest.approx(1.165e-3, rel=1e-3)
 
@@ -87,7 +87,7 @@ def test_joints_are_held_against_the_limit_and_against_their_sisters() -> None:
     # 2 mV at 3 A is 0.667 milliohm, under the 0.7 of common practice; 3 mV is 1.0, over it; 0.5 is odd beside 0.1
     rows = ({"id": "j1", "drop": 0.3e-3, "current": 3.0}, {"id": "j2", "drop": 0.3e-3, "current": 3.0},
             {"id": "j3", "drop": 1.5e-3, "current": 3.0}, {"id": "j4", "drop": 3.0e-3, "current": 3.0})
-    found = wire.joint_report(table(*rows), 0.7e-3)
+    found = wire_runs.joint_report(table(*rows), 0.7e-3)
     assert found is not None
     assert [j.verdict for j in found.joints] == ["good", "good", "odd", "high"]
     assert found.total_ohm == pytest.approx(1.7e-3)
@@ -96,7 +96,7 @@ def test_joints_are_held_against_the_limit_and_against_their_sisters() -> None:
 
 def test_the_loop_adds_up() -> None:
     # wire 6.7 + board 6 + fuse 5 = 17.7; with 108.8 of the cells 126.5 milliohm
-    run, strips, joints = wire.run_report(one_run()), None, None
+    run, strips, joints = wire_runs.run_report(one_run()), None, None
     assert run is not None
     assert wire.wire_resistance(run, strips, joints, 1e-3) == pytest.approx(7.65e-3)
     assert wire.holder_path_resistance(3.0, 2.0, 50e-3) == pytest.approx(75e-3)  # 3 x 50 / 2
@@ -127,19 +127,19 @@ def test_drops_and_their_shares() -> None:
 
 
 def test_the_weakest_conductor_is_the_run_that_carries_least() -> None:
-    found = wire.run_report(table({"id": "w1", "size": 2.5, "length": 0.1}, {"id": "w2", "size": 1.0, "length": 0.1}))
+    found = wire_runs.run_report(table({"id": "w1", "size": 2.5, "length": 0.1}, {"id": "w2", "size": 1.0, "length": 0.1}))
     assert found is not None
     assert wire.weakest_conductor(found) == pytest.approx(16.0)  # 1.0 mm2 -> AWG 18 of the chassis column
     assert found.weakest == "w2"
 
 
 def chain_of(**more: object) -> ChainReport:
-    run = wire.run_report(one_run())
+    run = wire_runs.run_report(one_run())
     assert run is not None
     given: dict[str, object] = {
         "pack_resistance": 0.1088, "run_report": run, "duty_mean_current": 4.27, "duty_rms_current": 6.27,
         "duty_peak_current": 28.7, "fuse_share": 0.75, "pack_allowance": 7.59, "stall_current": 28.7}
-    return wire.chain(**{**given, **more})  # type: ignore[arg-type]
+    return wire_chain.chain(**{**given, **more})  # type: ignore[arg-type]
 
 
 def test_the_chain_names_the_part_that_governs_and_the_gain() -> None:
@@ -162,7 +162,7 @@ def test_the_switch_governs_when_it_is_the_weakest() -> None:
 
 def test_the_fuse_window_lies_between_the_job_and_the_weakest_conductor() -> None:
     # 6.27 / 0.75 = 8.36 A; 1.5 mm2 carries 22 A: of the blade ratings 10, 15 and 20 A fit (ISO 8820-3 series)
-    found = wire.fuse_window(6.27, 22.0, 0.75, 12.6, "blade", 15.0, 32.0, 53.7)
+    found = wire_fuse.fuse_window(6.27, 22.0, 0.75, 12.6, "blade", 15.0, 32.0, 53.7)
     assert found.lowest_a == pytest.approx(8.36)
     assert found.candidates_a == (10.0, 15.0, 20.0)
     assert found.inside is True
@@ -171,34 +171,34 @@ def test_the_fuse_window_lies_between_the_job_and_the_weakest_conductor() -> Non
 
 
 def test_a_fuse_above_the_weakest_conductor_is_outside_and_a_low_voltage_leaves_none() -> None:
-    assert wire.fuse_window(6.27, 22.0, 0.75, 12.6, "blade", 30.0, 32.0).inside is False
-    high = wire.fuse_window(6.27, 22.0, 0.75, 42.0, "blade", 15.0, 32.0)
+    assert wire_fuse.fuse_window(6.27, 22.0, 0.75, 12.6, "blade", 30.0, 32.0).inside is False
+    high = wire_fuse.fuse_window(6.27, 22.0, 0.75, 42.0, "blade", 15.0, 32.0)
     assert high.pick_a is None and any("too much to break" in r for r in high.remarks)
 
 
 def test_a_cartridge_is_judged_by_its_printed_melting_i2t() -> None:
     # 53.7 A2s over 0.29 (10 000 pulses) = 185 A2s; printed for 10 A time-lag: 601, for 5 A: 101
-    enough = wire.fuse_window(4.0, 22.0, 0.75, 12.6, "cartridge time-lag", 10.0, 250.0, 53.7)
-    little = wire.fuse_window(3.0, 22.0, 0.75, 12.6, "cartridge time-lag", 5.0, 250.0, 53.7)
+    enough = wire_fuse.fuse_window(4.0, 22.0, 0.75, 12.6, "cartridge time-lag", 10.0, 250.0, 53.7)
+    little = wire_fuse.fuse_window(3.0, 22.0, 0.75, 12.6, "cartridge time-lag", 5.0, 250.0, 53.7)
     assert any(r.endswith("601 A²s is printed: enough") for r in enough.remarks)
     assert any("too little" in r for r in little.remarks)
 
 
 def test_without_a_fuse_the_window_says_what_to_fit() -> None:
-    found = wire.fuse_window(6.27, 22.0, 0.75, 12.6, "none")
+    found = wire_fuse.fuse_window(6.27, 22.0, 0.75, 12.6, "none")
     assert found.pick_a == 10.0 and found.inside is None
     assert any("no fuse is fitted" in r for r in found.remarks)
 
 
 def test_what_the_fuse_does_in_a_stall_is_told_by_the_gates_only() -> None:
     # ISO 8820-3: 135 % opens within 600 s, 200 % within 5 s; 28.7 A of 15 A is 191 %, so only the 135 % gate binds
-    found = wire.fuse_at_stall(28.7, 15.0, "blade")
+    found = wire_fuse.fuse_at_stall(28.7, 15.0, "blade")
     assert found is not None
     assert found.state.within_s == 600.0
     assert "191 %" in found.summary and "at the latest after 10 min" in found.summary
-    never = wire.fuse_at_stall(28.7, 30.0, "blade")
+    never = wire_fuse.fuse_at_stall(28.7, 30.0, "blade")
     assert never is not None and "does not limit a stall" in never.summary
-    assert wire.fuse_at_stall(28.7, 15.0, "none") is None
+    assert wire_fuse.fuse_at_stall(28.7, 15.0, "none") is None
 
 
 def test_a_fuse_state_without_a_limit_says_that_there_is_none() -> None:
@@ -206,17 +206,17 @@ def test_a_fuse_state_without_a_limit_says_that_there_is_none() -> None:
 
 
 def test_the_fuse_resistance_is_the_given_one_or_the_printed_drop() -> None:
-    assert wire.fuse_path_resistance("blade", 10.0, 5e-3) == 5e-3
-    assert wire.fuse_path_resistance("blade", 10.0) == pytest.approx(10.9e-3)  # blade maker's sheet: 109 mV at 10 A
-    assert wire.fuse_path_resistance("blade", 15.0) is None  # nothing is printed for 15 A
-    assert wire.fuse_path_resistance("none") == 0.0
+    assert wire_fuse.fuse_path_resistance("blade", 10.0, 5e-3) == 5e-3
+    assert wire_fuse.fuse_path_resistance("blade", 10.0) == pytest.approx(10.9e-3)  # blade maker's sheet: 109 mV at 10 A
+    assert wire_fuse.fuse_path_resistance("blade", 15.0) is None  # nothing is printed for 15 A
+    assert wire_fuse.fuse_path_resistance("none") == 0.0
 
 
 def test_the_board_is_read_against_the_load() -> None:
-    fits = wire.board_report(3.0, 3.0, 40.0, 6.27, 70.0, 90.0, 0.1, None, 28.7, 14.4)
+    fits = wire_board.board_report(3.0, 3.0, 40.0, 6.27, 70.0, 90.0, 0.1, None, 28.7, 14.4)
     assert fits.limits_stall is False and "does not limit a stall" in fits.summary
     assert any("14.4 A in each cell" in line[3] for line in fits.lines)
-    wrong = wire.board_report(4.0, 3.0, 5.0, 6.27, 20.0, 25.0, 0.1, None, 28.7)
+    wrong = wire_board.board_report(4.0, 3.0, 5.0, 6.27, 20.0, 25.0, 0.1, None, 28.7)
     assert wrong.limits_stall is True
     assert wrong.summary.startswith("not fitting: groups, lasting current, start against lowest trip")
 
