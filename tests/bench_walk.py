@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TypeVar
 
+from textual import events
 from textual.pilot import Pilot
 from textual.screen import Screen
 
@@ -118,8 +119,21 @@ class Walk:
         await self.pilot.press(*[_key(c) for c in text], "enter")
         await self.settle()
 
+    async def burst(self, *typed: str) -> None:
+        """Send texts and keys as a fast hand or a terminal does: all at once, without waiting for the screen."""
+        for text in typed:
+            for key in [text] if text in ("enter", "escape", "up", "down") else [_key(c) for c in text]:
+                character = "\r" if key == "enter" else CHARACTERS.get(key, key if len(key) == 1 else None)
+                self.app.post_message(events.Key(key, character))
+        begun = asyncio.Event()
+        self.app.call_later(begun.set)
+        await begun.wait()
+        await self.settle()
+
     async def settle(self) -> None:
-        """Wait until workers have ended and their messages have arrived."""
+        """Wait until every key is worked off, workers have ended and their messages have arrived."""
+        while self.app.keys_waiting and self.app.is_running:
+            await self.pilot.pause()
         for _ in range(3):  # a save may be begun after the next drawing, by what is begun after the one before it
             drawn = asyncio.Event()
             self.app.call_after_refresh(drawn.set)
@@ -136,10 +150,12 @@ class Walk:
         return screen_text(self.app)
 
 
+KEYS = {" ": "space", ".": "full_stop", ",": "comma", "-": "minus", "+": "plus", "/": "slash"}
+CHARACTERS = {key: character for character, key in KEYS.items()}
+
+
 def _key(character: str) -> str:
-    return {" ": "space", ".": "full_stop", ",": "comma", "-": "minus", "+": "plus", "/": "slash"}.get(
-        character, character
-    )
+    return KEYS.get(character, character)
 
 
 def screen_text(app: BuildtrackApp) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from textual import events, on, work
-from textual.app import App, SystemCommand
+from textual.app import SystemCommand
 from textual.screen import Screen
 
 from buildtrack.bench import commands, themes
@@ -22,6 +22,7 @@ from buildtrack.bench.screens.place import Place
 from buildtrack.bench.screens.reading import ReadOn
 from buildtrack.bench.surroundings import Surroundings
 from buildtrack.bench.timers import Timers
+from buildtrack.bench.turns import KeysInTurn
 from buildtrack.storage.places import config_folder
 
 
@@ -48,7 +49,7 @@ def _screen(place: str) -> Place:
     return BenchScreen()
 
 
-class BuildtrackApp(App[int]):
+class BuildtrackApp(KeysInTurn):
     """The full-screen program."""
 
     TITLE = "buildtrack"

@@ -69,7 +69,7 @@ class AskText(ModalScreen[str | None]):
         """Begin in the field."""
         field = self.query_one(Field)
         field.put(self.text)
-        field.focus()
+        self.set_focus(field)
 
     @on(Input.Submitted)
     def _take(self, event: Input.Submitted) -> None:
@@ -127,7 +127,7 @@ class AskOne(ModalScreen[str | None]):
         names = [name for name, _ in self.choices]
         if self.current in names:
             self.query_one(LineList).select(f"{names.index(self.current) + 1}:{self.current}")
-        self.query_one(LineList).focus()
+        self.set_focus(self.query_one(LineList))
 
     @on(LineList.Chosen)
     def _take(self, event: LineList.Chosen) -> None:

@@ -31,10 +31,10 @@ class BenchScreen(BenchEntry):
             return
         self.editing = item.id
         if item.kind in ("choice", "tick"):
-            self.card.options.focus()
+            self.set_focus(self.card.options)
             return
         self.card.field.put(standing[-1].text)
-        self.card.field.focus()
+        self.set_focus(self.card.field)
 
     def action_same(self) -> None:
         """Enter the last reading once more."""
@@ -231,9 +231,9 @@ class BenchScreen(BenchEntry):
     def action_meaning(self) -> None:
         """Go to workings and checks; again comes back."""
         if self.focused is self.meaning:
-            self.items.focus()
+            self.set_focus(self.items)
         else:
-            self.meaning.focus()
+            self.set_focus(self.meaning)
 
     def on_descendant_focus(self, event: events.DescendantFocus) -> None:
         """The panel grows while it is read."""
@@ -260,7 +260,7 @@ class BenchScreen(BenchEntry):
         elif kind == "waive":
             self.ask_waiver(name)
         elif kind == "reading":
-            self.items.focus()
+            self.set_focus(self.items)
 
     def jump(self, name: str) -> None:
         """Go to an item, in whichever step it is."""
@@ -270,7 +270,7 @@ class BenchScreen(BenchEntry):
 
     def key_escape(self) -> None:
         """From the panel or the answers back to the list."""
-        self.items.focus()
+        self.set_focus(self.items)
 
     # -- the project -------------------------------------------------------------------------------------------------
 

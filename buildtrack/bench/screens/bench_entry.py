@@ -41,9 +41,9 @@ class BenchEntry(BenchView):
         if item.kind == "table":
             self.app.push_screen(TableScreen(item.id))
         elif item.kind in ("choice", "tick"):
-            self.card.options.focus()
+            self.set_focus(self.card.options)
         else:
-            self.card.field.focus()
+            self.set_focus(self.card.field)
 
     @on(LineList.Chosen, "#items")
     def _item_chosen(self, event: LineList.Chosen) -> None:
@@ -71,7 +71,7 @@ class BenchEntry(BenchView):
             self.card.tell(refused)
             return
         self.card.field.put(typed)
-        self.card.field.focus()
+        self.set_focus(self.card.field)
 
     def action_say_yes(self) -> None:
         """Answer yes."""
@@ -123,7 +123,7 @@ class BenchEntry(BenchView):
         def answered(reason: str | None) -> None:
             if reason is None:
                 self.card.tell(sentence, "ask")
-                self.card.field.focus()
+                self.set_focus(self.card.field)
             else:
                 self.take(item, text, reason)
 
@@ -172,9 +172,9 @@ class BenchEntry(BenchView):
         standing = len(self.desk.build.entry(item.id).standing)
         if item.kind == "reading" and standing < item.several:
             self.card.tell(f"{standing} of {item.several} taken: the next one", "fine")
-            self.card.field.focus()
+            self.set_focus(self.card.field)
             return
-        self.items.focus()
+        self.set_focus(self.items)
         following = self._following(item)
         if following is None:
             self.say(STEP_SETTLED)
@@ -185,6 +185,9 @@ class BenchEntry(BenchView):
 
     def judged_anew(self) -> None:
         """What was entered may ask for more, or for less, than was known when the next item was shown."""
+        if self.program.keys_waiting:
+            self.call_after_refresh(self.judged_anew)  # the key on its way is meant for the item that is seen
+            return
         item = self.item
         following = self._following(item) if item is not None else None
         asked = item is not None and self.desk.item_state(item.id).state != "not needed"

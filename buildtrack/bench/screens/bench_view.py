@@ -143,7 +143,7 @@ class BenchView(Place):
         self.value_class = "measured"
         self.redraw()
         self.show_draft()
-        self.items.focus()
+        self.set_focus(self.items)
 
     def keep_draft(self) -> None:
         """Keep what stands in the field but is no answer yet."""
@@ -350,7 +350,7 @@ class BenchView(Place):
     @on(Field.Left)
     def _field_left(self, event: Field.Left) -> None:
         self.keep_draft()
-        self.items.focus()
+        self.set_focus(self.items)
         if event.direction:
             self.items.action_step(event.direction)
 

@@ -137,10 +137,10 @@ class TableScreen(TableEntry):
         """To workings and checks, and back."""
         meaning = self.query_one("#meaning", LineList)
         if self.focused is meaning:
-            self.grid.focus()
+            self.set_focus(self.grid)
         else:
             self.add_class("-asking")
-            meaning.focus()
+            self.set_focus(meaning)
 
     def on_descendant_focus(self, event: events.DescendantFocus) -> None:
         """The panel is seen while it is read, also where there is no room beside."""
@@ -161,11 +161,11 @@ class TableScreen(TableEntry):
 
     def _leave_for(self, item: str) -> None:
         self.app.pop_screen()
-        self.program.call_after_refresh(self.program.jump, item)
+        self.program.call_later(self.program.jump, item)
 
     def action_back(self) -> None:
         """Back to the bench; from the panel back to the table."""
         if self.focused is not self.grid:
-            self.grid.focus()
+            self.set_focus(self.grid)
         else:
             self.app.pop_screen()

@@ -63,7 +63,7 @@ class TableEntry(TableView):
         def answered(reason: str | None) -> None:
             if reason is None:
                 self.tell(sentence, "ask")
-                self.field.focus()
+                self.set_focus(self.field)
             else:
                 self._take(rows.Placed(row, column, text, reason))
 
@@ -91,7 +91,7 @@ class TableEntry(TableView):
         self.draft_at = ("", "")
         self.field.put("")
         self.tell("")
-        self.grid.focus()
+        self.set_focus(self.grid)
 
     def edit(self, change: Edit) -> bool:
         """Make an edit and have it saved; where it cannot be made, say why under the field."""

@@ -233,12 +233,12 @@ class TableView(Place):
         if typed is None and self.draft_at == (self.grid.row_id, self.grid.column_id) and self.field.value:
             present = self.field.value
         self.field.put(present if typed is None else typed)
-        self.field.focus()
+        self.set_focus(self.field)
 
     @on(Field.Left)
     def _left(self, event: Field.Left) -> None:
         self.draft_at = (self.grid.row_id, self.grid.column_id) if event.field.value else ("", "")
-        self.grid.focus()
+        self.set_focus(self.grid)
         if event.direction:
             self.grid.action_move(event.direction, 0)
 

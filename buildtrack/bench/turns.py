@@ -1,0 +1,66 @@
+"""Keys in turn: each key is handed on when what the one before it set going has come to an end.
+
+Textual posts a key to whatever has the keyboard when the key arrives. A maker who types ahead, or a slow machine, sends keys
+before a field has opened; they would go to the list behind it and be lost.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections import deque
+from contextlib import suppress
+
+from textual import events
+from textual.app import App
+from textual.message_pump import MessagePump
+
+ROUNDS = 4
+"""How often the way from the focus to the app is walked: a key, what it submits, what that opens, its first focus."""
+PATIENCE_S = 0.5
+"""How long a widget that is going away may keep the next key waiting [s]."""
+
+
+class KeysInTurn(App[int]):
+    """An app that hands on one key, or one paste, at a time."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._typed_ahead: deque[events.Event] = deque()
+        self._turn: asyncio.Task[None] | None = None
+
+    @property
+    def keys_waiting(self) -> bool:
+        """Whether a key is on its way or waits for its turn."""
+        return self._turn is not None
+
+    async def on_event(self, event: events.Event) -> None:
+        """Keep a key back while another is on its way."""
+        if not isinstance(event, (events.Key, events.Paste)) or event.is_forwarded:
+            await super().on_event(event)
+        elif self.keys_waiting:
+            self._typed_ahead.append(event)
+        else:
+            await self._hand_on(event)
+
+    async def _hand_on(self, event: events.Event) -> None:
+        await super().on_event(event)
+        self._turn = asyncio.create_task(self._end_turn())
+
+    async def _end_turn(self) -> None:
+        for _ in range(ROUNDS):
+            if not (self.is_running and self.screen_stack):
+                return  # it is being left
+            for node in (self.focused or self.screen).ancestors_with_self:
+                await _worked_off(node)
+        if self._typed_ahead:
+            self.call_later(self._hand_on, self._typed_ahead.popleft())
+        else:
+            self._turn = None
+
+
+async def _worked_off(pump: MessagePump) -> None:
+    """Wait until a widget has dealt with the messages it has now."""
+    done = asyncio.Event()
+    if pump.is_running and pump.call_later(done.set):
+        with suppress(asyncio.TimeoutError):
+            await asyncio.wait_for(done.wait(), PATIENCE_S)
