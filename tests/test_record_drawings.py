@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildtrack.record.drawings import bars, cell_map, curves, fit_plan, ladder, svg, wiring
+from buildtrack.record.drawings.wiring_runs import Run
 
 NS = "{http://www.w3.org/2000/svg}"
 ALLOWED = {"svg", "title", "line", "rect", "circle", "path", "text"}
@@ -36,8 +37,9 @@ POINTS = tuple((float(t), 4.1 - 0.01 * t) for t in range(0, 101, 10))
 DISCHARGE = curves.Curves((curves.Curve("g1", POINTS), curves.Curve("g2", tuple((t, v - 0.05) for t, v in POINTS))),
                           (curves.Curve("g1", POINTS),), 3.30, 2.80, (curves.Mark("alarm sounded", 80.0),))
 GROUPS = (("g1", "c1 c2"), ("g2", "c3 c4"), ("g3", "c5 c6"))
-WIRED = wiring.Wiring(GROUPS, tuple(wiring.Tap(f"B{n}", f"{3.7 * n:.2f} V") for n in range(4)), ("3 groups", "12 A"),
-                      "blade 10 A", True, "15 A", "tool", "20 A", "12.6 V", False, False, ("w1: plus, 1.5 mm²",))
+WIRED = wiring.Wiring(GROUPS, tuple(wiring.Tap(f"B{n}", f"{3.7 * n:.2f} V") for n in range(4)),
+                      "Balance plug brought out", "3.30 V each group", ("3 groups", "12 A"), "blade 10 A", True, "15 A", "20 A",
+                      "12.6 V", runs=(Run("w1", "pack plus to fuse", "1.5 mm²", "60 mm"),))
 RUNGS = (ladder.Rung("over-charge cut", 4.25, 0.025, 0.025, True), ladder.Rung("alarm", 3.3, 0.01, 0.01, True),
          ladder.Rung("cutoff", 2.8, 0.08, 0.08, True))
 DRAWINGS: dict[str, Callable[[], str]] = {
@@ -127,11 +129,11 @@ def test_taps_rise_from_minus_to_plus() -> None:
     heights = [wiring.tap_height(WIRED, n) for n in range(4)]
     assert heights == sorted(heights, reverse=True)
     drawing = wiring.wiring_diagram(WIRED)
-    assert {"B0", "B1", "B2", "B3", "3.70 V", "11.10 V", "fuse blade 10 A", "w1: plus, 1.5 mm²"} <= set(words(drawing))
+    assert {"B0", "B1", "B2", "B3", "3.70 V", "11.10 V", "fuse blade 10 A", "w1: pack plus to fuse, 1.5 mm², 60 mm"} <= set(words(drawing))
 
 
 def test_the_charge_socket_follows_the_port_of_the_board() -> None:
-    separate = wiring.wiring_diagram(wiring.Wiring(GROUPS, (), ("3 groups",), "blade 10 A", separate_port=True))
+    separate = wiring.wiring_diagram(wiring.Wiring(GROUPS, board=("3 groups",), charger="12.6 V", separate_port=True))
     assert "C−" in words(separate) and "C−" not in words(wiring.wiring_diagram(WIRED))
 
 
@@ -193,8 +195,9 @@ def test_missing_data_is_a_sentence_and_no_drawing(call: Callable[[], str]) -> N
 
 def test_hostile_words_stay_words() -> None:
     hostile = [curves.discharge_curves(curves.Curves((curves.Curve(HOSTILE, POINTS),))),
-               wiring.wiring_diagram(wiring.Wiring(((HOSTILE, HOSTILE),), (wiring.Tap("B0", HOSTILE),), (HOSTILE,), HOSTILE,
-                                                   switch=HOSTILE, charger=HOSTILE, runs=(HOSTILE,))),
+               wiring.wiring_diagram(wiring.Wiring(
+                   ((HOSTILE, HOSTILE),), (wiring.Tap("B0", HOSTILE, HOSTILE),), HOSTILE, HOSTILE, (HOSTILE,), HOSTILE, True,
+                   HOSTILE, HOSTILE, HOSTILE, runs=(Run(HOSTILE, "plus" + HOSTILE, HOSTILE),))),
                ladder.threshold_ladder([ladder.Rung(HOSTILE, 3.0)], 1),
                cell_map.cell_map([cell_map.MapGroup(HOSTILE, (cell_map.MapCell(HOSTILE),))]),
                bars.chain_of_ratings([bars.Part(HOSTILE, 3.0)], [bars.Level(HOSTILE, 1.0)])]

@@ -6,9 +6,12 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from buildtrack.judging import Judged
+from buildtrack.model.build import Row
 from buildtrack.physics.chain import Chain
 from buildtrack.record.drawings import bars, cell_map, curves, fit_plan, ladder, wiring
 from buildtrack.record.drawings.of_discharge import discharge_data
+from buildtrack.record.drawings.wiring_runs import Run
+from buildtrack.record.gather_values import option_label
 from buildtrack.record.pages import Figure
 from buildtrack.record.text import line
 from buildtrack.workings.alarm_ladder import ALARM, CUT, CUTOFF, END, Ladder
@@ -18,6 +21,8 @@ from buildtrack.workings.pack_layout import PackLayout
 from buildtrack.workings.values import Known, Missing, Table
 from buildtrack.workings.wire_chain import ChainReport
 
+MOST_RUNS = 200
+"""So many wires or strips of one table are looked at for the drawing."""
 STRONG = (CUT, END, ALARM, CUTOFF)
 
 
@@ -117,26 +122,54 @@ def _wired_groups(judged: Judged) -> tuple[tuple[str, str], ...]:
     return tuple((f"g{n + 1}", named.get(f"g{n + 1}", "") or cells) for n in range(int(series)))
 
 
-def _run_words(judged: Judged) -> tuple[str, ...]:
+def _runs(judged: Judged, item: str, size: Callable[[Row], str], rest: Callable[[Row], str]) -> tuple[Run, ...]:
+    """Wires or strips of a table."""
     found = []
-    for row in judged.build.entry("conductors").rows[:24]:
-        parts = [row.text("run"), row.text("size"), row.text("length")]
-        if row.text("parallel") not in ("", "1"):
-            parts.append(f"{row.text('parallel')} in parallel")
-        found.append(line(f"{row.id}: " + ", ".join(p for p in parts if p), 60))
+    for row in judged.build.entry(item).rows[:MOST_RUNS]:
+        several = f" ×{row.text('parallel')}" if row.text("parallel") not in ("", "1") else ""
+        found.append(Run(line(row.id, 12), line(row.text("run"), 60), line(size(row) + several, 30),
+                         line(rest(row), 40)))
     return tuple(found)
+
+
+def _joined(*texts: str) -> str:
+    return ", ".join(t for t in texts if t)
+
+
+def _strip_size(row: Row) -> str:
+    """Width and thickness, the unit once where it is the same."""
+    width, thickness = row.text("width"), row.text("thickness")
+    unit = thickness.partition(" ")[2]
+    if unit and width.endswith(f" {unit}"):
+        width = width.removesuffix(f" {unit}")
+    return "×".join(t for t in (width, thickness) if t)
+
+
+def _plug(judged: Judged) -> str:
+    item = judged.checklist.items.get("balance_access")
+    answer = _typed(judged, "balance_access")
+    return "" if item is None or not answer else option_label(item, answer)
+
+
+def _tap(row: Row) -> wiring.Tap:
+    voltage = row.cells.get("voltage")
+    return wiring.Tap(row.id, line(row.text("voltage"), 12), line(voltage.note, 20) if voltage else "")
 
 
 def wiring_data(judged: Judged) -> wiring.Wiring:
     """What the wiring diagram shows."""
-    family = _typed(judged, "fuse_family")
-    fuse = f"{family} {_typed(judged, 'fuse_rating')}".strip() if family and family != "none" else ""
-    taps = tuple(wiring.Tap(r.id, line(r.text("voltage"), 12)) for r in judged.build.entry("taps").rows)
-    charger = " ".join(t for t in (_typed(judged, "charger_voltage"), _typed(judged, "charger_current")) if t)
+    def typed(*items: str) -> str:
+        return " ".join(t for i in items if (t := _typed(judged, i)))
+
     return wiring.Wiring(
-        _wired_groups(judged), taps, _board_lines(judged), fuse, _typed(judged, "fuse_position") != "elsewhere",
-        _typed(judged, "switch_rating"), "tool", _typed(judged, "connector_rating"), charger,
-        _typed(judged, "board_port") == "separate", _typed(judged, "board_wired_as") == "swapped", _run_words(judged))
+        groups=_wired_groups(judged), taps=tuple(_tap(r) for r in judged.build.entry("taps").rows), plug=_plug(judged),
+        alarm=typed("alarm_setting", "alarm_scope"), board=_board_lines(judged),
+        fuse=typed("fuse_family", "fuse_rating") if typed("fuse_family") not in ("", "none") else "",
+        fuse_first=typed("fuse_position") != "elsewhere", switch=typed("switch_rating"),
+        connector=typed("connector_rating"), charger=typed("charger_voltage", "charger_current"),
+        separate_port=typed("board_port") == "separate", swapped=typed("board_wired_as") == "swapped",
+        runs=_runs(judged, "conductors", lambda r: r.text("size"), lambda r: r.text("length")),
+        strips=_runs(judged, "strips", _strip_size, lambda r: _joined(r.text("material"), r.text("length"))))
 
 
 def _wire(judged: Judged) -> str:

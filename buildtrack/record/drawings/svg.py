@@ -83,6 +83,13 @@ def text_width(words: str, size: float = 2.5) -> float:
     return 0.5 * size * len(words)
 
 
+def fitted(words: str, room: float, size: float = 2.5) -> str:
+    """Words that take no more than `room` [mm], cut with an ellipsis where they are longer."""
+    shown = one_line(words, _MOST_TEXT)
+    most = int(room / (0.5 * size))
+    return shown if len(shown) <= most else shown[:max(1, most - 1)].rstrip() + "…"
+
+
 def document(width: float, height: float, parts: Iterable[str], title: str) -> str:
     """A whole drawing; width and height in millimetres, which are also its user units."""
     body = "".join(parts)
