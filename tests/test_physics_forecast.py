@@ -295,3 +295,21 @@ def test_power_current_solves_its_own_equation() -> None:
     current = power_current_a(72.0, 12.0, 0.05)
     assert (12.0 - current * 0.05) * current == pytest.approx(72.0, rel=1e-12)
     assert math.isclose(power_current_a(12.0, 12.0, 0.0), 1.0)
+
+
+@SETTINGS
+@given(groups_strategy, st.floats(0.2, 8), st.floats(2.6, 3.9))
+def test_a_steady_resistance_ends_where_walking_along_a_level_table_of_it_ends(
+    groups: list[Group], current: float, cutoff: float
+) -> None:
+    """The closed form against the walk over all breakpoints, two ways through the same Kirchhoff equation."""
+    tabled = [
+        Group(g.capacity_ah, g.curve, start_soc=g.start_soc,
+              resistance_table=((0.0, g.resistance_ohm), (1.0, g.resistance_ohm)))
+        for g in groups
+    ]  # fmt: skip
+    closed, walked = (forecast(g, constant_current(current), cutoff_v=cutoff, rest_ohm=0.01) for g in (groups, tabled))
+    assert (closed.ended_by, closed.notes) == (walked.ended_by, walked.notes)
+    assert closed.delivered_ah == pytest.approx(walked.delivered_ah, rel=1e-9, abs=1e-12)
+    assert closed.delivered_wh == pytest.approx(walked.delivered_wh, rel=1e-9, abs=1e-9)
+    assert closed.heat_wh == pytest.approx(walked.heat_wh, rel=1e-9, abs=1e-9)

@@ -109,7 +109,7 @@ def _by_duty(string: String, duty: Duty, cutoff: Sequence[float], alarm: Sequenc
     end, kind = (stopped, "cutoff") if stopped is not None and stopped.time_s <= empty.time_s else (empty, "empty")
     heard = duty_moment(string, duty, alarm) if alarm is not None else None
     heat = duty_heat_wh(string, duty, end)
-    delivered = string.integral(string.emf_wh, string.string_emf_v, end.charge_ah) - heat
+    delivered = string.energy_wh(end.charge_ah) - heat
     notes = (
         []
         if string.falls_throughout(duty.peak_a)
@@ -193,8 +193,8 @@ def group_states(string: String, charge_ah: float, current_a: float) -> tuple[Gr
     """Every group after a charge was drawn, at a current."""
     states = []
     for g, group in enumerate(string.groups):
-        emf, ohm = string.at(string.emf_v[g], charge_ah), string.at(string.ohm[g], charge_ah)
         soc = string.soc(g, charge_ah)
+        emf, ohm = group.curve.voltage(soc), group.resistance_at(soc)
         states.append(GroupState(emf, emf - current_a * ohm, soc, soc * group.capacity_ah))
     return tuple(states)
 

@@ -130,8 +130,8 @@ def duty_charge_at(duty: Duty, time_s: float) -> tuple[float, float]:
 
 def duty_heat_wh(string: String, duty: Duty, end: Moment) -> float:
     """Heat in all resistances up to a moment: sum of I * integral of R dq over the pieces [Wh]."""
-    if all(ohm == string.string_ohm[0] for ohm in string.string_ohm):
-        return string.string_ohm[0] * _square_hours(duty, end)
+    if string.steady_ohm is not None:
+        return string.steady_ohm * _square_hours(duty, end)
     per_cycle = sum(1 for _, amperes in duty.segments if amperes > 0)
     if end.charge_ah / duty.charge_ah * per_cycle > MOST_PIECES:
         raise ValueError("the cycle draws so little that it repeats millions of times; use its mean current")

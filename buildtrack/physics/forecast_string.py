@@ -1,8 +1,9 @@
 """A series string as functions of the charge drawn from it: exact pieces, crossings and integrals.
 
 All groups carry one current, so everything depends on the charge drawn: soc_g = soc0_g - q / Q_g,
-V_g(q, I) = U_g(soc_g) - I R_g(soc_g). With straight pieces of curve and resistance V_g is straight in q between the
-breakpoints of all groups, so crossings and integrals are exact; no time step is involved.
+V_g(q, I) = U_g(soc_g) - I R_g(soc_g). Where R_g does not depend on the charge, V_g reaches a limit at the state whose
+open-circuit voltage is limit + I R_g, which the curve is asked for. With straight pieces of curve and resistance V_g is
+straight in q between the breakpoints of all groups, so crossings and integrals are exact; no time step is involved.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from buildtrack.physics.ocv import Curve, simulation_curve
 
@@ -53,33 +55,66 @@ def check_group(number: int, group: Group) -> None:
         raise ValueError(f"group {number}: the resistance table must rise in state of charge")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class String:
-    """Groups in series over common breakpoints of the charge drawn, up to the first group that is empty.
+    """Groups in series, as far as the first group that is empty; `rest_ohm` is what lies outside the groups.
 
-    `emf_v[g][k]` and `ohm[g][k]` belong to `charge_ah[k]`; `emf_wh[k]`, `ohm_ah[k]` are the integrals of the
-    string to there, with `rest_ohm` in the resistance.
+    What is laid over the common breakpoints of all groups is worked out when it is first asked for: a constant power
+    and resistances that change with the charge need it, a constant current does not.
     """
 
     groups: tuple[Group, ...]
     rest_ohm: float
-    charge_ah: tuple[float, ...]
-    emf_v: tuple[tuple[float, ...], ...]
-    ohm: tuple[tuple[float, ...], ...]
-    string_emf_v: tuple[float, ...]
-    string_ohm: tuple[float, ...]
-    emf_wh: tuple[float, ...]
-    ohm_ah: tuple[float, ...]
 
-    @property
+    @cached_property
     def end_ah(self) -> float:
         """Charge at which the first group is empty [Ah]."""
-        return self.charge_ah[-1]
+        return min(group.start_soc * group.capacity_ah for group in self.groups)
 
     @property
     def empty_first(self) -> int:
         """Number of the group (from 0) that is empty first."""
         return min(range(len(self.groups)), key=lambda g: self.groups[g].start_soc * self.groups[g].capacity_ah)
+
+    @cached_property
+    def steady_ohm(self) -> float | None:
+        """Resistance of the whole string where none of it depends on the charge, else None [ohm]."""
+        if any(group.resistance_table for group in self.groups):
+            return None
+        return sum(group.resistance_ohm for group in self.groups) + self.rest_ohm
+
+    @cached_property
+    def charge_ah(self) -> tuple[float, ...]:
+        """Common breakpoints of the charge drawn [Ah]; the series below belong to them."""
+        return _breakpoints(self.groups, self.end_ah)
+
+    @cached_property
+    def emf_v(self) -> tuple[tuple[float, ...], ...]:
+        """Open-circuit voltage of every group [V]."""
+        return tuple(tuple([group.curve.voltage(s) for s in self._states(group)]) for group in self.groups)
+
+    @cached_property
+    def ohm(self) -> tuple[tuple[float, ...], ...]:
+        """Resistance of every group [ohm]."""
+        return tuple(tuple([group.resistance_at(s) for s in self._states(group)]) for group in self.groups)
+
+    def _states(self, group: Group) -> list[float]:
+        return [min(1.0, max(0.0, group.start_soc - q / group.capacity_ah)) for q in self.charge_ah]
+
+    @cached_property
+    def string_emf_v(self) -> tuple[float, ...]:
+        """Open-circuit voltage of the string [V]."""
+        return tuple([sum(column) for column in zip(*self.emf_v, strict=True)])
+
+    @cached_property
+    def string_ohm(self) -> tuple[float, ...]:
+        """Resistance of the string with what lies outside the groups [ohm]."""
+        return tuple([sum(column) + self.rest_ohm for column in zip(*self.ohm, strict=True)])
+
+    @cached_property
+    def ohm_ah(self) -> tuple[float, ...]:
+        """Integral of the string's resistance over the charge [ohm Ah]."""
+        return _running(self.charge_ah, self.string_ohm)
 
     def at(self, series: Sequence[float], charge_ah: float) -> float:
         """A series of this string read straight between breakpoints."""
@@ -96,6 +131,17 @@ class String:
         span = charge_ah - self.charge_ah[k]
         return sums[k] + span * (series[k] + self.at(series, charge_ah)) / 2
 
+    def energy_wh(self, charge_ah: float) -> float:
+        """Energy the curves give up until a charge is drawn: sum of Q_g times the integral of U_g over soc [Wh]."""
+        sums = {id(group.curve): _running(group.curve.soc_points, group.curve.voltage_points_v)
+                for group in self.groups}
+        total = 0.0
+        for g, group in enumerate(self.groups):
+            running = sums[id(group.curve)]
+            begin, end = (_volt_share(group.curve, running, s) for s in (group.start_soc, self.soc(g, charge_ah)))
+            total += group.capacity_ah * (begin - end)
+        return total
+
     def soc(self, group: int, charge_ah: float) -> float:
         """State of charge of a group after a charge was drawn [1]."""
         own = self.groups[group]
@@ -105,10 +151,21 @@ class String:
         """First charge at which a group's terminal voltage is at or below its limit, and that group, or None."""
         best: tuple[float, int] | None = None
         for g, limit in enumerate(limits_v):
-            charge = self._first_below(g, current_a, limit)
+            walked = self.groups[g].resistance_table
+            charge = self._first_below(g, current_a, limit) if walked else self._state_reached(g, current_a, limit)
             if charge is not None and (best is None or charge < best[0]):
                 best = (charge, g)
         return best
+
+    def _state_reached(self, g: int, current_a: float, limit_v: float) -> float | None:
+        """Closed form for a steady resistance: q = (soc0 - soc(limit + I R)) Q."""
+        group, end = self.groups[g], self.end_ah
+        rested = limit_v + current_a * group.resistance_ohm
+        if group.curve.voltage(group.start_soc) <= rested:
+            return 0.0
+        if group.curve.voltage(self.soc(g, end)) > rested:
+            return None
+        return min((group.start_soc - group.curve.soc(rested)) * group.capacity_ah, end)
 
     def _first_below(self, g: int, current_a: float, limit_v: float) -> float | None:
         previous = 0.0
@@ -123,36 +180,35 @@ class String:
         return None
 
     def falls_throughout(self, current_a: float) -> bool:
-        """True when every group's terminal voltage falls with charge drawn, so that a crossing is final."""
-        for emf, ohm in zip(self.emf_v, self.ohm, strict=True):
-            volts = [e - current_a * r for e, r in zip(emf, ohm, strict=True)]
-            if any(b > a + 1e-12 for a, b in zip(volts, volts[1:], strict=False)):
-                return False
+        """True when every group's terminal voltage falls with charge drawn, so that a crossing is final.
+
+        Curves rise with charge, so only a resistance that changes with it can undo that.
+        """
+        for g, group in enumerate(self.groups):
+            if group.resistance_table:
+                volts = [e - current_a * r for e, r in zip(self.emf_v[g], self.ohm[g], strict=True)]
+                if any(b > a + 1e-12 for a, b in zip(volts, volts[1:], strict=False)):
+                    return False
         return True
 
 
+def _volt_share(curve: Curve, running: Sequence[float], soc: float) -> float:
+    """Integral of the voltage from empty to a state of charge [V]."""
+    k = min(max(bisect_right(curve.soc_points, soc) - 1, 0), len(curve.soc_points) - 2)
+    return running[k] + (soc - curve.soc_points[k]) * (curve.voltage_points_v[k] + curve.voltage(soc)) / 2
+
+
 def make_string(groups: Sequence[Group], rest_ohm: float = 0.0) -> String:
-    """Lay all groups over common breakpoints of charge drawn; refuse what cannot be computed."""
+    """The groups in series, their curves as the forecast reads them; refuse what cannot be computed."""
     if not groups:
         raise ValueError("no groups; at least one is needed")
     if rest_ohm < 0:
         raise ValueError(f"the rest of the path is {rest_ohm} ohm; it cannot be below zero")
     for number, group in enumerate(groups, 1):
         check_group(number, group)
-    groups = [replace(group, curve=simulation_curve(group.curve)) for group in groups]
-    end = min(group.start_soc * group.capacity_ah for group in groups)
-    charge = _breakpoints(groups, end)
-    emf, ohm = [], []
-    for group in groups:
-        states = [min(1.0, max(0.0, group.start_soc - q / group.capacity_ah)) for q in charge]
-        emf.append(tuple(group.curve.voltage(s) for s in states))
-        ohm.append(tuple(group.resistance_at(s) for s in states))
-    string_emf = tuple(sum(column) for column in zip(*emf, strict=True))
-    string_ohm = tuple(sum(column) + rest_ohm for column in zip(*ohm, strict=True))
-    return String(
-        tuple(groups), rest_ohm, charge, tuple(emf), tuple(ohm), string_emf, string_ohm,
-        _running(charge, string_emf), _running(charge, string_ohm),
-    )  # fmt: skip
+    curves = {id(group.curve): group.curve for group in groups}
+    read = {key: simulation_curve(curve) for key, curve in curves.items()}
+    return String(tuple(replace(group, curve=read[id(group.curve)]) for group in groups), rest_ohm)
 
 
 def _breakpoints(groups: Sequence[Group], end_ah: float) -> tuple[float, ...]:

@@ -5,21 +5,23 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from graphlib import CycleError, TopologicalSorter
+from heapq import heapify, heappop, heappush
 from inspect import Parameter, signature
 from typing import Any
 
-from buildtrack.workings.values import Failed, Known, Missing, Table, Value, WithSpread, shifted, sources
+from buildtrack.workings.values import Failed, Known, Missing, Table, Value, WithSpread, shifted
 
 CLASS_ORDER = ("measured", "computed", "taken over", "guessed")
+_RANK = {name: rank for rank, name in enumerate(CLASS_ORDER)}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Working:
     """A derived value: a pure function whose parameter names are its inputs (items, policy values, other workings).
 
-    A parameter with a default is optional: while it is missing, the default counts.
+    A parameter with a default is optional: while it is missing, the default counts. A working equals only itself.
     """
 
     fn: Callable[..., Any]
@@ -74,47 +76,70 @@ def usable(workings: Iterable[Working], inputs: Iterable[str]) -> tuple[Working,
     return tuple(chosen)
 
 
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """Workings in an order in which each comes after those it needs, and who uses a name (places in the order)."""
+
+    order: tuple[Working, ...]
+    users: Mapping[str, tuple[int, ...]]
+
+
+@lru_cache(maxsize=16)
+def _plan(workings: tuple[Working, ...], inputs: frozenset[str]) -> _Plan:
+    """The plan of a sheet; it rests on names only, so one serves all builds of a checklist."""
+    by_id = {w.id: w for w in workings}
+    clash = set(by_id) & inputs
+    if clash or len(by_id) != len(workings):
+        raise GraphError(f"names given twice: {', '.join(sorted(clash)) or 'two workings share an id'}")
+    graph: dict[str, list[str]] = {}
+    for working in workings:
+        unknown = [n for n in required(working) if n not in by_id and n not in inputs]
+        if unknown:
+            raise GraphError(f"working {working.id} needs {', '.join(unknown)}, which nothing gives")
+        graph[working.id] = [n for n in needs(working) if n in by_id]
+    try:
+        order = tuple(by_id[n] for n in TopologicalSorter(graph).static_order())
+    except CycleError as error:
+        raise GraphError(f"workings need each other in a circle: {' -> '.join(error.args[1])}") from error
+    users: dict[str, list[int]] = {}
+    for place, working in enumerate(order):
+        for name in needs(working):
+            users.setdefault(name, []).append(place)
+    return _Plan(order, {name: tuple(places) for name, places in users.items()})
+
+
 class Sheet:
     """All values of one build: inputs as given, workings computed."""
 
     def __init__(self, workings: Sequence[Working], inputs: Mapping[str, Value]) -> None:
+        self._plan = _plan(tuple(workings), frozenset(inputs))
         self.workings = {w.id: w for w in workings}
-        clash = set(self.workings) & set(inputs)
-        if clash or len(self.workings) != len(workings):
-            raise GraphError(f"names given twice: {', '.join(sorted(clash)) or 'two workings share an id'}")
         self.values: dict[str, Value] = dict(inputs)
         self.memory: dict[str, Any] = {}
         """What reading the build leaves for the next reading (inputs.Memory); the sheet only keeps it."""
-        self._order = self._sorted()
-        for working in self._order:
+        for working in self._plan.order:
             self.values[working.id] = self._evaluate(working)
-
-    def _sorted(self) -> tuple[Working, ...]:
-        graph: dict[str, list[str]] = {}
-        for working in self.workings.values():
-            unknown = [n for n in required(working) if n not in self.workings and n not in self.values]
-            if unknown:
-                raise GraphError(f"working {working.id} needs {', '.join(unknown)}, which nothing gives")
-            graph[working.id] = [n for n in needs(working) if n in self.workings]
-        try:
-            return tuple(self.workings[n] for n in TopologicalSorter(graph).static_order())
-        except CycleError as error:
-            raise GraphError(f"workings need each other in a circle: {' -> '.join(error.args[1])}") from error
 
     def set(self, changed: Mapping[str, Value]) -> list[str]:
         """Change inputs; returns the names whose value is now another, in order of evaluation."""
-        moved = [n for n, v in changed.items() if self.values.get(n) != v]
-        touched = set(moved)
+        moved = [n for n, v in changed.items() if (old := self.values.get(n)) is not v and old != v]
         for name in moved:
             self.values[name] = changed[name]
-        for working in self._order:
-            if touched.isdisjoint(needs(working)):
-                continue
+        users, order = self._plan.users, self._plan.order
+        due = {place for name in moved for place in users.get(name, ())}
+        waiting = list(due)
+        heapify(waiting)
+        while waiting:
+            working = order[heappop(waiting)]
             new = self._evaluate(working)
-            if new != self.values[working.id]:
-                self.values[working.id] = new
-                touched.add(working.id)
-                moved.append(working.id)
+            if new == self.values[working.id]:
+                continue
+            self.values[working.id] = new
+            moved.append(working.id)
+            for place in users.get(working.id, ()):
+                if place not in due:
+                    due.add(place)
+                    heappush(waiting, place)
         return moved
 
     def value(self, name: str) -> Value:
@@ -149,9 +174,10 @@ def compute(working: Working, given: Mapping[str, Known], absent: frozenset[str]
 
     absent: roots of the optional inputs that are missing; they are what is named when the working has nothing to say.
     """
+    plain = {n: v.value for n, v in given.items()}
     try:
-        result = working.fn(**{n: v.value for n, v in given.items()})
-        spread = _spread(working, given, result)
+        result = working.fn(**plain)
+        spread = _spread(working, given, plain, result)
     except (ValueError, ArithmeticError) as error:
         return Failed(working.id, str(error))
     if result is None:
@@ -163,20 +189,26 @@ def compute(working: Working, given: Mapping[str, Known], absent: frozenset[str]
         result = float(result)
     if isinstance(result, float) and not math.isfinite(result):
         return Failed(working.id, "the result is not a finite number")
-    return Known(result, spread, "computed" if _worst_class(given) in ("measured", "computed") else _worst_class(given))
+    worst = max((v.value_class for v in given.values()), key=_RANK.__getitem__, default="computed")
+    return Known(result, spread, "computed" if worst == "measured" else worst)
 
 
-def _worst_class(given: Mapping[str, Known]) -> str:
-    return max((v.value_class for v in given.values()), key=CLASS_ORDER.index, default="computed")
-
-
-def _spread(working: Working, given: Mapping[str, Known], result: Any) -> dict[str, float]:
+def _spread(working: Working, given: Mapping[str, Known], plain: Mapping[str, Any], result: Any) -> dict[str, float]:
+    """Contribution of every source of error to a number: half the difference of pushing it up and down."""
     if not isinstance(result, (int, float)) or isinstance(result, bool):
         return {}
-    carried = [v for v in given.values() if working.tables or not isinstance(v.value, Table)]
+    carriers: dict[str, list[str]] = {}
+    tables = []
+    for name, value in given.items():
+        if isinstance(value.value, Table):
+            tables.append((name, value.value.errors))
+        for source in value.value.errors if working.tables and isinstance(value.value, Table) else value.spread:
+            carriers.setdefault(source, []).append(name)
     found: dict[str, float] = {}
-    for source in sorted(set().union(*(sources(v) for v in carried))) if carried else ():
-        high, low = (_pushed(working, given, source, sign) for sign in (1.0, -1.0))
+    for source in sorted(carriers):
+        names = carriers[source]
+        names += [name for name, errors in tables if source in errors and name not in names]
+        high, low = (_pushed(working, given, plain, names, source, sign) for sign in (1.0, -1.0))
         if high is not None and low is not None:
             contribution = (high - low) / 2
         else:  # at the edge of what the relation allows: the side that is allowed counts
@@ -186,10 +218,14 @@ def _spread(working: Working, given: Mapping[str, Known], result: Any) -> dict[s
     return found
 
 
-def _pushed(working: Working, given: Mapping[str, Known], source: str, sign: float) -> float | None:
+def _pushed(working: Working, given: Mapping[str, Known], plain: Mapping[str, Any], names: Sequence[str], source: str,
+            sign: float) -> float | None:
     """The result with one source of error at its limit; None where the relation refuses that."""
+    pushed = dict(plain)
     try:
-        result = working.fn(**{n: shifted(v, source, sign) for n, v in given.items()})
+        for name in names:
+            pushed[name] = shifted(given[name], source, sign)
+        result = working.fn(**pushed)
     except (ValueError, ArithmeticError):
         return None
     return float(result) if isinstance(result, (int, float)) else None

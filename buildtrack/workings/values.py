@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
-
-_NOTHING: Mapping[str, float] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,11 +35,30 @@ class Record:
         return value if isinstance(value, str) else ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Table:
     """The rows of a table item."""
 
     rows: tuple[Record, ...]
+
+    @cached_property
+    def errors(self) -> Mapping[str, tuple[tuple[int, Mapping[str, float]], ...]]:
+        """By source of error: the rows it touches (by number), each with the limit of error of its columns."""
+        found: dict[str, dict[int, dict[str, float]]] = {}
+        for number, row in enumerate(self.rows):
+            for column, spread in row.spreads.items():
+                for source, limit in spread.items():
+                    found.setdefault(source, {}).setdefault(number, {})[column] = limit
+        return {source: tuple(rows.items()) for source, rows in found.items()}
+
+    def pushed(self, source: str, sign: float) -> Table:
+        """The table with one source of error at its limit (sign +1 or -1); untouched rows are the same objects."""
+        rows = list(self.rows)
+        for number, limits in self.errors.get(source, ()):
+            row = rows[number]
+            values = {**row.values, **{c: row.values[c] + sign * limit for c, limit in limits.items()}}
+            rows[number] = Record(row.id, values, row.spreads, row.marks)
+        return Table(tuple(rows))
 
     def __iter__(self) -> Iterator[Record]:
         return iter(self.rows)
@@ -54,7 +72,7 @@ class Table:
 
     def numbers(self, column: str) -> tuple[float, ...]:
         """The values of a reading column, rows without one left out."""
-        return tuple(v for r in self.rows if (v := r.number(column)) is not None)
+        return tuple([v for r in self.rows if isinstance(v := r.values.get(column), float)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,29 +116,8 @@ class WithSpread:
     spread: Mapping[str, float]
 
 
-def sources(value: Value) -> set[str]:
-    """Every source of error in a value."""
-    if not isinstance(value, Known):
-        return set()
-    if isinstance(value.value, Table):
-        return {s for row in value.value for spread in row.spreads.values() for s in spread}
-    return set(value.spread)
-
-
 def shifted(value: Known, source: str, sign: float) -> Any:
     """The value with one source of error pushed to its limit (sign +1 or -1)."""
     if isinstance(value.value, float):
         return value.value + sign * value.spread.get(source, 0.0)
-    if isinstance(value.value, Table):
-        return Table(tuple(_shifted_row(row, source, sign) for row in value.value))
-    return value.value
-
-
-def _shifted_row(row: Record, source: str, sign: float) -> Record:
-    touched = {c: s[source] for c, s in row.spreads.items() if source in s}
-    if not touched:
-        return row
-    values = dict(row.values)
-    for column, limit in touched.items():
-        values[column] = values[column] + sign * limit
-    return Record(row.id, values, row.spreads, row.marks)
+    return value.value.pushed(source, sign) if isinstance(value.value, Table) else value.value
