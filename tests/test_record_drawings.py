@@ -5,13 +5,21 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from buildtrack.judging import judge
 from buildtrack.record.drawings import bars, cell_map, curves, fit_plan, ladder, svg, wiring
+from buildtrack.record.drawings.of_build import figures
 from buildtrack.record.drawings.wiring_runs import Run
+from buildtrack.storage.build_file import read_build
+from buildtrack.storage.checklist_file import find_checklist
+from buildtrack.storage.places import shipped_samples
+from tests.drawn_labels import outside, overlaps
 
 NS = "{http://www.w3.org/2000/svg}"
 ALLOWED = {"svg", "title", "line", "rect", "circle", "path", "text"}
@@ -35,7 +43,7 @@ def number(element: ET.Element, name: str) -> float:
 
 POINTS = tuple((float(t), 4.1 - 0.01 * t) for t in range(0, 101, 10))
 DISCHARGE = curves.Curves((curves.Curve("g1", POINTS), curves.Curve("g2", tuple((t, v - 0.05) for t, v in POINTS))),
-                          (curves.Curve("g1", POINTS),), 3.30, 2.80, (curves.Mark("alarm sounded", 80.0),))
+                          (curves.Curve("g1", POINTS),), 0.0, 3.30, 2.80, (curves.Mark("alarm sounded", 80.0),))
 GROUPS = (("g1", "c1 c2"), ("g2", "c3 c4"), ("g3", "c5 c6"))
 WIRED = wiring.Wiring(GROUPS, tuple(wiring.Tap(f"B{n}", f"{3.7 * n:.2f} V") for n in range(4)),
                       "Balance plug brought out", "3.30 V each group", ("3 groups", "12 A"), "blade 10 A", True, "15 A", "20 A",
@@ -146,6 +154,57 @@ def test_neighbouring_groups_are_turned() -> None:
     groups = [cell_map.MapGroup(f"g{n}", (cell_map.MapCell(f"c{n}"),)) for n in range(3)]
     discs = [e for e in elements(cell_map.cell_map(groups), "circle") if number(e, "r") > 4]
     assert [e.attrib["fill"] for e in discs] == [svg.WHITE, svg.PALE, svg.WHITE]
+
+
+@pytest.mark.parametrize(("series", "parallel"), [(1, 1), (3, 2), (10, 4), (13, 3), (20, 1), (20, 10), (2, 10)])
+def test_a_map_of_any_pack_fits_a_page_with_its_words_apart(series: int, parallel: int) -> None:
+    groups = [cell_map.MapGroup(f"g{g + 1}", tuple(cell_map.MapCell(f"c{g * parallel + n:03}", 2.471) for n in range(parallel)),
+                                2.471 * parallel) for g in range(series)]
+    drawing = cell_map.cell_map(groups)
+    assert overlaps(drawing) == [] and outside(drawing) == []
+    width, height = (float(v) for v in ET.fromstring(drawing).attrib["viewBox"].split()[2:])
+    assert height <= 225
+    discs = [e for e in elements(drawing, "circle") if e.attrib["stroke"] == svg.INK]
+    assert len(discs) == series * parallel
+    assert all(number(e, "r") <= number(e, "cx") <= width - number(e, "r") for e in discs)
+    assert {f"to g{g + 2}" for g in range(series - 1)} & set(words(drawing)) or len({number(e, "cy") for e in discs}) <= parallel
+
+
+@pytest.mark.parametrize("sample", ["garden-screwdriver-cleared", "drill-not-cleared", "shed-light-cleared"])
+def test_no_label_of_a_samples_drawings_lies_on_another(sample: str) -> None:
+    path = shipped_samples() / f"{sample}.toml"
+    build = read_build(path).build
+    judged = judge(build, find_checklist(build.checklist.id), path.parent, datetime(2026, 11, 25, tzinfo=UTC))
+    drawn = [f for found in figures(judged).values() for f in found if f.svg]
+    assert len(drawn) >= 5
+    assert [(f.title, pair) for f in drawn for pair in overlaps(f.svg)] == []
+    assert [(f.title, label) for f in drawn for label in outside(f.svg)] == []
+
+
+def test_a_drawing_the_checklist_does_not_ask_for_is_left_out_without_a_word() -> None:
+    path = shipped_samples() / "path-light-cleared.toml"
+    build = read_build(path).build
+    judged = judge(build, find_checklist(build.checklist.id), path.parent, datetime(2026, 11, 25, tzinfo=UTC))
+    assert "charge_groups" not in judged.checklist.items and "charge" in {s.id for s in judged.checklist.steps}
+    titles = [f.title for found in figures(judged).values() for f in found]
+    assert "Groups at the end of the charge" not in titles and "Wiring diagram" in titles
+
+
+def test_a_link_over_the_end_of_a_row_is_named_at_both_ends() -> None:
+    groups = [cell_map.MapGroup(f"g{g + 1}", (cell_map.MapCell(f"c{g}"),)) for g in range(16)]
+    told = words(cell_map.cell_map(groups))
+    assert {"to g9", "g8 to", "B−", "B+"} <= set(told)
+
+
+def test_the_forecasts_doubt_is_a_band_towards_the_sooner_end() -> None:
+    doubtful = replace(DISCHARGE, doubt_share=0.05)
+    x, _ = curves.axes(doubtful)
+    band = next(e.attrib["d"] for e in elements(curves.discharge_curves(doubtful), "path") if e.attrib["fill"] == svg.BAND)
+    reached = [float(v) for v in re.findall(r"[M ](\d+\.?\d*) \d", band)]
+    # the forecast ends at 100 min; 5 % sooner is 95 min
+    assert max(reached) == pytest.approx(x.at(100.0), abs=0.02)
+    assert any(v == pytest.approx(x.at(95.0), abs=0.02) for v in reached)
+    assert svg.BAND not in curves.discharge_curves(DISCHARGE)
 
 
 def test_every_cell_of_every_group_is_on_the_map() -> None:

@@ -36,10 +36,17 @@ def profile_scales(stages: Sequence[Stage], levels: Sequence[Level]) -> tuple[sv
             svg.Scale(0.0, max(top, 0.1) * 1.08, 50.0, 4.0))
 
 
+MOST_STAGES = 400
+MOST_ROWS = 30
+"""So many stages, groups or parts are drawn; more would not be told apart, the tables hold them all."""
+
+
 def load_profile(stages: Sequence[Stage], levels: Sequence[Level]) -> str:
     """One duty cycle; ValueError where it lasts no time."""
     if sum(s.seconds for s in stages) <= 0:
         raise ValueError("no duty cycle is entered yet")
+    if len(stages) > MOST_STAGES:
+        raise ValueError(f"{len(stages)} stages are more than the drawing shows")
     x, y = profile_scales(stages, levels)
     spots: list[tuple[float, float]] = []
     at = 0.0
@@ -67,7 +74,7 @@ def _grid(x: svg.Scale, y: svg.Scale, vertical_unit: str, horizontal_unit: str) 
         parts.append(svg.line(x.at(value), y.start, x.at(value), y.start + 1, svg.INK, 0.2))
         parts.append(svg.text(x.at(value), y.start + 4, svg.tick_label(value, marks), 2.4, "middle"))
     parts.append(svg.line(x.start, y.start, x.end, y.start, svg.INK, 0.25))
-    parts.append(svg.text(x.end + 2, y.start + 4, horizontal_unit, 2.4, fill=svg.SOFT))
+    parts.append(svg.text(x.end + 6, y.start + 4, horizontal_unit, 2.4, fill=svg.SOFT))
     parts.append(svg.text(x.start - 9, y.end + 1, vertical_unit, 2.4, "end", svg.SOFT))
     return parts
 
@@ -93,6 +100,8 @@ def charge_spread(groups: Sequence[GroupCharge], target_v: float | None, limit_v
     shown = [g for g in groups if g.volts]
     if not shown:
         raise ValueError("no group was read at the end of the charge")
+    if len(shown) > MOST_ROWS:
+        raise ValueError(f"{len(shown)} groups are more than the drawing shows")
     x = spread_scale(shown, target_v)
     bottom = 8.0 + 7.0 * len(shown)
     parts = []
@@ -137,6 +146,8 @@ def chain_of_ratings(links: Sequence[Part], currents: Sequence[Level]) -> str:
     """A bar per rated part beside the currents it has to carry; ValueError where no part has a rating."""
     if not any(p.rating_a is not None for p in links):
         raise ValueError("no part of the current path has a rating yet")
+    if len(links) > MOST_ROWS:
+        raise ValueError(f"{len(links)} parts are more than the drawing shows")
     x = chain_scale(links, currents)
     top, step = 11.0, 6.2
     bottom = top + step * len(links)
@@ -144,7 +155,8 @@ def chain_of_ratings(links: Sequence[Part], currents: Sequence[Level]) -> str:
     ratings: list[str] = []
     for row, part in enumerate(links):
         y = top + step * row
-        drawn.append(svg.text(x.start - 2, y + 2.9, part.name, 2.5, "end", weight="600" if part.governs else ""))
+        drawn.append(svg.text(x.start - 2, y + 2.9, svg.fitted(part.name, 54, 2.5), 2.5, "end",
+                              weight="600" if part.governs else ""))
         if part.rating_a is None:
             ratings.append(svg.rect(x.start + 1, y + 0.6, 12, 3.2, svg.WHITE, svg.WHITE, 0.1))
             ratings.append(svg.text(x.start + 1.5, y + 2.9, "not rated", 2.4, fill=svg.SOFT, style="italic"))

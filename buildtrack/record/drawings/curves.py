@@ -37,6 +37,8 @@ class Curves:
 
     measured: tuple[Curve, ...]
     forecast: tuple[Curve, ...] = ()
+    doubt_share: float = 0.0
+    """The forecast's own error: the true curve may end by this share of the time sooner."""
     alarm_v: float | None = None
     cutoff_v: float | None = None
     moments: tuple[Mark, ...] = ()
@@ -85,12 +87,13 @@ def _frame(x: svg.Scale, y: svg.Scale) -> list[str]:
     return parts
 
 
-def _limit(x: svg.Scale, y: svg.Scale, volts: float | None, words: str, dash: str) -> list[str]:
+def _limit(x: svg.Scale, y: svg.Scale, volts: float | None, words: str, dash: str, below: bool = False) -> list[str]:
     if volts is None:
         return []
     at = y.at(volts)
+    label = at + 2.6 if below else at - 0.9
     return [svg.line(x.start, at, x.end, at, svg.ACCENT, 0.35, dash),
-            svg.text(x.start + 1.5, at - 0.9, f"{words} {volts:.2f} V", 2.4, fill=svg.ACCENT)]
+            svg.text(x.start + 1.5, label, f"{words} {volts:.2f} V", 2.4, fill=svg.ACCENT)]
 
 
 def _measured(curve: Curve, number: int, x: svg.Scale, y: svg.Scale) -> list[str]:
@@ -107,12 +110,18 @@ def discharge_curves(curves: Curves) -> str:
     x, y = axes(curves)
     parts = _frame(x, y)
     parts += _limit(x, y, curves.alarm_v, "alarm", "3 1.2")
-    parts += _limit(x, y, curves.cutoff_v, "cutoff", "")
+    close = curves.alarm_v is not None and curves.cutoff_v is not None and abs(
+        y.at(curves.alarm_v) - y.at(curves.cutoff_v)) < _LABEL_GAP
+    parts += _limit(x, y, curves.cutoff_v, "cutoff", "", below=close)
     for row, moment in enumerate(sorted(curves.moments, key=lambda m: -m.at_min)):
         at = x.at(moment.at_min)
         parts.append(svg.line(at, y.start, at, y.end, svg.SOFT, 0.2, "0.6 0.8"))
-        parts.append(svg.text(at - 0.8, y.end + 2 + 3.2 * row, f"{moment.name} {moment.at_min:.0f} min", 2.3, "end",
-                              svg.SOFT))
+        words, height = f"{moment.name} {moment.at_min:.0f} min", y.end + 2 + 3.2 * row
+        wide = svg.text_width(words, 2.3)
+        parts.append(svg.rect(at - 1.2 - wide, height - 2, wide + 0.8, 2.8, svg.WHITE, svg.WHITE, 0.1))
+        parts.append(svg.text(at - 0.8, height, words, 2.3, "end", svg.SOFT))
+    for curve in curves.forecast:
+        parts += _band(curve, curves.doubt_share, x, y)
     for curve in curves.forecast:
         spots = [(x.at(t), y.at(v)) for t, v in thinned(curve.points)]
         parts.append(svg.path(spots, svg.SOFT, 0.25, "0.5 0.9"))
@@ -121,10 +130,20 @@ def discharge_curves(curves: Curves) -> str:
     return svg.document(WIDTH, HEIGHT, [*parts, *_names(curves, x, y)], curves.title)
 
 
+def _band(curve: Curve, doubt_share: float, x: svg.Scale, y: svg.Scale) -> list[str]:
+    """Between a forecast and the same curve run through faster by its doubt."""
+    if doubt_share <= 0:
+        return []
+    spots = thinned(curve.points)
+    sooner = [(x.at(t * (1 - doubt_share)), y.at(v)) for t, v in reversed(spots)]
+    return [svg.path([*((x.at(t), y.at(v)) for t, v in spots), *sooner], "none", 0, fill=svg.BAND, closed=True)]
+
+
 def _names(curves: Curves, x: svg.Scale, y: svg.Scale) -> list[str]:
     """Names at the ends of the curves, kept apart, with a thin line to where each ends."""
     named = [(c.name, c.points[-1], n) for n, c in enumerate(curves.measured) if c.points]
-    named += [(f"{c.name} forecast", c.points[-1], -1) for c in curves.forecast if c.points]
+    ends = [(f"{c.name} forecast", c.points[-1], -1) for c in curves.forecast if c.points]
+    named += ends if len(ends) < 2 else [("forecast", ends[0][1], -1)]
     wanted = [y.at(p[1]) + 0.85 for _, p, _ in named]
     placed = svg.spread_apart(wanted, _LABEL_GAP, y.end + 2, y.start - 0.5)
     parts = []

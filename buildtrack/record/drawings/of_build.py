@@ -23,6 +23,8 @@ from buildtrack.workings.wire_chain import ChainReport
 
 MOST_RUNS = 200
 """So many wires or strips of one table are looked at for the drawing."""
+MOST_IN_GROUP = 16
+"""So many cells of one group are drawn."""
 STRONG = (CUT, END, ALARM, CUTOFF)
 
 
@@ -72,7 +74,7 @@ def map_groups(judged: Judged) -> tuple[cell_map.MapGroup, ...]:
     groups = []
     for row in _rows(judged, "groups"):
         cells = []
-        for name in cell_names(row.text("cells"))[:12]:
+        for name in cell_names(row.text("cells"))[:MOST_IN_GROUP]:
             found = candidates.row(name)
             cells.append(cell_map.MapCell(name, found.number("capacity") if found else None))
         groups.append(cell_map.MapGroup(row.id, tuple(cells), sums.get(row.id)))
@@ -211,6 +213,10 @@ def _charge(judged: Judged) -> str:
 
 
 Drawer = Callable[[Judged], str]
+NEEDS: Mapping[Drawer, tuple[str, ...]] = {
+    _load: ("duty",), _cells: ("groups",), _fit: ("layout",), _chain: ("chain",), _ladder: ("ladder",),
+    _discharge: ("discharge_points", "discharge_log", "forecast"), _charge: ("charge_groups",)}
+"""Items or workings of which one must be asked for by the checklist, else the drawing is left out without a word."""
 DRAWINGS: tuple[tuple[str, str, Drawer, str], ...] = (
     ("load", "Load profile: one duty cycle", _load, "Mean sets the run time, rms the heating, the peak what trips."),
     ("cells", "Cell map", _cells, "Seen from the end at which the plus of the first group shows. Plain: plus towards "
@@ -222,7 +228,7 @@ DRAWINGS: tuple[tuple[str, str, Drawer, str], ...] = (
     ("alarm", "Ladder of voltages", _ladder,
      "Boxes show the tolerance of each threshold; heavy lines are what was set."),
     ("discharge", "Discharge curves", _discharge, "Full lines and markers: measured, one pattern a group. Grey dots: "
-     "forecast from the cells' own measurements."),
+     "forecast from the cells' own measurements; the grey band: its own error, which lies on the hopeful side."),
     ("charge", "Groups at the end of the charge", _charge, "Filled: end of charge; open: rested."),
 )
 
@@ -239,6 +245,8 @@ def figures(judged: Judged) -> Mapping[str, tuple[Figure, ...]]:
     steps = {s.id for s in judged.checklist.steps}
     found: dict[str, tuple[Figure, ...]] = {}
     for step, title, draw, caption in DRAWINGS:
-        if step in steps:
+        asked = NEEDS.get(draw, ())
+        known_here = any(n in judged.checklist.items or n in judged.assessment.sheet.workings for n in asked)
+        if step in steps and (known_here or not asked):
             found[step] = (*found.get(step, ()), _figure(judged, title, draw, caption))
     return found

@@ -69,6 +69,13 @@ def from_forecast(judged: Judged) -> tuple[Curve, ...]:
                  for n, name in enumerate(simulated.value.names))
 
 
+def doubt(judged: Judged) -> float:
+    """The forecast's own error as a share, one-sided; 0 where nothing was forecast."""
+    report = judged.assessment.sheet.values.get("forecast")
+    found = report.value if isinstance(report, Known) else None
+    return found.doubt_share if isinstance(found, ForecastReport) else 0.0
+
+
 def discharge_data(judged: Judged) -> Curves:
     """Everything the drawing shows; ValueError where nothing was measured or worked out."""
     measured = from_log(judged) or by_hand(judged)
@@ -76,4 +83,5 @@ def discharge_data(judged: Judged) -> Curves:
     if not measured and not forecast:
         raise ValueError("not drawn; no log is attached and no points were read by hand")
     sheet = judged.assessment.sheet
-    return Curves(measured, forecast, sheet.number("alarm_setting"), sheet.number("board_cutoff"), moments(judged))
+    return Curves(measured, forecast, doubt(judged), sheet.number("alarm_setting"), sheet.number("board_cutoff"),
+                  moments(judged))
