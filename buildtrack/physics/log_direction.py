@@ -12,6 +12,7 @@ from buildtrack.physics.log_totals import Totals
 END_OF_BOARD = "board opened"
 END_OF_TESTER = "stopped by tester"
 END_UNKNOWN = "unknown"
+UNTOLD = "the readings do not tell the sign: discharge taken as positive"
 
 
 def state_signs(mapping: Mapping, sniffed: Sniffed) -> tuple[dict[str, float], str]:
@@ -65,7 +66,7 @@ def sign_of(mapping: Mapping, by_state: dict[str, float], totals: Totals, warnin
             warnings.add("sign", 0, "with this sign the voltage moves against the current: check the sign")
         return mapping.sign or 1, ""
     if not clear:
-        return 1, "the readings do not tell the sign: discharge taken as positive"
+        return 1, UNTOLD
     words = "positive" if told > 0 else "negative"
     return told, f"discharge taken as {words} in the file: the voltage {'falls' if change < 0 else 'rises'} under it"
 

@@ -35,19 +35,23 @@ class Sniffed:
 
 def sniff(path: Path | str) -> Sniffed:
     """Find out how a log is written from its first 64 kB; LogError when it holds no rows of readings."""
-    name = Path(path).name
     with Path(path).open("rb") as file:
         head = file.read(SAMPLE_BYTES)
+    return sniff_head(head, Path(path).name, cut=len(head) == SAMPLE_BYTES)
+
+
+def sniff_head(head: bytes, name: str, *, cut: bool) -> Sniffed:
+    """The same from the first bytes of a log; `cut` where its last line may not be all there."""
     if not head.strip():
         raise LogError(name, 0, "the file is empty", "export the log again with its rows")
     if head[:2] == b"PK" or head[:4] in (b"%PDF", b"\xd0\xcf\x11\xe0"):
         raise LogError(name, 0, "this is no text file", "open it in its program and save it as CSV")
-    encoding = find_encoding(head)
+    encoding = find_encoding(head, cut)
     text = head.decode(encoding, errors="replace")
     if sum(ch < " " and ch not in "\t\r\n\f" for ch in text) > len(text) / 50:
         raise LogError(name, 0, "this is no text file", "save the log as CSV")
     lines = io.StringIO(text, newline=None).read().split("\n")
-    if len(head) == SAMPLE_BYTES and len(lines) > 1:
+    if cut and len(lines) > 1:
         lines.pop()  # cut in the middle
     return _read_lines(name, lines, encoding)
 
@@ -72,7 +76,7 @@ def _read_lines(name: str, lines: list[str], encoding: str) -> Sniffed:
     return Sniffed(encoding, delimiter, decimal, start + 1, header, units, junk, sample, tuple(notes))
 
 
-def find_encoding(head: bytes) -> str:
+def find_encoding(head: bytes, cut: bool) -> str:
     """UTF-8, UTF-16 by mark or zero bytes, Chinese when high bytes come in pairs of its range, else Windows Latin."""
     if head.startswith(b"\xef\xbb\xbf"):
         return "utf-8-sig"
@@ -84,7 +88,7 @@ def find_encoding(head: bytes) -> str:
         head.decode("utf-8")
         return "utf-8"
     except UnicodeDecodeError as error:
-        if error.start > len(head) - 4 and len(head) == SAMPLE_BYTES:
+        if error.start > len(head) - 4 and cut:
             return "utf-8"
     runs = re.findall(rb"[\x80-\xff]+", head)
     if all(len(run) % 2 == 0 and min(run) >= 0xA1 for run in runs):
