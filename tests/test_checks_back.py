@@ -18,10 +18,10 @@ from buildtrack.model.build import Entry, LeftOut
 from buildtrack.workings.explain import explain
 from buildtrack.workings.registry import sheet_of
 from buildtrack.workings.wire_board import CUTOFF_TOLERANCE_V, OVERCHARGE_TOLERANCE_V
-from tests import back, back_cases
+from tests import back, back_cases, front
 from tests.back import RULES, Made, checked, made, rule
 from tests.front import checklist, library
-from tests.make import NOW, Given
+from tests.make import NOW, Given, build_with
 
 DATA = Path(__file__).resolve().parent.parent / "buildtrack" / "data" / "checks_back.toml"
 IDS = [c["id"] for c in tomllib.loads(DATA.read_text(encoding="utf-8"))["checks"]]
@@ -94,14 +94,14 @@ def test_the_sound_build_has_no_finding_of_these_steps_but_the_stall() -> None:
 def test_a_charger_near_its_limit_is_unsure_within_the_meters_error() -> None:
     # 0.5 % + 3 mV of 12.70 V is 67 mV: the limit of 12.726 V lies inside
     given = {**back.SOUND, "charger_voltage": "12.70 V"}
-    judged = back.build_with(given, checklist(), "hand meter")
+    judged = build_with(given, checklist(), "hand meter")
     assert rule("charger-voltage-high", Made(judged, {})).outcome == "unsure"
 
 
 def test_a_rule_of_thumb_fails_only_beyond_the_meters_error() -> None:
     # 110.2 min at 2.00 A ± (1 % + 30 mA) is 102.0 % ± 2.5 % of the usual share
     given = {**back.SOUND, "cutoff_after": "110.2 min"}
-    judged = back.build_with(given, checklist(), "hand meter")
+    judged = build_with(given, checklist(), "hand meter")
     assert rule("usable-long", made({"cutoff_after": "110.2 min"})).outcome == "fail"
     assert rule("usable-long", Made(judged, {})).outcome == "pass"
 
@@ -109,7 +109,7 @@ def test_a_rule_of_thumb_fails_only_beyond_the_meters_error() -> None:
 def test_a_coarse_meter_cannot_tell_the_taps() -> None:
     coarse = {"id": "m1", "meter": "coarse", "quantity": "voltage", "range": "20 V", "resolution": "2 V",
               "accuracy": "1 %"}
-    judged = back.build_with({**back.SOUND, "instruments": [coarse]}, checklist(), "coarse")
+    judged = build_with({**back.SOUND, "instruments": [coarse]}, checklist(), "coarse")
     ruling = rule("taps-wrong", Made(judged, {}))
     assert ruling.outcome == "unsure" and "too coarse" in ruling.facts["value"]
 
@@ -199,7 +199,7 @@ def test_an_expected_reading_left_out_with_a_reason_leaves_no_stop_open() -> Non
     # a stop that rests on an expected item would otherwise keep the verdict open for ever
     names = [i.id for i in checklist().all_items() if i.need == "expected"]
     given = {name: value for name, value in back.SOUND.items() if name not in names}
-    left = back.build_with(given, checklist())
+    left = build_with(given, checklist())
     entries = {**left.entries, **{name: Entry(left_out=LeftOut("no means", NOW)) for name in names}}
     judged = replace(left, entries=entries)
     stops = [c for c in IDS if library(c).severity == "stop"]
@@ -273,7 +273,7 @@ def test_a_group_that_no_balancing_helps_is_named() -> None:
     assert rule("imbalance-beyond-board", made(apart)).outcome == "pass"
     # the same, but g3 has the full voltage of the others: small by its ends, and its cells hold 6 % less
     weak = {**apart, "charge_groups": back.charged(("4.2 V", "4.155 V"), ("4.2 V", "4.12 V"), ("4.2 V", "4.155 V")),
-            "candidates": back.front.cells(c03={"capacity": "1790 mAh"}, c04={"capacity": "1780 mAh"})}
+            "candidates": front.cells(c03={"capacity": "1790 mAh"}, c04={"capacity": "1780 mAh"})}
     ruling = rule("imbalance-beyond-board", made(weak))
     assert ruling.outcome == "fail" and "g3: small capacity" in ruling.facts["value"]
 
@@ -314,7 +314,7 @@ def test_extreme_answers_never_break_a_working_a_table_or_a_check(data: st.DataO
         row = data.draw(st.sampled_from(table))
         row[data.draw(st.sampled_from(sorted(set(row) - {"id"})))] = text
         changed[name] = table
-    judged = back.build_with({**back.SOUND, **changed}, checklist(), "hand meter")
+    judged = build_with({**back.SOUND, **changed}, checklist(), "hand meter")
     own = replace(checklist(), checks=tuple(library(c) for c in IDS))
     sheet = sheet_of(judged, own, NOW.date())
     found = assess(judged, own, sheet, NOW)

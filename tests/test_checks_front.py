@@ -19,7 +19,7 @@ from buildtrack.workings.status import status_of
 from tests import front, front_cases
 from tests.front import RULES, build, cell, cells, checklist, group, groups, library, rule
 from tests.front_cases import CASES, Case
-from tests.make import NOW
+from tests.make import NOW, Given
 
 DATA = Path(__file__).resolve().parent.parent / "buildtrack" / "data" / "checks_front.toml"
 IDS = [c["id"] for c in tomllib.loads(DATA.read_text(encoding="utf-8"))["checks"]]
@@ -137,7 +137,7 @@ def test_the_condition_of_a_stall_is_a_sentence_for_the_user() -> None:
 def test_kept_cells_that_are_not_finished_name_what_is_missing() -> None:
     unmeasured = {"candidates": cells(c01={"capacity": ""})}
     assert rule("kept-cells-incomplete", build(unmeasured)).needs == ("candidates.capacity",)
-    unrested = {"candidates": cells(c01={"rest_2_voltage": ""})}
+    unrested: dict[str, Given | None] = {"candidates": cells(c01={"rest_2_voltage": ""})}
     assert rule("kept-cells-incomplete", build(unrested)).needs == ("candidates.rest_2_voltage",)
     quick = {**unrested, "record_detail": "full", "quick_leak_ratio": "99.5 %"}
     assert rule("kept-cells-incomplete", build(quick)).outcome == "pass"
@@ -281,7 +281,7 @@ def test_capacities_at_unknown_conditions_cannot_be_compared() -> None:
 
 
 def test_single_cells_need_no_joining() -> None:
-    alone = {"parallel_count": "1", "groups": [{"id": "g1", "cells": "c01"}, {"id": "g2", "cells": "c02"},
+    alone: dict[str, Given | None] = {"parallel_count": "1", "groups": [{"id": "g1", "cells": "c01"}, {"id": "g2", "cells": "c02"},
                                                {"id": "g3", "cells": "c03"}]}
     for check in ("joined-at-different-voltage", "joined-without-resistor", "group-wrong-after-joining",
                   "group-falls-after-joining"):

@@ -326,7 +326,7 @@ class _Units(ast.NodeTransformer):
         self.constants = constants
 
     def visit_Constant(self, node: ast.Constant) -> ast.expr:
-        if node.value in self.constants:
+        if isinstance(node.value, int | float) and node.value in self.constants:
             call = ast.Call(ast.Name("quantity", ast.Load()), [node, ast.Constant(self.constants[node.value])], [])
             return ast.copy_location(call, node)
         return node

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from functools import cache
 from itertools import combinations
 from pathlib import Path
@@ -47,7 +48,9 @@ def smallest_by_integer_program(cells: list[int], series: int, parallel: int) ->
     size = series * count + 1
     cost = np.zeros(size)
     cost[-1] = -1
-    rows, low, high = [], [], []
+    rows = []
+    low: list[float] = []
+    high: list[float] = []
     for c in range(count):
         row = np.zeros(size)
         row[c : series * count : count] = 1
@@ -78,19 +81,20 @@ def smallest_by_integer_program(cells: list[int], series: int, parallel: int) ->
         options={"mip_rel_gap": 0},
     )
     assert answer.status == 0
-    return round(-answer.fun)
+    return round(float(-answer.fun))
 
 
 def random_lot(seed: int) -> tuple[list[int], int, int]:
     random = Random(seed)
     series, parallel = random.choice([(2, 3), (3, 3), (4, 3), (2, 4), (3, 4), (2, 5), (2, 6), (5, 2), (6, 2), (6, 1)])
-    draw = [
+    draws: list[Callable[[], int]] = [
         lambda: random.randint(1, 9),
         lambda: round(random.gauss(2400, 250)),
         lambda: round(random.gauss(random.choice((1900, 2700)), 60)),
         lambda: 10 * random.randint(200, 260),
         lambda: random.randint(0, 1) * 500 + 1000,
-    ][seed % 5]
+    ]
+    draw = draws[seed % 5]
     return [draw() for _ in range(series * parallel + random.randint(0, 3))], series, parallel
 
 

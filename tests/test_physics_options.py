@@ -30,11 +30,7 @@ def test_every_count_the_lot_can_fill_is_listed_once() -> None:
 
 def test_the_figures_of_one_option_are_those_worked_by_hand() -> None:
     option = pick(list_options(LOT, TOOL, HOUSING), 3, 2)
-    assert (option.full_v, option.nominal_v, option.empty_v) == (
-        pytest.approx(12.6),
-        pytest.approx(10.8),
-        pytest.approx(9.0),
-    )
+    assert (option.full_v, option.nominal_v, option.empty_v) == pytest.approx((12.6, 10.8, 9.0))
     assert option.smallest_group_ah == pytest.approx(4.33)  # 2.19 + 2.14, 2.18 + 2.15, 2.17 + 2.16
     assert option.energy_wh == pytest.approx(10.8 * 4.33)
     assert (option.mass_g, option.cost, option.cells) == (276.0, 12.0, 6)
@@ -46,7 +42,8 @@ def test_the_figures_of_one_option_are_those_worked_by_hand() -> None:
 def test_known_resistances_lower_the_allowance_to_the_most_loaded_cell() -> None:
     lot = Lot((2.0, 2.0), (10.0,), (0.045, 0.080))
     option = pick(list_options(lot, Tool(5.0, 3.0, 5.0)), 1, 2)
-    assert (option.allowance_a, option.allowance_by) == (pytest.approx(15.625), "current shared by conductance")
+    assert option.allowance_a == pytest.approx(15.625)
+    assert option.allowance_by == "current shared by conductance"
 
 
 def test_each_refusal_carries_its_number_and_limit() -> None:

@@ -90,7 +90,7 @@ def test_two_joined_cells_meet_as_scipy_has_it() -> None:
 def test_joining_two_as_a_group_gives_the_closed_form() -> None:
     cells = [(4.10, 0.06, 0.5), (3.95, 0.08, 0.4)]
     group = sharing_joining.join_group(cells)
-    pair = sharing_joining.join_two(*cells)
+    pair = sharing_joining.join_two(cells[0], cells[1])
     assert group.agreed_after_s == pytest.approx(pair.agreed_after_s, rel=2e-3)
     assert group.currents_a[0] == pytest.approx(pair.inrush_a)
     assert sum(group.currents_a) == pytest.approx(0, abs=1e-12)

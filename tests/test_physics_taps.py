@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -24,7 +26,7 @@ def against_first(readings: list[float]) -> list[float]:
     return [reading - readings[0] for reading in readings]
 
 
-def told(readings: list[float | None]) -> Diagnosis:
+def told(readings: Sequence[float | None]) -> Diagnosis:
     return diagnose_taps(readings, *WINDOW)
 
 

@@ -359,7 +359,7 @@ def test_where_the_writer_goes_wrong_a_fresh_file_is_written_and_it_is_said(monk
     build = replace(parse_build(HEAD), title="Edger")
     for broken, says in ((lambda *_a, **_k: HEAD, "would not read back"), (lambda *_a, **_k: "x = [", "is not TOML"),
                          (lambda *_a, **_k: 1 / 0, "ZeroDivisionError")):
-        monkeypatch.setattr(write.toml_patch, "patch", broken)
+        monkeypatch.setattr("buildtrack.storage.toml_patch.patch", broken)
         done = rewrite(build, small(), open_text(HEAD))
         assert done.fresh
         assert says in done.report

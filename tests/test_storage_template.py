@@ -125,7 +125,7 @@ def test_whatever_the_past_build_holds_no_reading_of_it_counts_as_measured(past:
 SAME: tuple[dict[str, Any], ...] = (
     {}, {"snapshot": {"verdict": "cleared"}}, {"reviews": (Review("r", "agree"),)},
     {"history": (*PAST.history, Event(AT, "reviewed"))}, {"entries": {**PAST.entries, "empty": Entry()}},
-    {"entries": dict(reversed(PAST.entries.items()))})
+    {"entries": dict(reversed(list(PAST.entries.items())))})
 OTHER: tuple[dict[str, Any], ...] = (
     {"title": "x"}, {"id": "x"}, {"maker": "x"}, {"created": LATER}, {"notice": "x"}, {"currency": "x"}, {"policy": {}},
     {"waivers": ()}, {"history": ()}, {"origin": None}, {"ended": None}, {"checklist": ChecklistRef("x")},

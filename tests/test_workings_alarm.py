@@ -107,7 +107,8 @@ def test_idle_drain_and_the_days_it_leaves() -> None:
     assert alarm.idle_drain(2.0, 18e-6, 3e-3, "yes", 0.9e-3) == pytest.approx(2.232e-3)
     assert alarm.idle_drain(2.0, 18e-6, 3e-3, "no", 0.0) == pytest.approx(72.432e-3)
     # (0.5 - 0.05) x 3.62 Ah / 0.072432 Ah a day = 22.5 days
-    assert alarm.idle_days(3.62, 72.432e-3) / 86400 == pytest.approx(22.49, abs=0.01)
+    days = alarm.idle_days(3.62, 72.432e-3)
+    assert days is not None and days / 86400 == pytest.approx(22.49, abs=0.01)
     # a reading that its meter's error pushes below nothing counts as nothing
     assert alarm.idle_drain(2.0, -30e-3, 0.0, "yes", -0.1e-3) == 0.0
     assert alarm.idle_days(3.62, 0.0) is None
