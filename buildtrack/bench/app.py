@@ -171,6 +171,20 @@ class BuildtrackApp(KeysInTurn):
         """Past builds."""
         self.go_to_place("shelf")
 
+    def action_welcome(self) -> None:
+        """Begin another build."""
+        self.go_to_place("welcome")
+
+    def action_live_log(self) -> None:
+        """Follow the log of the current item; from the table of the test, its log."""
+        from buildtrack.bench.marks import LOG, POINTS
+        from buildtrack.bench.screens.live import LiveLog
+
+        name = getattr(self.screen, "item_id", "")
+        name = LOG if name == POINTS else name
+        if self.desk is not None and name in self.desk.checklist.items:
+            self.push_screen(LiveLog(name))
+
     def action_help(self) -> None:
         """Every key of this place."""
         from buildtrack.bench.screens.help import help_page

@@ -33,6 +33,8 @@ class Situation:
     has_file: bool = True
     rejectable: bool = False
     """Whether rows of the table can be rejected."""
+    timed: bool = False
+    """Whether this is the log, or the table, of the discharge test: alarm and end can be marked."""
 
 
 def _always(s: Situation) -> bool:
@@ -83,11 +85,12 @@ class Command:
 
 
 OF_APP = frozenset(
-    {"pictures", "timers", "limits", "review", "shelf", "bench", "record", "save-now", "outside", "help"}
-)
+    {"pictures", "timers", "limits", "review", "shelf", "bench", "record", "save-now", "outside", "help",
+     "live-log", "welcome"}
+)  # fmt: skip
 """Commands that the app answers, not the place."""
-EVERYWHERE = ("bench", "table", "review", "shelf", "welcome")
-OPEN_PLACES = ("bench", "table", "review")
+EVERYWHERE = ("bench", "table", "live", "review", "shelf", "welcome")
+OPEN_PLACES = ("bench", "table", "live", "review")
 
 COMMANDS: tuple[Command, ...] = (
     Command(
@@ -141,6 +144,24 @@ COMMANDS: tuple[Command, ...] = (
         "Attach a photo or a log that lies beside the build file.",
         available=lambda s: _enterable(s) and s.kind in ("photo", "file"),
     ),
+    Command("test-point", "b", "point now", "Start the test by hand and its clock; then take each next point.",
+            ("table",), lambda s: s.timed and not s.refused),
+    Command("mark-alarm", "m", "alarm now", "Mark this moment as the alarm, with the groups as read just now.",
+            ("live", "table"), lambda s: s.timed and not s.refused),
+    Command("mark-end", "e", "ended now", "Mark this moment as the end of the test, with the groups just before.",
+            ("live", "table"), lambda s: s.timed and not s.refused),
+    Command(
+        "live-log",
+        "f",
+        "follow",
+        "Follow a log while its logger writes: curve, numbers, alarm and end by one key.",
+        ("bench", "table"),
+        lambda s: s.has_file and (s.kind == "file" or s.timed),
+    ),
+    Command("attach-log", "f", "attach", "Attach the file to the build, once the logger has stopped.", ("live",),
+            lambda s: s.answered and not s.refused),
+    Command("set-columns", "c", "columns", "See which column of the file is what, and set it.", ("live",)),
+    Command("name-log", "l", "other file", "Name the file that is followed.", ("live",)),
     Command(
         "withdraw",
         "d",
@@ -163,7 +184,7 @@ COMMANDS: tuple[Command, ...] = (
         "u",
         "undo",
         "Take the last edit back; the history keeps both.",
-        ("bench", "table"),
+        ("bench", "table", "live"),
         lambda s: _writable(s) and s.can_undo,
     ),
     Command(
@@ -171,7 +192,7 @@ COMMANDS: tuple[Command, ...] = (
         "r",
         "redo",
         "Bring the last undone edit back.",
-        ("bench", "table"),
+        ("bench", "table", "live"),
         lambda s: _writable(s) and s.can_redo,
     ),
     Command("next-item", "x", "", "Go to the next thing that is asked for, in whichever step it is."),
@@ -212,6 +233,8 @@ COMMANDS: tuple[Command, ...] = (
         lambda s: _open_build(s) and s.place != "review",
     ),
     Command("shelf", "f6", "shelf", "Past builds of this folder.", EVERYWHERE, lambda s: s.place != "shelf"),
+    Command("welcome", "ctrl+n", "", "Begin another: a sample, a new build, or one from a past build.", EVERYWHERE,
+            lambda s: s.place != "welcome"),
     Command("bench", "f7", "bench", "Back to the work.", EVERYWHERE, lambda s: _open_build(s) and s.place != "bench"),
     Command("record", "f9", "record", "Export the build record as a PDF.", OPEN_PLACES, _open_build),
     Command(
@@ -286,7 +309,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command("filter-builds", "slash,f", "filter", "Show only builds that hold a word.", ("shelf",)),
     Command("sort-builds", "o", "sort", "Sort by the next column.", ("shelf",)),
-    Command("back", "escape", "", "Back to where you came from.", ("table", "review", "shelf")),
+    Command("back", "escape", "", "Back to where you came from.", ("table", "live", "review", "shelf", "welcome")),
     Command("help", "f1,question_mark", "help", "This page: every key and what it does.", EVERYWHERE),
 )
 

@@ -29,6 +29,7 @@ SIGNS = (
 PLACE_NAMES = {
     "bench": "At the bench",
     "table": "In a table",
+    "live": "Following a log",
     "review": "In the review",
     "shelf": "On the shelf",
     "welcome": "Here",

@@ -6,13 +6,13 @@ from textual import events, on
 
 from buildtrack.bench import rows, words
 from buildtrack.bench.screens.ask import AskOne, AskText
-from buildtrack.bench.screens.table_entry import TableEntry
+from buildtrack.bench.screens.table_timed import TimedTable
 from buildtrack.bench.screens.why import Why
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.model.edit import delete_row
 
 
-class TableScreen(TableEntry):
+class TableScreen(TimedTable):
     """One table of the bench."""
 
     # -- rows --------------------------------------------------------------------------------------------------------

@@ -58,6 +58,11 @@ class WelcomeScreen(Place):
             line("Open a build of this folder", "plain", str(self.program.folder), "shelf:open"),
         ]
 
+    def action_back(self) -> None:
+        """Back to the work, where a build is open."""
+        if self.program.desk is not None:
+            self.program.go_to_place("bench")
+
     def on_mount(self) -> None:
         """Nothing happened yet."""
         self.say("")

@@ -1,0 +1,333 @@
+"""A discharge test while its logger writes: the curve grows, the numbers stand beside, alarm and end are one key each.
+
+Nothing depends on this screen staying open: marks are saved at once, and coming back reads the file again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import ClassVar
+
+from textual import on, work
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Vertical
+from textual.message import Message
+from textual.widgets import Static
+
+from buildtrack.bench import live_view, marks
+from buildtrack.bench.attach import attached_reading
+from buildtrack.bench.commands import Situation, bindings
+from buildtrack.bench.desk import Edit
+from buildtrack.bench.followed import Followed, recall, remember
+from buildtrack.bench.plain import plain
+from buildtrack.bench.screens.ask import AskOne, AskText
+from buildtrack.bench.screens.place import Place
+from buildtrack.bench.widgets.head import Head, KeyLine
+from buildtrack.bench.widgets.lines import Line, LineList, Piece
+from buildtrack.model.checklist import Item
+from buildtrack.model.edit import EditError, add_reading
+from buildtrack.physics.log_follow import Follower, Seen
+
+EVERY_S = 1.0
+"""How often the file is looked at [s]."""
+
+
+@dataclass
+class Looked(Message):
+    """A look at the file came to an end."""
+
+    follower: Follower
+    seen: Seen
+    chart: list[Line]
+
+
+class LiveLog(Place):
+    """One log, followed."""
+
+    PLACE = "live"
+    BINDINGS: ClassVar[list[BindingType]] = bindings("live")
+    AUTO_FOCUS = "#curve"
+    CSS_PATH = "live.tcss"
+
+    def __init__(self, item: str) -> None:
+        super().__init__()
+        self.item_id = item
+        self.followed: Followed | None = None
+        self.seen = Seen("", "no file is named yet: l names it")
+        self._follower: Follower | None = None
+        self._looking = False
+        self._grew_at: datetime | None = None
+        self._told = ""
+
+    def compose(self) -> ComposeResult:
+        """Head; numbers beside or over the curve; what happened; keys."""
+        yield Head()
+        with Vertical(id="live"):
+            yield LineList(id="numbers", gutter=False)
+            yield LineList(id="curve", gutter=False)
+        yield Static("", markup=False, id="notice")
+        yield KeyLine()
+
+    def on_mount(self) -> None:
+        """Go on with what was followed, or ask for the file."""
+        self.query_one("#numbers").can_focus = False
+        self.say("")
+        standing = self.desk.build.entry(self.item_id).standing
+        known = recall(self.desk.build.id, self.item_id)
+        if known is None and standing:
+            known = Followed(standing[-1].text, standing[-1].columns)
+        if known is not None:
+            self.follow(known)
+        else:
+            self.call_after_refresh(self.action_name_log)
+        self.set_interval(EVERY_S, self.look)
+        self.redraw()
+
+    # -- following ---------------------------------------------------------------------------------------------------
+
+    @property
+    def item(self) -> Item:
+        """The item the log belongs to."""
+        return self.desk.checklist.items[self.item_id]
+
+    @property
+    def of_test(self) -> bool:
+        """Whether it is the log of the discharge test, which has an alarm and an end."""
+        return self.item_id == marks.LOG
+
+    @property
+    def path(self) -> Path | None:
+        """The file."""
+        return self.desk.folder / self.followed.path if self.followed is not None else None
+
+    def follow(self, followed: Followed) -> None:
+        """Follow a file from its beginning."""
+        self.followed, self._told = followed, ""
+        self._follower = Follower(self.desk.folder / followed.path, followed.columns)
+        self._grew_at = self.program.around.clock()
+        self.look()
+
+    def look(self) -> None:
+        """Look at the file in a thread, unless a look is under way."""
+        if self._follower is not None and not self._looking and self.is_mounted:
+            self._looking = True
+            curve = self.query_one("#curve")
+            self._look(self._follower, live_view.levels_of(self.desk), curve.size.width - 1, curve.size.height)
+
+    @work(thread=True, group="live", exit_on_error=True)
+    def _look(self, follower: Follower, levels: live_view.Levels, width: int, height: int) -> None:
+        seen = follower.look()
+        self.post_message(Looked(follower, seen, live_view.chart(seen, levels, width, height)))
+
+    @on(Looked)
+    def _looked(self, event: Looked) -> None:
+        self._looking = False
+        if event.follower is not self._follower:
+            self.look()
+            return
+        if event.seen.grew:
+            self._grew_at = self.program.around.clock()
+        self.seen = event.seen
+        self.query_one("#curve", LineList).show(event.chart)
+        self._show_numbers()
+        self._tell_what_to_do()
+        if event.seen.behind:
+            self.look()
+
+    def _still_s(self) -> float:
+        return (self.program.around.clock() - self._grew_at).total_seconds() if self._grew_at is not None else 0.0
+
+    def _show_numbers(self) -> None:
+        levels = live_view.levels_of(self.desk)
+        narrow = self.has_class("-narrow")
+        self.query_one("#numbers", LineList).show(live_view.numbers(self.seen, levels, self._still_s(), narrow))
+
+    def _tell_what_to_do(self) -> None:
+        """Say it once, with a bell; it stands until something else happens."""
+        if not self.of_test:
+            return
+        what, sentence, look = live_view.to_do(self.seen, live_view.levels_of(self.desk))
+        if what and what != self._told:
+            self.program.bell()
+            self.say(sentence, look)
+        self._told = what
+
+    # -- what is shown -----------------------------------------------------------------------------------------------
+
+    def situation(self) -> Situation:
+        """Where the person is now."""
+        desk = self.desk
+        return Situation(
+            place="live",
+            kind="file",
+            answered=self.seen.now is not None,
+            refused=desk.refusal(self.item),
+            read_only=bool(desk.refusal()),
+            can_undo=desk.can_undo,
+            can_redo=desk.can_redo,
+            unsaved=desk.unsaved,
+            changed_outside=self.program.outside.changed,
+            timed=self.of_test,
+        )
+
+    def where(self) -> tuple[tuple[Piece, str], ...]:
+        """The step, the item, the file."""
+        step = self.desk.checklist.step(self.item.step)
+        name = f" › {plain(self.followed.path)}" if self.followed is not None else ""
+        return ((Piece(f"{plain(step.title) if step else ''} › {plain(self.item.label)}{name}"), ""),)
+
+    def redraw(self) -> None:
+        """Show everything anew."""
+        if self.is_mounted:
+            self._show_numbers()
+        super().redraw()
+
+    def on_resize(self) -> None:
+        """Another size has room for another curve."""
+        self.call_after_refresh(self.look)
+        self.call_after_refresh(self.redraw)
+
+    # -- what can be done --------------------------------------------------------------------------------------------
+
+    def action_mark_alarm(self) -> None:
+        """The alarm sounds."""
+        self._mark(marks.ALARM)
+
+    def action_mark_end(self) -> None:
+        """The load went dead."""
+        self._mark(marks.END)
+
+    def _mark(self, kind: marks.Kind) -> None:
+        row = self.seen.loaded if kind is marks.END or self.seen.under_load else self.seen.now
+        if row is None:
+            self.say("There is no row in the log yet: nothing to mark.", "bad")
+            return
+        note = f"marked by key at row {self.seen.rows} of {self.seen.file}"
+        moment = marks.Moment(row.time_s, row.groups_v, note)
+        before = marks.marked_s(kind, self.desk.build)
+        if before is None:
+            self._record(kind, moment)
+            return
+        choices = [("no", f"keep {before / 60:.2f} min"), ("yes", f"mark {row.time_s / 60:.2f} min instead")]
+        self.app.push_screen(
+            AskOne(f"The {kind.name} is marked already", choices),
+            lambda answer: self._record(kind, moment) if answer == "yes" else None,
+        )
+
+    def _record(self, kind: marks.Kind, moment: marks.Moment) -> None:
+        if sentence := marks.refused(kind, moment, self.desk):
+            self.say(f"Not marked: {sentence}", "bad")
+        elif self._edit(marks.mark(kind, moment, self.desk)):
+            groups = f", with {len(moment.groups)} groups of the latest row" if moment.groups else ""
+            self.say(f"Marked: {kind.name} at {moment.seconds / 60:.2f} min{groups}. u takes it back.")
+
+    def _edit(self, change: Edit) -> bool:
+        try:
+            self.desk.change(change)
+        except EditError as error:
+            self.say(str(error), "bad")
+            return False
+        self.program.build_changed()
+        self.look()
+        return True
+
+    def action_name_log(self) -> None:
+        """Name the file to follow."""
+
+        def answered(name: str | None) -> None:
+            if name is None:
+                return
+            followed = Followed(name.strip(), self.followed.columns if self.followed is not None else "")
+            remember(self.desk.build.id, self.item_id, followed)
+            self.say("")
+            self.follow(followed)
+
+        more = "The CSV file the logger writes; it need not be there yet. A name counts from the build file's folder."
+        self.app.push_screen(
+            AskText("Which log is to be followed?", more, text=self.followed.path if self.followed else "",
+                    placeholder="for instance discharge.csv", needed="type the name of the file"),
+            answered,
+        )  # fmt: skip
+
+    def action_set_columns(self) -> None:
+        """See which column is what, and set it."""
+        if self.followed is None:
+            return
+
+        def answered(text: str | None) -> None:
+            if text is not None and self.followed is not None:
+                followed = Followed(self.followed.path, text.strip())
+                remember(self.desk.build.id, self.item_id, followed)
+                self.follow(followed)
+
+        understood = live_view.columns_lines(self.seen.columns, self.seen.notes) or plain(self.seen.problem)
+        more = f"{understood}\nSet with current=3 voltage=2 groups=4+5+6, by number or name. Empty: all from the file."
+        self.app.push_screen(AskText("Columns as understood", more, text=self.followed.columns, empty=""), answered)
+
+    def action_attach_log(self) -> None:
+        """Attach the file to the build, as any log."""
+        if self.path is None or self.seen.now is None:
+            self.say("There is nothing to attach yet.", "bad")
+        elif self._still_s() < max(2.0, 2 * self.seen.interval_s):
+            choices = [("no", "not yet: I stop the logger first"), ("yes", "attach it as it is now")]
+            more = "What it writes afterwards would not be in the record; the file would have to be attached again."
+            self.app.push_screen(AskOne("The file is still growing", choices, more),
+                                 lambda answer: self._put_file() if answer == "yes" else None)  # fmt: skip
+        else:
+            self._put_file()
+
+    def _put_file(self) -> None:
+        followed, item = self.followed, self.item
+        if followed is None:
+            return
+        if refused := self.desk.refusal(item):
+            self.say(refused, "bad")
+            return
+        made = attached_reading(self.desk.session.path, _typed(followed), self.desk.hand().at, "file")
+        if isinstance(made, str):
+            self.say(made, "bad")
+        elif self._edit(lambda build, hand: add_reading(build, item, made, hand)):
+            remember(self.desk.build.id, self.item_id, None)
+            self.say(f"Attached: {made.text}.")
+
+    def _is_attached(self) -> bool:
+        standing = self.desk.build.entry(self.item_id).standing
+        return bool(standing) and recall(self.desk.build.id, self.item_id) is None
+
+    def action_undo(self) -> None:
+        """Take the last edit back."""
+        self._say_done(self.desk.undo())
+
+    def action_redo(self) -> None:
+        """Bring the last undone edit back."""
+        self._say_done(self.desk.redo())
+
+    def _say_done(self, text: str) -> None:
+        if text:
+            self.program.build_changed()
+            self.say(text)
+            self.look()
+
+    def action_back(self) -> None:
+        """Back to the bench; where the test has ended, the file is offered to be attached first."""
+        ended = marks.marked_s(marks.END, self.desk.build) is not None
+        if not (self.of_test and ended and self.seen.now is not None and not self._is_attached()):
+            self.app.pop_screen()
+            return
+
+        def answered(answer: str | None) -> None:
+            if answer == "yes":
+                self._put_file()
+            if answer is not None and (answer == "no" or self._is_attached()):
+                self.app.pop_screen()
+
+        choices = [("yes", "attach it, and go back"), ("no", "go back; f attaches it later")]
+        self.app.push_screen(AskOne(f"Attach {plain(self.seen.file)} as the log of the test?", choices), answered)
+
+
+def _typed(followed: Followed) -> str:
+    """What would be typed to attach it."""
+    return f"{followed.path} {followed.columns}".strip()
