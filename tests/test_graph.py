@@ -18,7 +18,7 @@ from buildtrack.workings.explain import explain
 from buildtrack.workings.graph import GraphError, Sheet, Working, needs, required
 from buildtrack.workings.inputs import build_inputs
 from buildtrack.workings.registry import all_workings, sheet_of
-from buildtrack.workings.values import Failed, Known, Missing, Value, WithSpread
+from buildtrack.workings.values import Failed, Known, Missing, Record, Table, Value, WithSpread
 from tests.front import SOUND, build, checklist
 from tests.make import NOW
 
@@ -234,6 +234,59 @@ def test_a_missing_value_never_leaves_unsaid_what_it_needs() -> None:
 def test_an_empty_build_computes_nothing_and_fails_nowhere() -> None:
     sheet = sheet_of(build({name: None for name in SOUND}), checklist(), NOW.date())
     assert [n for n in sheet.workings if isinstance(sheet.value(n), Failed)] == []
+
+
+# --- errors of tables ---
+
+
+def table_of(rows: Mapping[str, Mapping[str, tuple[float, dict[str, float]]]]) -> Known:
+    return Known(Table(tuple(
+        Record(n, {c: v for c, (v, _) in row.items()}, {c: e for c, (_, e) in row.items()}) for n, row in rows.items())))
+
+
+READ = table_of({
+    "g1": {"start": (4.10, {"meter": 0.01, "own 1": 0.001}), "end": (3.10, {"meter": 0.02, "own 2": 0.002})},
+    "g2": {"start": (4.14, {"meter": 0.01, "own 3": 0.001}), "end": (3.30, {"other": 0.05, "own 4": 0.004})}})
+
+
+def by_column(readings: Table) -> float:
+    return max(readings.numbers("start")) - min(readings.numbers("start"))
+
+
+def by_row(readings: Table) -> float:
+    last = readings.row("g2")
+    return last.values["end"] if last else 0.0
+
+
+def by_everything(readings: Table) -> float:
+    return sum(v for row in readings for v in row.values.values())
+
+
+def by_copy(readings: Table) -> float:
+    return sum({**row.values}["end"] for row in readings)
+
+
+@pytest.mark.parametrize("fn", [by_column, by_row, by_everything, by_copy])
+def test_every_field_that_a_working_reads_passes_its_error_on(fn: Callable[[Table], float]) -> None:
+    """Against pushing every source of the table, looked at or not."""
+    working_ = Working(fn, "step", "", "V", "", "definition", expression=False, tables=True)
+    value = Sheet((working_,), {"readings": READ}).value(fn.__name__)
+    table = READ.value
+    assert isinstance(value, Known)
+    for source in ("meter", "other", "own 1", "own 2", "own 3", "own 4"):
+        pushed = (fn(table.pushed(source, 1.0)) - fn(table.pushed(source, -1.0))) / 2
+        assert value.spread.get(source, 0.0) == pytest.approx(pushed, abs=1e-12), source
+
+
+def test_a_field_that_no_working_reads_costs_no_second_evaluation() -> None:
+    calls = []
+
+    def counted(readings: Table) -> float:
+        calls.append(1)
+        return by_column(readings)
+
+    Sheet((Working(counted, "step", "", "V", "", "definition", expression=False, tables=True),), {"readings": READ})
+    assert len(calls) == 1 + 2 * len(("meter", "own 1", "own 3"))
 
 
 # --- every working says what it is ---

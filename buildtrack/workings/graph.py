@@ -11,7 +11,7 @@ from heapq import heapify, heappop, heappush
 from inspect import Parameter, signature
 from typing import Any
 
-from buildtrack.workings.values import Failed, Known, Missing, Table, Value, WithSpread, shifted
+from buildtrack.workings.values import Failed, Known, Look, Missing, Table, Value, WithSpread, shifted
 
 CLASS_ORDER = ("measured", "computed", "taken over", "guessed")
 _RANK = {name: rank for rank, name in enumerate(CLASS_ORDER)}
@@ -175,9 +175,10 @@ def compute(working: Working, given: Mapping[str, Known], absent: frozenset[str]
     absent: roots of the optional inputs that are missing; they are what is named when the working has nothing to say.
     """
     plain = {n: v.value for n, v in given.items()}
+    looks = {n: v.watched() for n, v in plain.items() if isinstance(v, Table)} if working.tables else {}
     try:
-        result = working.fn(**plain)
-        spread = _spread(working, given, plain, result)
+        result = working.fn(**{**plain, **{n: look.table for n, look in looks.items()}} if looks else plain)
+        spread = _spread(working, given, plain, looks, result)
     except (ValueError, ArithmeticError) as error:
         return Failed(working.id, str(error))
     if result is None:
@@ -193,8 +194,12 @@ def compute(working: Working, given: Mapping[str, Known], absent: frozenset[str]
     return Known(result, spread, "computed" if worst == "measured" else worst)
 
 
-def _spread(working: Working, given: Mapping[str, Known], plain: Mapping[str, Any], result: Any) -> dict[str, float]:
-    """Contribution of every source of error to a number: half the difference of pushing it up and down."""
+def _spread(working: Working, given: Mapping[str, Known], plain: Mapping[str, Any], looks: Mapping[str, Look],
+            result: Any) -> dict[str, float]:
+    """Contribution of every source of error to a number: half the difference of pushing it up and down.
+
+    What the working did not look at cannot change its result, so those fields of a table are not pushed.
+    """
     if not isinstance(result, (int, float)) or isinstance(result, bool):
         return {}
     carriers: dict[str, list[str]] = {}
@@ -202,7 +207,7 @@ def _spread(working: Working, given: Mapping[str, Known], plain: Mapping[str, An
     for name, value in given.items():
         if isinstance(value.value, Table):
             tables.append((name, value.value.errors))
-        for source in value.value.errors if working.tables and isinstance(value.value, Table) else value.spread:
+        for source in looks[name].sources() if name in looks else value.spread:
             carriers.setdefault(source, []).append(name)
     found: dict[str, float] = {}
     for source in sorted(carriers):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import statistics
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, date, datetime
 
 from buildtrack import units
@@ -17,14 +18,22 @@ TODAY = "today"
 """Input that holds the day on which the build is looked at (ordinal number of the day)."""
 
 
+def _by(form: str) -> Callable[[str], date]:
+    return lambda text: datetime.strptime(text, form).replace(tzinfo=UTC).date()
+
+
+_PLAIN_DATE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
+_QUICK, _LENIENT = (date.fromisoformat,), (_by("%Y-%m-%d"), _by("%d.%m.%Y"))
+
+
 def parse_date(text: str) -> date:
     """Read a date written as 2026-11-25 or 25.11.2026; ValueError says what would be right."""
     plain = text.strip()
-    for form in ("%Y-%m-%d", "%d.%m.%Y"):
+    for read in _QUICK if _PLAIN_DATE.fullmatch(plain) else _LENIENT:
         try:
-            return datetime.strptime(plain, form).replace(tzinfo=UTC).date()
+            return read(plain)
         except ValueError:
-            continue  # try the other spelling; both failing is reported below
+            continue  # try the other spelling; all failing is reported below
     raise ValueError(f"'{units.clip(text)}' is not a date: write it like 2026-11-25")
 
 
@@ -88,7 +97,7 @@ def column_value(column: Column, text: str) -> object:
         return float(parse_date(text).toordinal())
     if column.kind == "tick":
         return text == "yes"
-    if column.kind == "choice" and text not in {o.id for o in column.options}:
+    if column.kind == "choice" and not any(o.id == text for o in column.options):
         raise ValueError(f"'{units.clip(text)}' is not one of {', '.join(o.id for o in column.options)}")
     return text
 
@@ -102,24 +111,20 @@ def _record(item: Item, row: Row, meters: Mapping[str, Instrument]) -> Record:
         if cell is None or not cell.text:
             continue
         try:
-            values[column.id] = column_value(column, cell.text)
+            if column.kind == "reading":
+                quantity = units.parse(cell.text, column.dimension, column.unit)
+                values[column.id] = quantity.value
+                if cell.instrument and (meter := pick(meters, cell.instrument, column.dimension, quantity.value)):
+                    address = f"{item.id} {row.id} {column.id}"
+                    if spread := contributions(meter, quantity.value, quantity.step, address):
+                        spreads[column.id] = spread
+            else:
+                values[column.id] = column_value(column, cell.text)
         except ValueError:
             continue  # reported by problems(), with file, step, item and row
         if cell.instrument:
             marks[column.id] = cell.instrument
-            spread = _cell_spread(item, row, column, cell.text, cell.instrument, meters)
-            if spread:
-                spreads[column.id] = spread
     return Record(row.id, values, spreads, marks)
-
-
-def _cell_spread(item: Item, row: Row, column: Column, text: str, name: str,
-                 meters: Mapping[str, Instrument]) -> dict[str, float]:
-    if column.kind != "reading":
-        return {}
-    quantity = units.parse(text, column.dimension, column.unit)
-    meter = pick(meters, name, column.dimension, quantity.value)
-    return contributions(meter, quantity.value, quantity.step, f"{item.id} {row.id} {column.id}") if meter else {}
 
 
 def _table(item: Item, entry: Entry, meters: Mapping[str, Instrument]) -> Known:

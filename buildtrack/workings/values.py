@@ -60,6 +60,10 @@ class Table:
             rows[number] = Record(row.id, values, row.spreads, row.marks)
         return Table(tuple(rows))
 
+    def watched(self) -> Look:
+        """The table for one reading of it, which notes the fields that are looked at."""
+        return Look(self)
+
     def __iter__(self) -> Iterator[Record]:
         return iter(self.rows)
 
@@ -73,6 +77,46 @@ class Table:
     def numbers(self, column: str) -> tuple[float, ...]:
         """The values of a reading column, rows without one left out."""
         return tuple([v for r in self.rows if isinstance(v := r.values.get(column), float)])
+
+
+class _Watched(Mapping[str, Any]):
+    """The columns of one row, noting which are looked at."""
+
+    __slots__ = ("_number", "_seen", "_values")
+
+    def __init__(self, number: int, values: Mapping[str, Any], seen: set[tuple[int, str]]) -> None:
+        self._number, self._values, self._seen = number, values, seen
+
+    def __getitem__(self, column: str) -> Any:
+        self._seen.add((self._number, column))
+        return self._values[column]
+
+    def get(self, column: str, default: Any = None) -> Any:
+        """The value of a column, `default` where there is none."""
+        self._seen.add((self._number, column))
+        return self._values.get(column, default)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._values)
+
+    def __len__(self) -> int:
+        return len(self._values)
+
+
+class Look:
+    """A table while a working reads it."""
+
+    def __init__(self, table: Table) -> None:
+        self._seen: set[tuple[int, str]] = set()
+        self._errors = table.errors
+        self.table = Table(tuple(
+            [Record(r.id, _Watched(n, r.values, self._seen), r.spreads, r.marks) for n, r in enumerate(table.rows)]))
+
+    def sources(self) -> list[str]:
+        """The sources of error of the fields that were looked at."""
+        seen = self._seen
+        return [source for source, rows in self._errors.items()
+                if any((number, column) in seen for number, limits in rows for column in limits)]
 
 
 @dataclass(frozen=True, slots=True)
