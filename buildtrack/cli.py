@@ -27,6 +27,11 @@ def _later(module: str, function: str) -> Action:
     return act
 
 
+def _either(option: str, wanted: Action, usual: Action) -> Action:
+    """One action where an option is given, the other where it is not."""
+    return lambda options: wanted(options) if getattr(options, option) else usual(options)
+
+
 def _file(parser: argparse.ArgumentParser, name: str = "file", what: str = "the build file") -> None:
     parser.add_argument(name, type=Path, metavar=name.upper(), help=what)
 
@@ -109,11 +114,19 @@ def _records(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
 
 def _numbers(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     log = commands.add_parser("log", help="read a discharge log (CSV) and say what is in it")
-    _file(log, "csv", "the logger's file")
+    _file(log, what="the logger's file, or a build file: its attached logs")
     _json(log)
     log.add_argument("--map", action="append", default=[], metavar="WHAT=COLUMN",
-                     help="set a column by hand, for instance current=3 or voltage='U[V]'")
-    log.set_defaults(action=_later("numbers", "log"))
+                     help="set a column by hand, like current=3, voltage='U[V]' or groups=4+5+6; kept in a build file "
+                          "(auto: as told from the file)")
+    log.add_argument("--item", default="", help="of a build file: which log (default: discharge_log)")
+    log.add_argument("--by", default="", help="who sets the columns")
+    log.set_defaults(action=_later("logs", "log"))
+    log.add_argument("--follow", action="store_true", 
+                     help="while the logger writes: a line of numbers at each look; Ctrl-C ends")
+    log.add_argument("--every", default="", metavar="TIME", help="with --follow: between two looks (default: 5 s)")
+    log.add_argument("--alarm", default="", metavar="VOLTAGE", help="with --follow: time until a group is there")
+    log.set_defaults(action=_either("follow", _later("follow", "follow"), log.get_default("action")))
     cells = commands.add_parser("cells", help="group cells from a CSV file into series groups")
     _file(cells, "csv", "id, capacity and resistance, one cell a line")
     cells.add_argument("--series", type=int, required=True)
@@ -137,7 +150,7 @@ def parser() -> argparse.ArgumentParser:
     """The whole command line."""
     top = argparse.ArgumentParser(
         prog="buildtrack", description="Rebuild a nickel tool pack as lithium-ion, step by step. Without a command: "
-        "open FILE on the full-screen bench (a copy of the sample build where no file is named).")
+        "open FILE on the full-screen bench (without one: a sample the first time, then ways to begin).")
     top.add_argument("--version", action="version", version=f"buildtrack {__version__}")
     commands = top.add_subparsers(title="commands", metavar="COMMAND")
     opened = commands.add_parser("open", help="open a build on the bench (the same as naming the file alone)")

@@ -17,7 +17,7 @@ from buildtrack.model.checklist import Checklist
 from buildtrack.storage.checklist_change import KEY as OUTLINE
 from buildtrack.storage.checklist_change import outline
 from buildtrack.workings.explain import explain, plain_data
-from buildtrack.workings.inputs import ATTACHED, LOG_DATA
+from buildtrack.workings.inputs import ATTACHED, LOG_DATA, OWN_DATA
 from buildtrack.workings.registry import refresh, sheet_of
 from buildtrack.workings.values import Known, Value
 
@@ -46,6 +46,10 @@ def attached(build: Build, checklist: Checklist, folder: Path) -> dict[str, Valu
         from buildtrack.storage.log_data import read_log
 
         found[LOG_DATA] = read_log(build, checklist, folder)
+    if build.entry("own_curve_log").standing:
+        from buildtrack.storage.log_data import read_own_logs
+
+        found[OWN_DATA] = read_own_logs(build, checklist, folder)
     return found
 
 

@@ -155,8 +155,8 @@ def test_a_limiter_that_was_not_seen_to_work_is_told() -> None:
 
 
 def test_a_group_once_found_empty_stays_a_stop_after_a_charge() -> None:
-    empty = back_cases.served(checked("2026-11-01", "20", "3.79 V", "3.79 V", "2.30 V"),
-                              checked("2026-11-10", "2", "3.79 V", "3.79 V", "3.79 V"))
+    empty = back_cases.served(checked("2026-11-25", "20", "3.79 V", "3.79 V", "2.30 V"),
+                              checked("2026-11-26", "2", "3.79 V", "3.79 V", "3.79 V"))
     ruling = rule("found-empty", made(empty))
     assert ruling.outcome == "fail" and "g3 2.300 V in a1" in ruling.facts["value"]
 

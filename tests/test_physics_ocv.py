@@ -164,7 +164,7 @@ def test_a_slow_log_with_its_resistance_put_back_gives_the_cell_s_own_curve(nois
 
 def test_a_fast_or_short_or_backward_log_gives_no_curve() -> None:
     seconds = [float(60 * k) for k in range(31)]
-    with pytest.raises(CurveError, match="at least 2 h are needed"):
+    with pytest.raises(CurveError, match="emptied in 0.5 h; at least 1.7 h are needed"):
         own_curve(seconds, [5.0] * 31, [4.2 - 0.03 * k for k in range(31)], 0.05)
     with pytest.raises(CurveError, match="5 rows; at least 20"):
         own_curve(seconds[:5], [1.0] * 5, [4.0] * 5, 0.05)

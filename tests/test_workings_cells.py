@@ -26,7 +26,8 @@ def facts(**values: object) -> CellFacts:
 
 def test_resistance_comes_from_two_loads() -> None:
     # IEC 61960-3: R = (U1 - U2) / (I2 - I1); by hand (4.05 - 3.93) / (2.0 - 0.5) = 80 mohm
-    assert cells_facts.dc_resistance(row(**LOADS)) == (pytest.approx(0.080), "")
+    ohm, reason = cells_facts.dc_resistance(row(**LOADS))
+    assert ohm == pytest.approx(0.080) and reason == ""
     swapped = row(dc_voltage_2=4.05, dc_current_2=0.5, dc_voltage_1=3.93, dc_current_1=2.0)
     assert cells_facts.dc_resistance(swapped)[0] == pytest.approx(0.080)
 
@@ -169,7 +170,7 @@ def test_the_report_prints_a_line_for_every_cell() -> None:
     assert len(report.lines) == 7 and all(len(line) == len(report.head) for line in report.lines)
     assert report.lines[0][:2] == ("c01", "keep") and report.lines[0][5] == "1948 mAh"
     assert report.cell("C01") is report.cells[0] and report.cell("c99") is None
-    assert report.summary == "7 cells: 6 kept, 1 spare"
+    assert report.summary == ("7 cells: 6 kept, 1 spare; leaks by the published curve of NMC 18650, 2.05 Ah")
 
 
 def test_counts_medians_and_extremes_of_the_sound_build() -> None:

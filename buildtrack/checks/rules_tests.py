@@ -9,12 +9,12 @@ from buildtrack.checks.rules_tests_charge import (
     charge_tapered,
     charger_aged,
     drift,
-    found_empty,
     groups_stay_below,
     recheck_due,
     rest_even,
     worn_out,
 )
+from buildtrack.checks.rules_tests_empty import found_empty
 from buildtrack.checks.rules_tests_log import log_agrees, log_has_groups, log_of, log_usable, log_whole
 from buildtrack.checks.ruling import Context, Rule, Ruling, at_least, at_most
 from buildtrack.physics.alarm import is_sag_trip

@@ -6,7 +6,7 @@ from buildtrack import units
 from buildtrack.checks.rules_general_words import PASS, found
 from buildtrack.checks.ruling import Context, Ruling, at_most, worst
 from buildtrack.workings.aftercare_ageing import RetireReport
-from buildtrack.workings.aftercare_rechecks import DriftReport, RecheckReport
+from buildtrack.workings.aftercare_rechecks import DriftReport
 from buildtrack.workings.charge_balance import BalanceReport
 from buildtrack.workings.charge_groups import TIMES, RestDropReport
 from buildtrack.workings.explain import show_plain
@@ -65,17 +65,6 @@ def drift(context: Context) -> Ruling:
         return PASS
     bad = report.verdict == context.rule.settings["worst"]
     return Ruling("fail" if bad else "pass", {"value": report.summary})
-
-
-def found_empty(context: Context) -> Ruling:
-    """No group was found deeply discharged in any re-check: a charge since then does not mend it."""
-    report, limit = context.known("recheck_report"), context.number("arrival_stop")
-    if not isinstance(report, RecheckReport) or limit is None:
-        return PASS
-    several = len(report.rechecks) > 1
-    low = [f"{g} {units.show(v, 'V')}" + (f" in {check.id}" if several else "")
-           for check in report.rechecks for g, v in check.voltages_v.items() if v < limit]
-    return Ruling("fail", {"value": f"{', '.join(low)}; below {units.show(limit, 'V')}"}) if low else PASS
 
 
 def worn_out(context: Context) -> Ruling:

@@ -17,7 +17,7 @@ from buildtrack.physics.chemistries import chemistry
 from buildtrack.storage import toml_lines
 from buildtrack.storage.checklist_file import ChecklistError, Parsed, Problem, check_library, parse_whole, read_text
 from buildtrack.workings.graph import GraphError, Sheet, usable
-from buildtrack.workings.inputs import ATTACHED, LOG_DATA, TODAY
+from buildtrack.workings.inputs import ATTACHED, LOG_DATA, OWN_DATA, TODAY
 from buildtrack.workings.registry import all_workings, sheet_of
 from buildtrack.workings.status import Status, status_of
 
@@ -58,7 +58,7 @@ class _Finder:
     def __init__(self, parsed: Parsed) -> None:
         self.parsed = parsed
         self.checklist: Checklist = parsed.checklist
-        inputs = {*self.checklist.items, *self.checklist.policy, TODAY, LOG_DATA, ATTACHED}
+        inputs = {*self.checklist.items, *self.checklist.policy, TODAY, LOG_DATA, OWN_DATA, ATTACHED}
         self.workings = {w.id: w for w in usable(all_workings(), inputs)}
         self.known = inputs | set(self.workings)
         self.problem = parsed.places.problem

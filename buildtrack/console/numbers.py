@@ -1,94 +1,19 @@
-"""`buildtrack log`, `cells`, `forecast`: the computation without a build, or without a screen."""
+"""`buildtrack cells`, `forecast`: the computation without a build, or without a screen."""
 
 from __future__ import annotations
 
 import argparse
 import json
-from dataclasses import fields, replace
+from dataclasses import fields
 from typing import Any
 
-from buildtrack import units
 from buildtrack.console.common import load, plain, wrapped
 from buildtrack.console.show import print_table
 from buildtrack.physics.grouping import Grouping, best_grouping
-from buildtrack.physics.logs import LogSummary, Mapping, describe, guess_mapping, read_log, sniff
 from buildtrack.storage.cell_list import CellList, read_cells
 from buildtrack.workings.discharge_forecast import ForecastReport
 from buildtrack.workings.explain import explain, plain_data
 from buildtrack.workings.values import Known
-
-_COLUMNS = ("time", "date", "current", "voltage", "capacity", "energy", "state")
-_LISTS = ("groups", "temperatures")
-
-
-def log(options: argparse.Namespace) -> int:
-    """Say what is in a discharge log."""
-    summary = read_log(options.csv, _mapping(options))
-    if options.json:
-        print(json.dumps(log_data(summary), ensure_ascii=False, indent=2))
-    else:
-        _print_log(summary, describe(summary.mapping, sniff(options.csv).header))
-    return 0
-
-
-def _mapping(options: argparse.Namespace) -> Mapping | None:
-    """The mapping with what was set by hand; None where nothing was."""
-    if not options.map:
-        return None
-    sniffed = sniff(options.csv)
-    mapping, _ = guess_mapping(sniffed, options.csv.name, complete=False)
-    changes: dict[str, Any] = {}
-    for pair in options.map:
-        what, mark, column = pair.partition("=")
-        if not mark:
-            raise ValueError(f"--map {units.clip(pair)}: write it as WHAT=COLUMN, for instance current=3")
-        if what in _COLUMNS:
-            changes[what] = _column(column, sniffed.header)
-        elif what in _LISTS:
-            changes[what] = tuple(_column(c, sniffed.header) for c in column.split("+"))
-        else:
-            raise ValueError(f"--map {units.clip(what)}: can set {', '.join((*_COLUMNS, *_LISTS))}")
-    return replace(mapping, **changes)
-
-
-def _column(text: str, header: tuple[str, ...] | list[str]) -> int:
-    if text.isascii() and text.isdigit() and int(text) >= 1:
-        return int(text) - 1
-    names = [h.strip() for h in header]
-    if text.strip() in names:
-        return names.index(text.strip())
-    there = ", ".join(names) or "numbers from 1"
-    raise ValueError(f"--map: there is no column '{units.clip(text)}'; there are: {there}")
-
-
-def log_data(summary: LogSummary) -> dict[str, Any]:
-    """A log's figures as JSON: the promised keys first, everything else behind them."""
-    told: dict[str, Any] = {
-        "rows": summary.rows, "duration_s": summary.duration_s, "charge_Ah": summary.charge_ah,
-        "energy_Wh": summary.energy_wh, "mean_V": summary.mean_v, "gaps": plain_data(summary.gaps)}
-    skipped = {"rows", "duration_s", "charge_ah", "energy_wh", "mean_v", "gaps", "outline"}
-    told.update({f.name: plain_data(getattr(summary, f.name)) for f in fields(summary) if f.name not in skipped})
-    return told
-
-
-def _print_log(s: LogSummary, mapping: tuple[str, ...]) -> None:
-    print(f"{plain(s.file)}: {s.rows} rows, {s.used} used, {s.ignored} passed over")
-    print("columns as understood:")
-    for line in (*mapping, *s.assumptions):
-        print(wrapped(plain(line), "    ", "  - "))
-    print(f"duration {s.duration_s / 60:.1f} min, sampled every {s.interval_median_s:g} s "
-          f"(longest {s.interval_longest_s:g} s)")
-    mean = f", mean {s.mean_v:.3f} V" if s.mean_v is not None else ""
-    print(f"discharged {s.discharged_ah:.4f} Ah, charged {s.charged_ah:.4f} Ah, net {s.charge_ah:.4f} Ah; "
-          f"{s.energy_wh:.3f} Wh{mean}")
-    print(f"the end: {s.end_kind}; lowest pack voltage {s.lowest_v:.3f} V")
-    for number, (volts, seconds) in enumerate(s.group_lowest, 1):
-        print(f"  group {number}: lowest {volts:.3f} V at {seconds / 60:.1f} min")
-    if s.gaps:
-        print(f"{len(s.gaps)} gap{'s' * (len(s.gaps) > 1)}: {s.gap_charge_ah:.4f} Ah of the charge lies there")
-    for warning in s.warnings:
-        place = f"line {warning.line}: " if warning.line else ""
-        print(wrapped(place + plain(warning.text), "    ", "  ! "))
 
 
 def cells(options: argparse.Namespace) -> int:

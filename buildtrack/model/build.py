@@ -27,6 +27,8 @@ class Reading:
     sha256: str = ""
     """For an attached photo or log: hash and size of the file named by `text`."""
     size: int | None = None
+    columns: str = ""
+    """For an attached log: columns set by hand, like `current=3 groups=4+5`; empty where all are told from the file."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,11 +45,17 @@ def _put(build: Build, item: str, entry: Entry) -> Build:
 def add_reading(build: Build, item: Item, reading: Reading, hand: Hand) -> Build:
     """Append a reading to an item; an earlier one stays."""
     entry = build.entry(item.id)
-    before = entry.standing[-1].text if entry.standing else ""
+    before = _told(entry.standing[-1]) if entry.standing else ""
     what = "changed" if before and item.several == 1 else "entered"
     build = _put(build, item.id, replace(entry, readings=(*entry.readings, reading), left_out=None))
-    return _log(build, hand, what, step=item.step, item=item.id, before=before, after=reading.text,
+    return _log(build, hand, what, step=item.step, item=item.id, before=before, after=_told(reading),
                 instrument=reading.instrument, reason=reading.accepted)
+
+
+def _told(reading: Reading) -> str:
+    """A reading in the history: an attached file with its hash, and the columns of a log that were set by hand."""
+    hashed = f", SHA-256 {reading.sha256}" if reading.sha256 else ""
+    return reading.text + hashed + (f", columns {reading.columns}" if reading.columns else "")
 
 
 def withdraw_reading(build: Build, item: Item, index: int, reason: str, hand: Hand) -> Build:

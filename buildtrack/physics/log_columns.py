@@ -84,24 +84,43 @@ def _time_unit(text: str) -> str:
     return words.get(text.strip(), "")
 
 
-def guess_mapping(sniffed: Sniffed, name: str = "log", complete: bool = True) -> tuple[Mapping, tuple[str, ...]]:
+def guess_mapping(
+    sniffed: Sniffed, name: str = "log", complete: bool = True, chosen: dict[str, tuple[int, ...]] | None = None
+) -> tuple[Mapping, tuple[str, ...]]:
     """Tell the columns of a log from its header and first rows, with every assumption in words.
 
     LogError when voltage, current or time cannot be told; the message names the columns found. With `complete` false
-    the mapping is given back as far as it was told, to be set by hand.
+    the mapping is given back as far as it was told.
+    chosen: columns set by hand, by the name of the quantity (log_setting.py); units are told for them as for others.
     """
     columns = _columns(sniffed)
     roles = [_role(header, unit) for header, unit in columns] if columns else _roles_by_value(sniffed)
     if not columns:
         columns = [("", "")] * len(roles)
     notes: list[str] = []
-    roles = _numbered_groups(columns, roles, notes)
+    roles = _chosen_roles(_numbered_groups(columns, roles, notes), chosen or {})
+    columns += [("", "")] * (len(roles) - len(columns))
     mapping = _basic(columns, roles, sniffed, notes)
+    lists = {key: found for key, found in (chosen or {}).items() if key in ("groups", "temperatures")}
+    mapping = replace(mapping, groups=lists.get("groups", mapping.groups),
+                      temperatures=lists.get("temperatures", mapping.temperatures))  # fmt: skip
     mapping = _scales(mapping, columns, sniffed, notes)
     mapping = _time_column(mapping, columns, roles, sniffed, notes)
     if complete:
         refuse_incomplete(mapping, sniffed, name)
     return mapping, tuple(notes)
+
+
+def _chosen_roles(roles: Sequence[str], chosen: dict[str, tuple[int, ...]]) -> list[str]:
+    """The roles with what was set by hand: a quantity that was set is told of no other column."""
+    told = {"groups": "group", "temperatures": "temperature"}
+    taken = {told.get(what, what) for what in chosen}
+    width = max((len(roles), *(k + 1 for columns in chosen.values() for k in columns)))
+    found = [role if role not in taken else "" for role in (*roles, *[""] * (width - len(roles)))]
+    for what, columns in chosen.items():
+        for k in columns:
+            found[k] = "" if what in told else what
+    return found
 
 
 def _columns(sniffed: Sniffed) -> list[tuple[str, str]]:

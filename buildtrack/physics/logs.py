@@ -59,6 +59,7 @@ def read_log(
     path: Path | str,
     mapping: Mapping | None = None,
     *,
+    notes: Sequence[str] = ("columns as set by hand",),
     progress: Callable[[int], None] | None = None,
     cancel: Callable[[], bool] | None = None,
     gap_s: float | None = None,
@@ -67,9 +68,10 @@ def read_log(
 ) -> LogSummary:
     """Read a whole log in one pass and sum it up: Q = sum((I_k + I_k+1) / 2 dt) / 3600, E likewise with U I [Ah, Wh].
 
-    Without a mapping the columns are told from header and values; what was assumed is in the summary. A gap is a span
-    above `gap_s`, or above ten times the usual interval (at least 5 s). `watch_v` marks the first row under load with a
-    group at or below each voltage, `watch_s` the first row at each time. Raises LogError; LogCancelled on request.
+    Without a mapping the columns are told from header and values; what was assumed is in the summary. `notes` says how
+    a given mapping came about. A gap is a span above `gap_s`, or above ten times the usual interval (at least 5 s).
+    `watch_v` marks the first row under load with a group at or below each voltage, `watch_s` the first row at each
+    time. Raises LogError; LogCancelled on request.
     Source: trapezoid rule.
     """
     name = Path(path).name
@@ -78,7 +80,6 @@ def read_log(
         mapping, notes = guess_mapping(sniffed, name)
     else:
         refuse_incomplete(mapping, sniffed, name)
-        notes = ("columns as set by hand",)
     warnings = Warnings()
     by_state, state_note = state_signs(mapping, sniffed)
     cleaner = Cleaner(mapping, sniffed.decimal, sniffed.header, warnings, by_state)

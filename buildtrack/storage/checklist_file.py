@@ -133,10 +133,10 @@ def _with_workings(checklist: m.Checklist) -> m.Checklist:
     if not any(EVERYTHING in s.workings for s in checklist.steps):
         return checklist
     from buildtrack.workings.graph import usable
-    from buildtrack.workings.inputs import LOG_DATA, TODAY
+    from buildtrack.workings.inputs import LOG_DATA, OWN_DATA, TODAY
     from buildtrack.workings.registry import all_workings
 
-    fed = usable(all_workings(), {*checklist.items, *checklist.policy, TODAY, LOG_DATA})
+    fed = usable(all_workings(), {*checklist.items, *checklist.policy, TODAY, LOG_DATA, OWN_DATA})
     order = {w.id: n for n, w in enumerate(all_workings())}
     steps = []
     for step in checklist.steps:

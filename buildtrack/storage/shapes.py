@@ -53,7 +53,7 @@ def _same(*names: str) -> dict[str, str]:
 
 
 READING = Record(m.Reading, {**_same("text", "taken"), "with": "instrument", "note": "note", "class": "value_class",
-                             **_same("accepted", "withdrawn", "sha256", "size")}, frozenset({"text"}))
+                             **_same("accepted", "withdrawn", "sha256", "size", "columns")}, frozenset({"text"}))
 LEFT_OUT = Record(m.LeftOut, _same("reason", "at", "by"))
 POLICY = Record(m.PolicyChange, {"value": "text", **_same("reason", "at", "by")}, frozenset({"value"}))
 WAIVER = Record(m.Waiver, _same("check", "reason", "at", "by", "finding"), frozenset({"check"}))

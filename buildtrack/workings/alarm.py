@@ -112,7 +112,7 @@ WORKINGS = (
     Working(ladder, STEP, "The ladder", "", "upper - its tolerance > lower + its tolerance, for every pair",
             "sheets of protection circuits (worst edges of the tolerances)", expression=False,
             note="without a tolerance of the board 50 mV (over-charge) and 100 mV (cutoff) are taken, as in the sheet "
-                 "of the DW01A"),
+                 "of the DW01A, and 25 mV for the start of balancing, as that of the HY2213"),
     Working(worst_group_resistance, STEP, "Highest resistance of a group", "mΩ", "highest of all groups", "definition",
             "R_worst", expression=False),
     Working(alarm_advice, STEP, "Alarm advice", "",

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from buildtrack.physics.alarm import Conflict, Rung, ladder_conflicts
-from buildtrack.workings.wire_board import CUTOFF_TOLERANCE_V, OVERCHARGE_TOLERANCE_V
+from buildtrack.workings.wire_board import BALANCE_TOLERANCE_V, CUTOFF_TOLERANCE_V, OVERCHARGE_TOLERANCE_V
 
 MAXIMUM, CUT, END, BALANCE = "cell's absolute maximum", "over-charge cut", "end of charge", "balance start"
 RELEASE, ALARM, CUTOFF, MINIMUM = "board releases again", "alarm", "board cutoff", "cell's minimum"
@@ -54,7 +54,7 @@ class Ladder:
 def ladder(series_count: float, cell_full: float, cell_absolute_max: float, cell_nominal: float, storage_low: float,
            storage_high: float, group_minimum: float, charger_tolerance: float, charge_policy: float | None = None,
            board_overcharge: float | None = None, board_overcharge_tolerance: float = OVERCHARGE_TOLERANCE_V,
-           board_balance_start: float | None = None, board_balance_tolerance: float = 0.0,
+           board_balance_start: float | None = None, board_balance_tolerance: float = BALANCE_TOLERANCE_V,
            alarm_setting: float | None = None, alarm_resolution: float = 0.0, board_release: float | None = None,
            board_cutoff: float | None = None, board_cutoff_tolerance: float = CUTOFF_TOLERANCE_V) -> Ladder:
     """Every known threshold per cell with its tolerance, sorted, with each pair that is not safely in order."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
+from buildtrack.workings.cells_own import own_curve
 from buildtrack.workings.cells_report import CellReport, cell_report, median_dc_resistance
 from buildtrack.workings.graph import Working
 from buildtrack.workings.values import Table, WithSpread
@@ -108,6 +109,11 @@ WORKINGS = (
     Working(capacity_factor, STEP, "Correction of the capacities", "", "1 within 2 %, else the meter's current over "
             "the tester's", f"charge is current × time (OpenStax University Physics 9.1); 2 %: {COMMON}",
             expression=False, digits=4),
+    Working(own_curve, STEP, "Own curve", "", "U0(s) = U + I R of the slow log, s = 1 - q / Q",
+            "own method; tried against a published cell with two time constants (Chen and Rincon-Mora 2006)",
+            expression=False,
+            note="preferred to the published curve of the chemistry for leaks, joining, balance and forecast; rested "
+                 "voltages of a pack that was emptied stay on the published curve, which was read at rest"),
     Working(cell_report, STEP, "Every cell", "",
             "kept = Q / Q_rated; drop in 14 d = (V1 - V2) / days × 14; leak = drop / slope / days × Q; "
             "R = (U1 - U2) / (I2 - I1); allowance = min(I_rated, C-rate × Q), I_rated × kept where no C-rate is stated",

@@ -1,4 +1,4 @@
-"""Slope of the resting-voltage curve at a cell's voltage, by the published curve that stands for its chemistry."""
+"""Slope of the resting-voltage curve at a cell's voltage: the maker's own curve, else the published one."""
 
 from __future__ import annotations
 
@@ -18,9 +18,12 @@ def curve_for(name: str) -> Curve:
     return generic_curve(name if chemistry(name) is not None else ASSUMED)
 
 
-def slope_v_per_share(name: str, first_v: float, second_v: float) -> float | None:
-    """Voltage per whole charge around two resting voltages; None where the curve is too flat or does not reach."""
-    curve = curve_for(name)
+def slope_v_per_share(name: str, first_v: float, second_v: float, own: Curve | None = None) -> float | None:
+    """Voltage per whole charge around two resting voltages; None where the curve is too flat or does not reach.
+
+    own: the maker's own curve of such a cell, where there is one; else the published curve of chemistry `name` counts.
+    """
+    curve = own or curve_for(name)
     middle = (first_v + second_v) / 2
     if middle < curve.lowest_v:
         return None

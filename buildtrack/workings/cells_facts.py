@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from buildtrack.physics import circuit, screening
+from buildtrack.physics.ocv import Curve
 from buildtrack.workings.cells_curve import slope_v_per_share
 from buildtrack.workings.values import Record
 
@@ -162,8 +163,8 @@ def capacity_of(row: Record, factor: float = 1.0) -> float | None:
     return capacity * factor if capacity is not None and capacity > 0 else None
 
 
-def rest_of(row: Record, capacity_ah: float | None) -> tuple[Rest | None, str]:
-    """Self-discharge of a cell, and what speaks against the readings."""
+def rest_of(row: Record, capacity_ah: float | None, own: Curve | None = None) -> tuple[Rest | None, str]:
+    """Self-discharge of a cell, and what speaks against the readings; own: the maker's own curve of such a cell."""
     first, second = row.number("rest_1_voltage"), row.number("rest_2_voltage")
     begin, end = row.number("rest_1_on"), row.number("rest_2_on")
     if first is None or second is None or begin is None or end is None:
@@ -172,7 +173,7 @@ def rest_of(row: Record, capacity_ah: float | None) -> tuple[Rest | None, str]:
     if days <= 0:
         return None, "the second rest reading is not later than the first"
     drop = first - second
-    slope = slope_v_per_share(row.text("chemistry"), first, second)
+    slope = slope_v_per_share(row.text("chemistry"), first, second, own)
     share, error = drop / slope / days if slope else None, _drop_spread(row)
     known = slope is not None and slope > 0 and capacity_ah is not None
     return Rest(
@@ -262,11 +263,11 @@ def _against(look: str, arrival: str, heater: bool | None, rest: str, health: st
 
 
 def facts_of(row: Record, limits: Limits, median_ohm: float | None, ambient_degc: float | None,
-             factor: float) -> CellFacts:
-    """Everything the readings of one candidate say."""
+             factor: float, own: Curve | None = None) -> CellFacts:
+    """Everything the readings of one candidate say; own: the maker's own curve of such a cell."""
     capacity, rated = capacity_of(row, factor), row.number("rated_capacity")
     health = screening.capacity_kept_share(capacity, rated) if capacity is not None and rated else None
-    rest, rest_doubt = rest_of(row, capacity)
+    rest, rest_doubt = rest_of(row, capacity, own)
     resistance, resistance_doubt = dc_resistance(row)
     ratio = resistance / median_ohm if resistance is not None and median_ohm else None
     high = resistance is not None and resistance > limits.resistance_reject_ohm

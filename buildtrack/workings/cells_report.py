@@ -7,7 +7,9 @@ from collections import Counter
 from dataclasses import dataclass
 
 from buildtrack import units
+from buildtrack.workings.cells_curve import curve_for
 from buildtrack.workings.cells_facts import CellFacts, Limits, dc_resistance, facts_of
+from buildtrack.workings.cells_own import OwnCurves
 from buildtrack.workings.values import Table
 
 
@@ -19,6 +21,8 @@ class CellReport:
     median_resistance_ohm: float | None
     capacity_factor: float
     """What the measured capacities were multiplied with; 1 where the tester's current was right."""
+    leak_curves: tuple[str, ...] = ()
+    """The curves whose slopes turned the falls of voltage into leaks."""
 
     @property
     def kept(self) -> tuple[CellFacts, ...]:
@@ -38,7 +42,8 @@ class CellReport:
         bad = [c.id for c in self.kept if c.against]
         corrected = f"; capacities × {self.capacity_factor:.3f}" if self.capacity_factor != 1.0 else ""
         return f"{len(self.cells)} cells: {', '.join(words)}" + (
-            f"; kept against the limits: {', '.join(bad)}" if bad else "") + corrected
+            f"; kept against the limits: {', '.join(bad)}" if bad else "") + corrected + (
+            f"; leaks by {' and '.join(self.leak_curves)}" if self.leak_curves else "")
 
     @property
     def head(self) -> tuple[str, ...]:
@@ -71,11 +76,21 @@ def cell_report(candidates: Table, arrival_good: float, arrival_slow: float, arr
                 heater_rise: float, heater_limit: float, drop_ok: float, drop_watch: float, drop_reject: float,
                 health_good: float, health_fair: float, health_recycle: float, resistance_suspicious: float,
                 resistance_reject: float, unknown_c_rate: float, unknown_current: float,
-                bench_temperature: float | None = None, capacity_factor: float = 1.0) -> CellReport:
+                bench_temperature: float | None = None, capacity_factor: float = 1.0,
+                own_curve: OwnCurves | None = None) -> CellReport:
     """Every candidate: capacity kept, self-discharge, resistance, allowance, and what speaks against it."""
     limits = Limits(arrival_good, arrival_slow, arrival_stop, arrival_never, heater_rise, heater_limit, drop_ok,
                     drop_watch, drop_reject, health_good, health_fair, health_recycle, resistance_suspicious,
                     resistance_reject, unknown_c_rate, unknown_current)
     median = median_dc_resistance(candidates)
-    cells = tuple(facts_of(row, limits, median, bench_temperature, capacity_factor) for row in candidates)
-    return CellReport(cells, median, capacity_factor)
+    cells = tuple(facts_of(row, limits, median, bench_temperature, capacity_factor,
+                           own_curve.at_rest(row.id) if own_curve else None) for row in candidates)
+    told = (curve_used(c, own_curve) for c in cells if c.rest and c.rest.leak_ah_per_day is not None)
+    return CellReport(cells, median, capacity_factor, tuple(dict.fromkeys(told)))
+
+
+def curve_used(cell: CellFacts, own: OwnCurves | None) -> str:
+    """The name of the curve a resting voltage of this cell is read on."""
+    if own is not None and own.at_rest(cell.id):
+        return own.name
+    return f"the published curve of {curve_for(cell.chemistry).title}"

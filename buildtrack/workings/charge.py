@@ -86,9 +86,11 @@ WORKINGS = (
     Working(rest_drop_report, STEP, "Rest after the charge", "", "end of charge - rested, against the middle group",
             "common practice, no source (20 mV more than the others)", expression=False),
     Working(imbalance_charge, STEP, "Charge the groups are apart", "mAh", "dU / slope of the resting curve × Q",
-            "arithmetic; resting curves as published (see the curve's own source)", expression=False, digits=2,
+            "arithmetic; the maker's own curve where there is one, else as published (its own source)",
+            expression=False, digits=2,
             tables=True),
     Working(balance_report, STEP, "Balance of the groups", "",
             "hours = charge apart / bleed current; never, where leak or capacity bring it back",
-            "arithmetic; 0.75 h of bleeding for each charge: common practice, no source", expression=False),
+            "arithmetic; 0.75 h of bleeding for each charge: common practice, no source", expression=False,
+            note="without its tolerance the bleed's start is taken as ± 25 mV, the figure of the HY2213"),
 )

@@ -9,12 +9,13 @@ from buildtrack import units
 from buildtrack.physics.balance import Imbalance, imbalance
 from buildtrack.physics.balance_end import Board, CanItEnd, GroupFinding, GroupTest, can_balancing_end, diagnose_groups
 from buildtrack.workings.cells_curve import curve_for
-from buildtrack.workings.cells_report import CellReport
+from buildtrack.workings.cells_own import OwnCurves
+from buildtrack.workings.cells_report import CellReport, curve_used
 from buildtrack.workings.discharge_groups import GroupResistances
 from buildtrack.workings.discharge_test import TestReport
 from buildtrack.workings.pack_groups import Group, GroupReport
 from buildtrack.workings.values import Table
-from buildtrack.workings.wire_board import OVERCHARGE_TOLERANCE_V
+from buildtrack.workings.wire_board import BALANCE_TOLERANCE_V, OVERCHARGE_TOLERANCE_V
 
 BLEED_HOURS = 0.75
 """Hours a charge spends above the start of the bleed, usually 0.5 to 1 (common practice, no source)."""
@@ -47,6 +48,8 @@ class BalanceReport:
     gain_ah: float | None
     """Second test less the first, where both were run."""
     gain: str
+    curve: str = ""
+    """The curve by whose slope voltages became charge."""
 
     @property
     def weak(self) -> tuple[str, ...]:
@@ -60,7 +63,8 @@ class BalanceReport:
         if self.imbalance_ah is None:
             told = self.cannot_tell
         else:
-            told = f"{units.show(self.imbalance_ah, 'mAh', digits=2)} apart by the {self.basis} voltages"
+            told = units.show(self.imbalance_ah, "mAh", digits=2)
+            told += f" apart by the {self.basis} voltages and {self.curve}"
             if self.end is not None:
                 told += f"; {self._ending()}"
         findings = [f"{g.group}: {g.finding.kind}" for g in self.groups
@@ -110,7 +114,7 @@ def _readings(charge_groups: Table, names: Sequence[str]) -> tuple[str, list[flo
 
 
 def imbalances(charge_groups: Table, group_report: GroupReport, cell_report: CellReport,
-               ) -> tuple[str, list[float], tuple[Imbalance, ...]]:
+               own: OwnCurves | None = None) -> tuple[str, list[float], tuple[Imbalance, ...]]:
     """Basis, voltages and charge of each group above the lowest, by the slope of the curve near full.
 
     A pack that rests above the end of the published curve is laid on its top: only differences count here.
@@ -122,16 +126,17 @@ def imbalances(charge_groups: Table, group_report: GroupReport, cell_report: Cel
     if not basis or len(known) != len(names) or len(names) < 2:
         return "", [], ()
     cell = cell_report.cell(group_report.groups[0].cells[0])
-    curve = curve_for(cell.chemistry if cell is not None else "")
+    curve = (own.at_rest(cell.id) if own and cell else None) or curve_for(cell.chemistry if cell is not None else "")
     over = max(0.0, max(volts) - curve.highest_v)
     # min() keeps the top reading on the curve in spite of rounding.
     laid = [min(v - over, curve.highest_v) for v in volts]
     return basis, volts, imbalance(laid, known, curve, DIFFERENCE_V)
 
 
-def imbalance_charge(charge_groups: Table, group_report: GroupReport, cell_report: CellReport) -> float | None:
+def imbalance_charge(charge_groups: Table, group_report: GroupReport, cell_report: CellReport,
+                     own_curve: OwnCurves | None = None) -> float | None:
     """Charge between the highest and the lowest group; None where the curve is too flat to tell (see the balance)."""
-    _, _, found = imbalances(charge_groups, group_report, cell_report)
+    _, _, found = imbalances(charge_groups, group_report, cell_report, own_curve)
     if not found:
         return None
     known = [i.charge_ah for i in found if i.charge_ah is not None]
@@ -140,16 +145,19 @@ def imbalance_charge(charge_groups: Table, group_report: GroupReport, cell_repor
 
 def balance_report(charge_groups: Table, group_report: GroupReport, cell_report: CellReport, cell_full: float,
                    sum_spread_ok: float, board_balance_current: float | None = None,
-                   board_balance_start: float | None = None, board_balance_tolerance: float = 0.0,
+                   board_balance_start: float | None = None,
+                   board_balance_tolerance: float = BALANCE_TOLERANCE_V,
                    board_overcharge: float | None = None,
                    board_overcharge_tolerance: float = OVERCHARGE_TOLERANCE_V,
                    charge_policy: float | None = None, test_report: TestReport | None = None,
                    group_resistances: GroupResistances | None = None, second_test_capacity: float | None = None,
-                   delivered_capacity_tested: float | None = None) -> BalanceReport | None:
+                   delivered_capacity_tested: float | None = None,
+                   own_curve: OwnCurves | None = None) -> BalanceReport | None:
     """Charge apart, whether the board's bleed can ever remove it, and what each group suffers from."""
-    basis, volts, above = imbalances(charge_groups, group_report, cell_report)
+    basis, volts, above = imbalances(charge_groups, group_report, cell_report, own_curve)
     if not above:
         return None
+    first = cell_report.cell(group_report.groups[0].cells[0])
     findings = _findings(group_report, volts, sum_spread_ok, test_report, group_resistances)
     groups = tuple(GroupBalance(g.id, v, a, findings[k] if findings else None)
                    for k, (g, v, a) in enumerate(zip(group_report.groups, volts, above, strict=True)))
@@ -164,7 +172,7 @@ def balance_report(charge_groups: Table, group_report: GroupReport, cell_report:
             leak_difference_ah_per_day=_leak_difference(group_report), days_between_charges=DAYS,
             capacity_differs=any(f.kind == "small capacity" for f in findings))
     gain, told = _gain(second_test_capacity, delivered_capacity_tested, most)
-    return BalanceReport(basis, groups, most, unknown, end, gain, told)
+    return BalanceReport(basis, groups, most, unknown, end, gain, told, curve_used(first, own_curve) if first else "")
 
 
 def _leak_difference(group_report: GroupReport) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from buildtrack.workings.discharge_difference import forecast_difference
-from buildtrack.workings.discharge_forecast import alarm_cost, forecast, forecast_groups
+from buildtrack.workings.discharge_forecast import DOUBT_SOURCE, alarm_cost, forecast, forecast_groups
 from buildtrack.workings.discharge_groups import group_resistances, stranded_report
 from buildtrack.workings.discharge_log import LogData
 from buildtrack.workings.discharge_test import EVENTS, TestReport, test_report
@@ -11,7 +11,7 @@ from buildtrack.workings.graph import Working
 from buildtrack.workings.values import Table, WithSpread
 
 STEP = "discharge"
-KIRCHHOFF = "Kirchhoff's laws; resting curves as published (see the curve's own source)"
+KIRCHHOFF = "Kirchhoff's laws; the maker's own curve where there is one, else curves as published (their own source)"
 
 
 def delivered_capacity_tested(test_report: TestReport, delivered_capacity: float | None = None,
@@ -154,10 +154,12 @@ def log_summary(discharge_log_data: LogData) -> LogData:
 
 WORKINGS = (
     Working(forecast_groups, STEP, "Groups as simulated", "", "Q = Q_test / (1 - s(V_end + I R)); full at s(V_charge)",
-            KIRCHHOFF, expression=False, note="below its published end the curve is drawn on at 0.12 V for each 1 %"),
+            KIRCHHOFF, expression=False,
+            note="the maker's own logged curve is preferred, shifted by (I - I logged) × R; below its end a curve is "
+                 "drawn on at 0.12 V for each 1 %"),
     Working(forecast, STEP, "Forecast of the test", "", "V_g = U_g(s_g) - I R_g; s_g = s_0 - q / Q_g; first group at "
             "its limit", KIRCHHOFF, expression=False,
-            note="always on the hopeful side: 2 % to 1 C, 5 % at 2 C; no relaxation, no temperature"),
+            note=f"{DOUBT_SOURCE}; no relaxation, no temperature"),
     Working(alarm_cost, STEP, "Charge left when the recommended alarm sounds", "%",
             "1 - q_alarm / q_cutoff by forecast at the rms current", KIRCHHOFF, expression=False, digits=2),
     Working(log_summary, STEP, "The attached log", "", "charge and energy by trapezoids", "trapezoid rule",

@@ -61,7 +61,7 @@ def forecast_difference(forecast: ForecastReport, test_report: TestReport, deliv
     """Delivered charge against the forecast, with both doubts, and the likeliest reason of a difference."""
     if not forecast.delivered_ah > 0:
         raise ValueError("the forecast delivers nothing: resistance, test current or cutoff cannot be right")
-    doubt = max((_doubt(g) for g in group_report.groups), default=0.0) + GENERIC_CURVE
+    doubt = max((_doubt(g) for g in group_report.groups), default=0.0) + (0.0 if forecast.own_curve else GENERIC_CURVE)
     gaps = 0.0
     if discharge_log_data is not None and discharge_log_data.log.discharged_ah > 0:
         gaps = abs(discharge_log_data.log.gap_charge_ah) / discharge_log_data.log.discharged_ah

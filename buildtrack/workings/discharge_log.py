@@ -23,6 +23,10 @@ class LogData:
     """Limit of error of the charge by source, from the accuracy of the instrument named with the log [Ah]."""
     voltage_errors: Mapping[str, float] = field(default_factory=dict)
     """Limit of error of the mean voltage by source [V]."""
+    columns: tuple[str, ...] = ()
+    """Which column was taken for what, in words."""
+    set_by_hand: str = ""
+    """The columns that were set by hand, as typed; empty where all were told from the file."""
 
     @property
     def begin_s(self) -> float:
@@ -46,7 +50,8 @@ class LogData:
         told = (f"{self.path}: {log.used} of {log.rows} rows, {(self.end_s - self.begin_s) / 60:.1f} min under load, "
                 f"{units.show(log.discharged_ah, 'Ah')}, {units.show(log.discharged_wh, 'Wh')}")
         gaps = f", {len(log.gaps)} gaps" if log.gaps else ""
-        return f"{told}{gaps}; {log.end_kind}"
+        by_hand = f"; columns set by hand: {self.set_by_hand}" if self.set_by_hand else ""
+        return f"{told}{gaps}; {log.end_kind}{by_hand}"
 
     @property
     def head(self) -> tuple[str, ...]:
@@ -62,6 +67,7 @@ class LogData:
             ("interval", f"{log.interval_median_s:.3g} s, longest {log.interval_longest_s:.3g} s"),
             ("charge out", units.show(log.discharged_ah, "Ah")), ("energy out", units.show(log.discharged_wh, "Wh")),
             ("end", log.end_kind), ("SHA-256", log.sha256)]
+        rows += [("column", text) for text in self.columns if not text.split(", times")[0].endswith("not in the file")]
         rows += [("taken as", text) for text in log.assumptions]
         rows += [(w.name, f"line {w.line}: {w.text}" if w.line else w.text) for w in log.warnings]
         return tuple(rows)
@@ -92,6 +98,18 @@ class LogData:
             if end > begin:
                 total += (here.lowest_a + here.highest_a) / 2 * (end - begin) / 3600
         return total
+
+
+@dataclass(frozen=True, slots=True)
+class OwnLogs:
+    """The attached logs of one cell, the slow one first."""
+
+    logs: tuple[LogData, ...]
+
+    @property
+    def summary(self) -> str:
+        """The whole in one line."""
+        return "; ".join(data.summary for data in self.logs)
 
 
 def _between(a: Point, b: Point, time_s: float) -> tuple[float, ...]:

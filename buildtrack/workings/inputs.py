@@ -181,6 +181,8 @@ def policy_value(checklist: Checklist, build: Build, name: str) -> Known:
 
 LOG_DATA = "discharge_log_data"
 """Input that holds the contents of the attached discharge log, read outside the graph (storage/log_data.py)."""
+OWN_DATA = "own_curve_data"
+"""Input that holds the attached slow logs of one cell, the contents of one log each (storage/log_data.py)."""
 
 
 Memory = dict[str, tuple[Entry, Entry, Value]]
@@ -210,6 +212,7 @@ def build_inputs(build: Build, checklist: Checklist, today: date, extras: Mappin
     meters = instruments(build)
     found: dict[str, Value] = {
         TODAY: Known(float(today.toordinal()), {}, "computed"), LOG_DATA: Missing(frozenset({"discharge_log"})),
+        OWN_DATA: Missing(frozenset({"own_curve_log"})),
         ATTACHED: Known("", {}, "computed"), **(extras or {})}
     for policy in checklist.policies:
         found[policy.id] = policy_value(checklist, build, policy.id)

@@ -8,6 +8,7 @@ from buildtrack import units
 from buildtrack.physics import sharing, sharing_joining
 from buildtrack.workings.cells_curve import slope_v_per_share
 from buildtrack.workings.cells_facts import CellFacts
+from buildtrack.workings.cells_own import OwnCurves
 from buildtrack.workings.cells_report import CellReport
 from buildtrack.workings.pack_groups import GroupReport, shown
 from buildtrack.workings.values import Table
@@ -34,13 +35,16 @@ class JoiningReport:
     """All groups that were joined."""
 
     groups: tuple[GroupJoined, ...]
+    own_curve: str = ""
+    """The maker's own curve whose slope the times rest on; empty where it is the published one."""
 
     @property
     def summary(self) -> str:
         """The whole in one line."""
         worst = max(self.groups, key=lambda g: g.difference_v)
         current = f", first current {units.show(worst.current_a, 'A', digits=2)}" if worst.current_a is not None else ""
-        return f"largest difference {units.show(worst.difference_v, 'mV', digits=3)} in {worst.group}{current}"
+        told = f"largest difference {units.show(worst.difference_v, 'mV', digits=3)} in {worst.group}{current}"
+        return told + (f"; times by {self.own_curve}" if self.own_curve else "")
 
     @property
     def head(self) -> tuple[str, ...]:
@@ -66,9 +70,9 @@ def _current(difference_v: float, resistances_ohm: list[float]) -> float | None:
     return abs(sharing_joining.inrush_current_a(difference_v, 0.0, min(loops)))
 
 
-def _agreed(cells: list[CellFacts], low_v: float, high_v: float) -> float | None:
+def _agreed(cells: list[CellFacts], low_v: float, high_v: float, own: OwnCurves | None) -> float | None:
     """Time until two cells of the group agree: the slowest pair."""
-    slopes = [slope_v_per_share(c.chemistry, high_v, low_v) for c in cells]
+    slopes = [slope_v_per_share(c.chemistry, high_v, low_v, own.at_rest(c.id) if own else None) for c in cells]
     times = []
     for i, first in enumerate(cells):
         for j in range(i + 1, len(cells)):
@@ -82,7 +86,8 @@ def _agreed(cells: list[CellFacts], low_v: float, high_v: float) -> float | None
     return max(times, default=None)
 
 
-def joining_current_report(groups: Table, group_report: GroupReport, cell_report: CellReport) -> JoiningReport | None:
+def joining_current_report(groups: Table, group_report: GroupReport, cell_report: CellReport,
+                           own_curve: OwnCurves | None = None) -> JoiningReport | None:
     """First current and time to agree of every group, from the voltages at the moment of joining."""
     found = []
     for group in group_report.groups:
@@ -95,5 +100,5 @@ def joining_current_report(groups: Table, group_report: GroupReport, cell_report
         current = _current(high - low, ohms) if len(ohms) == len(cells) else None
         after, next_day = row.number("voltage_after"), row.number("voltage_next_day")
         fallen = after - next_day if after is not None and next_day is not None else None
-        found.append(GroupJoined(group.id, high - low, current, _agreed(cells, low, high), fallen))
-    return JoiningReport(tuple(found)) if found else None
+        found.append(GroupJoined(group.id, high - low, current, _agreed(cells, low, high, own_curve), fallen))
+    return JoiningReport(tuple(found), own_curve.name if own_curve else "") if found else None

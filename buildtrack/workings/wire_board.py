@@ -8,6 +8,8 @@ from buildtrack import units
 
 OVERCHARGE_TOLERANCE_V, CUTOFF_TOLERANCE_V = 0.050, 0.100
 """Tolerances taken where the board's are not known: those of a common protection circuit (sheet of the DW01A)."""
+BALANCE_TOLERANCE_V = 0.025
+"""The same for the start of balancing: a one-cell balance circuit has 4.20 V ± 25 mV (title of the HY2213 sheet)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -79,9 +79,20 @@ def write_log(path: Path, samples: Sequence[Sample], start: str) -> Path:
                   f"{sample.warmest_degc:.1f}"]
         lines.append(";".join([_clock(sample.seconds), *(f.replace(".", ",") for f in fields)]))
         before = sample
-    shown = [f"{v + 0.06:.3f}".replace(".", ",") for v in before.groups_v]
-    lines.append(";".join([_clock(before.seconds + 10), "0,310", "0,000", f"{charge:.0f}", *shown,
+    recovered = [f"{v + 0.06:.3f}".replace(".", ",") for v in before.groups_v]
+    lines.append(";".join([_clock(before.seconds + 10), "0,310", "0,000", f"{charge:.0f}", *recovered,
                            f"{before.warmest_degc:.1f}".replace(".", ",")]))
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text("\n".join([*lines, "END", ""]), encoding="utf-8", newline="\n")
+    return path
+
+
+def write_cell_log(path: Path, samples: Sequence[Sample], start: str) -> Path:
+    """Write the slow log of one cell as a bay of a tester does: the voltage it was set to stands before the measured one."""
+    lines = ["Bay tester, invented", f"Start {start}", "t[s],Uset[V],U[V],I[mA]"]
+    lines += [f"{x.seconds:.0f},2.800,{x.groups_v[0]:.3f},{x.current_a * 1000:.0f}" for x in samples]
+    last = samples[-1]
+    lines += [f"{last.seconds + 30 * k:.0f},2.800,{last.groups_v[0] + 0.11 * k ** 0.5:.3f},0" for k in (1, 2, 3)]
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text("\n".join([*lines, ""]), encoding="utf-8", newline="\n")
     return path

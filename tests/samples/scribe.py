@@ -83,11 +83,11 @@ class Scribe:
         self.build = edit.leave_out(self.build, self.checklist.items[item], reason, self.hand)
         self.wait(15)
 
-    def attach(self, item: str, path: Path, folder: Path, note: str = "") -> None:
+    def attach(self, item: str, path: Path, folder: Path, note: str = "", columns: str = "") -> None:
         """Attach a photo or log that lies beside the build."""
         content = path.read_bytes()
         reading = Reading(path.relative_to(folder).as_posix(), self.moment, note=note,
-                          sha256=hashlib.sha256(content).hexdigest(), size=len(content))
+                          sha256=hashlib.sha256(content).hexdigest(), size=len(content), columns=columns)
         self.build = edit.add_reading(self.build, self.checklist.items[item], reading, self.hand)
         self.wait(20)
 
