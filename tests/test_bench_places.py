@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
@@ -10,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from buildtrack.bench.app import BuildtrackApp
 from buildtrack.bench.screens.ask import AskOne
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.count_down import CountDown
@@ -27,7 +29,7 @@ from buildtrack.bench.widgets.lines import LineList
 from buildtrack.model.build import Build, Cell, Entry, Reading, Row
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.places import shipped_samples
-from tests.bench_walk import NOW, Clock, Walk, new_build, small_checklist, walk
+from tests.bench_walk import NOW, Clock, Walk, new_build, screen_text, small_checklist, walk
 from tests.test_bench_entry import CELLS, LOAD, PLAN, answered
 
 CHECKLIST = small_checklist()
@@ -225,6 +227,53 @@ def test_a_recheck_is_three_keystrokes_away(folder: Path) -> None:
         assert isinstance(w.screen, BenchScreen)
 
     walk(steps, full_build(), CHECKLIST, path=folder / "past1.toml", around=_real)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+def test_the_ways_to_begin_are_one_key_away_and_lead_back(folder: Path, size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        await w.press("ctrl+n")
+        assert isinstance(w.screen, WelcomeScreen)
+        for way in ("Look at a sample", "Start a new build", "Start from a past build", "Open a build of this folder"):
+            assert way in w.text()
+        await w.press("escape")
+        assert isinstance(w.screen, BenchScreen)
+        assert "Welcome" in [c.title for c in w.app.get_system_commands(w.screen)]
+        await w.press("ctrl+n", "down", "down", "enter")
+        assert isinstance(w.screen, ShelfScreen)
+        await w.press("ctrl+n", "home", "enter")
+        assert isinstance(w.screen, AskOne) and "Which sample?" in w.text()
+
+    walk(steps, full_build(), CHECKLIST, size=size, path=folder / "past1.toml", around=_real)
+
+
+def test_without_a_file_the_sample_opens_the_first_time_and_then_the_ways_to_begin(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from buildtrack import cli
+
+    opened: list[Path | None] = []
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setattr("buildtrack.bench.app.run", lambda path, **more: opened.append(path) or 0)
+    for stream in ("stdin", "stdout"):
+        monkeypatch.setattr(f"sys.{stream}.isatty", lambda: True)
+    assert cli.main([]) == 0 and cli.main([]) == 0
+    first, second = opened
+    assert first is not None and first.is_relative_to(tmp_path) and "in-progress" in first.stem
+    assert second is None
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+def test_where_no_build_is_open_the_program_begins_with_the_ways_to_begin(tmp_path: Path, size: tuple[int, int]) -> None:
+    async def go() -> None:
+        app = BuildtrackApp(Surroundings(clock=Clock()), None, folder=tmp_path)
+        async with app.run_test(size=size) as pilot:
+            await pilot.pause()
+            assert isinstance(app.screen, WelcomeScreen) and "Start a new build" in screen_text(app)
+            await pilot.press("escape")
+            assert isinstance(app.screen, WelcomeScreen), "there is nothing to go back to"
+
+    asyncio.run(go())
 
 
 def test_a_file_that_cannot_be_opened_is_said_on_the_welcome_screen(tmp_path: Path) -> None:

@@ -8,27 +8,29 @@ from pathlib import Path
 
 from buildtrack.console.builds import copy_sample, samples
 
-FIRST_SAMPLE = "in_progress"
+FIRST_SAMPLE = "in-progress"
 """Part of the name of the sample that is opened when no file is named."""
 
 
 def open_bench(options: argparse.Namespace) -> int:
-    """Open a build full-screen; without a file, a copy of the sample that is in progress."""
+    """Open a build full-screen; without a file a copy of the sample in progress the first time, then the welcome."""
     if not sys.stdout.isatty() or not sys.stdin.isatty():
         raise ValueError("the bench needs a terminal; without one use: buildtrack show FILE, buildtrack check FILE")
-    path: Path = options.file or own_copy()
-    if not path.exists():
+    path: Path | None = options.file or first_sample()
+    if path is not None and not path.exists():
         raise ValueError(f"{path}: there is no such file (start one with: buildtrack new {path})")
     from buildtrack.bench.app import run
 
     return run(path, read_only=options.read_only)
 
 
-def own_copy() -> Path:
-    """The person's own copy of the sample build, made on first use; the shipped one stays clean."""
+def first_sample() -> Path | None:
+    """The person's own copy of the sample in progress, made the first time; None where it was made before.
+
+    The shipped sample stays clean.
+    """
     from platformdirs import user_data_path
 
     folder = user_data_path("buildtrack") / "samples"
     sample = next(p for p in samples() if FIRST_SAMPLE in p.stem)
-    target = folder / sample.name
-    return target if target.exists() else copy_sample(sample, folder)
+    return None if (folder / sample.name).exists() else copy_sample(sample, folder)
