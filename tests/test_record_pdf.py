@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pypdf
 import pytest
+from pypdf.generic import ArrayObject, DictionaryObject, PdfObject, StreamObject
 
 from buildtrack.judging import Judged, judge
 from buildtrack.model.build import Entry, Reading
@@ -98,18 +99,25 @@ def test_a_damaged_pdf_gives_one_clear_line() -> None:
             assert "\n" not in str(error)
 
 
+def dictionary(found: PdfObject | None) -> DictionaryObject:
+    assert isinstance(found, DictionaryObject)
+    return found
+
+
 def test_it_is_marked_as_pdf_a_3b_and_lists_each_file_once() -> None:
     pdf = render_pdf(SHORT, FILES, AT)
-    root = pypdf.PdfReader(io.BytesIO(pdf)).trailer["/Root"]
-    assert len(root["/AF"]) == len(FILES)
-    xmp = root["/Metadata"].get_object().get_data().decode()
+    root = dictionary(pypdf.PdfReader(io.BytesIO(pdf)).trailer["/Root"])
+    listed, metadata = root["/AF"], root["/Metadata"]
+    assert isinstance(listed, ArrayObject) and len(listed) == len(FILES)
+    assert isinstance(metadata, StreamObject)
+    xmp = metadata.get_data().decode()
     assert 'part="3"' in xmp and 'conformance="B"' in xmp
     assert root["/OutputIntents"]
 
 
 def test_the_accessible_kind_is_tagged() -> None:
-    root = pypdf.PdfReader(io.BytesIO(render_pdf(SHORT, (), AT, variant="pdf/ua-1"))).trailer["/Root"]
-    assert root["/MarkInfo"]["/Marked"] and root["/Lang"] == "en"
+    root = dictionary(pypdf.PdfReader(io.BytesIO(render_pdf(SHORT, (), AT, variant="pdf/ua-1"))).trailer["/Root"])
+    assert dictionary(root["/MarkInfo"])["/Marked"] and str(root["/Lang"]) == "en"
 
 
 @pytest.mark.parametrize("markup", [
@@ -221,8 +229,8 @@ def test_every_working_can_be_found_in_the_pages(texts: list[str], judged: Judge
 def test_only_the_bundled_font_is_used(record: bytes) -> None:
     names = set()
     for page in pypdf.PdfReader(io.BytesIO(record)).pages:
-        for font in page["/Resources"]["/Font"].values():
-            names.add(str(font.get_object()["/BaseFont"]).partition("+")[2])
+        for font in dictionary(dictionary(page["/Resources"])["/Font"]).values():
+            names.add(str(dictionary(font.get_object())["/BaseFont"]).partition("+")[2])
     assert names and all(n.startswith("Record-Sans") or n.startswith("RecordSans") for n in names), names
 
 

@@ -11,7 +11,6 @@ from pathlib import Path
 
 import pytest
 
-from buildtrack.storage import lock
 from buildtrack.storage.lock import Holder, acquire, is_dead, read_holder, sidecar_of, this_process
 from tests.storage_cases import AT
 
@@ -187,7 +186,7 @@ def test_who_is_dead_is_told_by_the_kernel(monkeypatch: pytest.MonkeyPatch) -> N
 
     def forbidden(_pid: int, _signal: int) -> None:
         raise PermissionError
-    monkeypatch.setattr(lock.os, "kill", forbidden)
+    monkeypatch.setattr("buildtrack.storage.lock.os.kill", forbidden)
     assert not is_dead(me)
 
 

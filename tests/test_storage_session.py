@@ -18,7 +18,7 @@ import pytest
 from buildtrack.model import edit
 from buildtrack.model.build import Build, ChecklistRef, Entry, Reading
 from buildtrack.model.checklist import Checklist, Item
-from buildtrack.storage import backups, journal, write
+from buildtrack.storage import backups, journal
 from buildtrack.storage.build_file import BuildFileError, read_build
 from buildtrack.storage.durable import REAL, Disk, SaveError, temporary_prefix
 from buildtrack.storage.opening import about_checklist, about_summary
@@ -565,7 +565,7 @@ def test_the_layout_that_cannot_be_kept_is_told_and_the_old_file_kept(
         path: Path, state: Path, opened: Callable[..., BuildSession], monkeypatch: pytest.MonkeyPatch) -> None:
     path.write_text("# mine\n" + path.read_text())
     session = opened()
-    monkeypatch.setattr(write.toml_patch, "patch", lambda text, *_a, **_k: text)
+    monkeypatch.setattr("buildtrack.storage.toml_patch.patch", lambda text, *_a, **_k: text)
     result = session.commit(said(session.build, "1 °C"))
     assert result.saved
     assert "the layout of the file could not be kept" in result.notes[0]
