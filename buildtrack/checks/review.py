@@ -16,6 +16,7 @@ from buildtrack.checks.ruling import Result
 from buildtrack.model.build import Build, Event
 from buildtrack.model.checklist import Checklist, Item
 from buildtrack.workings.explain import label_of, show_value, unit_of
+from buildtrack.workings.graph import Sheet, needs
 from buildtrack.workings.values import Known
 
 STATES = ("finding", "not answered", "in part", "answered")
@@ -51,6 +52,8 @@ class Evidence:
     shown: str
     known: bool
     against: bool = False
+    stated: bool = False
+    """A limit of the checklist that stands without any answer: shown, but it answers nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +95,7 @@ def answer(question: Question, build: Build, checklist: Checklist, assessment: A
         *_from_checks(question, assessment),
         *_TOLD.get(question.told, _nothing)(build, checklist, assessment),
     ]
-    facts = [e for e in found if not e.key.startswith("check:")]
+    facts = [e for e in found if not e.key.startswith("check:") and not e.stated]
     known = [e for e in facts if e.known]
     if any(e.against for e in found):
         state = "finding"
@@ -123,7 +126,21 @@ def _working(name: str, checklist: Checklist, assessment: Assessment) -> Evidenc
     shown = (
         show_value(value, unit_of(name, sheet, checklist), sheet.workings[name].digits) if known else "not there yet"
     )
-    return Evidence(f"working:{name}", label_of(name, sheet, checklist), shown, known)
+    stated = known and not _rests_on_an_answer(name, checklist, sheet)
+    return Evidence(f"working:{name}", label_of(name, sheet, checklist), shown, known, stated=stated)
+
+
+def _rests_on_an_answer(name: str, checklist: Checklist, sheet: Sheet) -> bool:
+    """Whether anything that was entered is under a working, directly or through others."""
+    waiting, seen = [name], {name}
+    while waiting:
+        here = waiting.pop()
+        if here in checklist.items and isinstance(sheet.value(here), Known):
+            return True
+        fresh = set(needs(sheet.workings[here])) - seen if here in sheet.workings else set()
+        seen |= fresh
+        waiting.extend(fresh)
+    return False
 
 
 def _item(item: Item, column: str, build: Build) -> Evidence:
