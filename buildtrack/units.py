@@ -239,6 +239,14 @@ def show(value: float, unit: str = "", plus_minus: float | None = None, digits: 
     return f"{number:.{places}f} ± {spread:.{places}f}{tail}"
 
 
+_MONEY = re.compile(r"(?<=\d )money\b")
+
+
+def in_currency(text: str, currency: str) -> str:
+    """Amounts in a text told in a currency: 49 money becomes 49 EUR; without one the bare number stands."""
+    return _MONEY.sub(lambda _: currency, text) if currency else _MONEY.sub("", text).rstrip()
+
+
 @lru_cache(maxsize=1)
 def registry() -> pint.UnitRegistry[float]:
     """The program's only pint registry, from units.txt (imported on first use: it costs 0.2 s)."""

@@ -35,6 +35,14 @@ class Situation:
     """Whether rows of the table can be rejected."""
     timed: bool = False
     """Whether this is the log, or the table, of the discharge test: alarm and end can be marked."""
+    yes_no: bool = False
+    """Whether the current item is answered with yes or no."""
+    proposed: bool = False
+    """Whether a proposal can be taken over into the table."""
+    typing: str = ""
+    """What has the keyboard beside the list: `field`, `empty field`, `options`, `panel`."""
+    onward: str = ""
+    """Where Enter goes after a field of a table: → or ↓."""
 
 
 def _always(s: Situation) -> bool:
@@ -97,10 +105,10 @@ COMMANDS: tuple[Command, ...] = (
         "answer", "enter", "answer", "Open the current item for typing, choosing or filling.", available=_enterable
     ),
     Command(
-        "say-yes", "y", "yes", "Answer yes to a yes-or-no item.", available=lambda s: _enterable(s) and s.kind == "tick"
+        "say-yes", "y", "yes", "Answer yes to a yes-or-no item.", available=lambda s: _enterable(s) and s.yes_no
     ),
     Command(
-        "say-no", "n", "no", "Answer no to a yes-or-no item.", available=lambda s: _enterable(s) and s.kind == "tick"
+        "say-no", "n", "no", "Answer no to a yes-or-no item.", available=lambda s: _enterable(s) and s.yes_no
     ),
     Command(
         "edit-last",
@@ -195,7 +203,7 @@ COMMANDS: tuple[Command, ...] = (
         ("bench", "table", "live"),
         lambda s: _writable(s) and s.can_redo,
     ),
-    Command("next-item", "x", "", "Go to the next thing that is asked for, in whichever step it is."),
+    Command("next-item", "x", "", "Go to the next thing to do, in any step; first to a stop that has just failed."),
     Command("go", "g", "steps", "Choose a step from the list of steps."),
     Command("previous-step", "left_square_bracket,left", "", "Go to the previous step."),
     Command("next-step", "right_square_bracket,right", "", "Go to the next step."),
@@ -281,6 +289,14 @@ COMMANDS: tuple[Command, ...] = (
         "Mark the row as rejected, with a reason; it stays in the table.",
         ("table",),
         lambda s: not s.refused and s.rejectable,
+    ),
+    Command(
+        "take-grouping",
+        "b",
+        "best grouping",
+        "Take the proposed grouping over into the table, where you confirm it.",
+        ("table",),
+        lambda s: not s.refused and s.proposed,
     ),
     Command("same-above", "s", "as above", "Take the value of the row above.", ("table",), lambda s: not s.refused),
     Command("clear-field", "delete", "", "Empty the field.", ("table",), lambda s: not s.refused),
@@ -372,9 +388,25 @@ def key_of(command: Command, keymap: Mapping[str, str]) -> str:
 
 def footer(place: str, situation: Situation, keymap: Mapping[str, str]) -> list[tuple[str, str, str]]:
     """Key, words and action of what can be done now, most wanted first; help stands last."""
+    if situation.typing:
+        return _typing_keys(situation, keymap)
     shown = [c for c in of_place(place) if c.footer and key_of(c, keymap) and c.available(situation)]
     shown.sort(key=lambda c: len(c.places) > 2)  # what belongs to this place alone comes first
     return [(key_text(key_of(c, keymap)), c.footer, c.action) for c in shown]
+
+
+def _typing_keys(situation: Situation, keymap: Mapping[str, str]) -> list[tuple[str, str, str]]:
+    """What Enter, Esc and the arrows do while something is typed, chosen or read."""
+    enter, escape = "app.simulate_key('enter')", "app.simulate_key('escape')"
+    onward = f", then {situation.onward}" if situation.onward else ""
+    found = {
+        "field": [("Enter", f"take it{onward}", enter), ("Esc", "drop it", escape), ("↑ ↓", "leave it for later", "")],
+        "empty field": [("Enter", f"leave it empty{onward}", enter) if onward else ("Enter", "take it", enter),
+                        ("Esc", "stop typing", escape), ("↑ ↓", "move", "")],
+        "options": [("↑ ↓", "move", ""), ("Enter", "take it", enter), ("Esc", "back to the list", escape)],
+        "panel": [("Enter", "explain", enter), ("Esc", "back to the work", escape)],
+    }[situation.typing]  # fmt: skip
+    return [*found, (key_text(key_of(BY_ID["help"], keymap)), BY_ID["help"].footer, BY_ID["help"].action)]
 
 
 def help_lines(place: str, keymap: Mapping[str, str]) -> Iterable[tuple[str, str]]:

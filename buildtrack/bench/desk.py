@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from buildtrack.bench.drafts import Drafts
 from buildtrack.bench.surroundings import Session, Surroundings
 from buildtrack.judging import Judge, Judged
 from buildtrack.model import edit as edits
@@ -38,6 +39,10 @@ class Desk:
         """State of every item and step; right after an edit that of the steps it is about."""
         self._past: list[Build] = []
         self._future: list[Build] = []
+        self.fresh_stop = ""
+        """The stop that failed last and was not looked at yet."""
+        self.drafts = Drafts()
+        """What was typed and is not taken yet."""
 
     @classmethod
     def open(cls, path: Path, around: Surroundings, read_only: bool = False) -> Desk:
@@ -67,8 +72,8 @@ class Desk:
 
     @property
     def can_undo(self) -> bool:
-        """Whether there is an edit to take back."""
-        return bool(self._past)
+        """Whether there is an edit to take back, or a dropped text to bring back."""
+        return bool(self._past) or self.drafts.can_pick_up(self.build)
 
     @property
     def can_redo(self) -> bool:
@@ -160,6 +165,8 @@ class Desk:
         """Take a judgement over, unless the build has changed meanwhile."""
         if judged.build is not self.build:
             return False
+        before, now = _failed_stops(self.judged), _failed_stops(judged)
+        self.fresh_stop = next((c for c in now if c not in before), self.fresh_stop if self.fresh_stop in now else "")
         self.judged, self.status = judged, judged.assessment.status
         return True
 
@@ -178,3 +185,7 @@ class Desk:
         place = " ".join(p for p in (where, event.row, event.column.replace("_", " ")) if p)
         what = "" if event.what == "redone" else event.what
         return " ".join(p for p in (f"{verb}: {place}", what, event.after) if p)
+
+
+def _failed_stops(judged: Judged) -> list[str]:
+    return [r.check for r in judged.assessment.results if r.severity == "stop" and r.outcome == "fail"]

@@ -6,11 +6,13 @@ from collections.abc import Iterator
 
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.due import due_lines
+from buildtrack.bench.onward import onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.lines import Line, Piece, line
-from buildtrack.bench.words import SEVERITY_GLYPHS, next_fault, next_text
+from buildtrack.bench.words import SEVERITY_GLYPHS
 from buildtrack.checks.ruling import Result
 from buildtrack.model.checklist import Item, Step
+from buildtrack.units import in_currency
 from buildtrack.workings.explain import explain
 from buildtrack.workings.graph import Sheet, needs
 
@@ -75,11 +77,9 @@ def meaning_lines(desk: Desk, step: Step, item: Item | None, narrow: bool, every
     heads = not narrow
     if heads:
         found.append(line("Next", "head"))
-    target = desk.status.next_item
     prefix = "Next: " if narrow else ""
-    fault = None if target or any(s.state == "held" for s in desk.status.steps) else next_fault(desk)
-    key = f"item:{target}" if target else f"check:{fault.check}" if fault else "next"
-    found.append(Line((Piece(plain(prefix + next_text(desk, item)), "accent"),), (), key, wrapped=not narrow))
+    following = onward(desk, item)
+    found.append(Line((Piece(plain(prefix + following.text), "accent"),), (), following.key, wrapped=not narrow))
     due = due_lines(desk.judged)[: 1 if narrow else 4]
     found += [Line((Piece(text, "warn"),), (), "", wrapped=not narrow) for text in due]
     found += _checks(desk, step, item, heads, every)
@@ -126,4 +126,5 @@ def _workings(desk: Desk, step: Step, item: Item | None, heads: bool) -> Iterato
     for each in told:
         look = {"missing": "muted", "failed": "warn"}.get(each.state, "plain")
         shown = each.shown if each.state == "known" else "not yet" if each.state == "missing" else "cannot be computed"
+        shown = in_currency(shown, plain(desk.build.currency))
         yield line(each.label, look, shown, f"working:{each.id}", right_look=look)

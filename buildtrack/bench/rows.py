@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -66,13 +66,34 @@ def grid_columns(columns: Sequence[Column]) -> tuple[GridColumn, ...]:
 
 
 def grid_rows(item: Item, desk: Desk, columns: Sequence[Column], names: Sequence[str]) -> tuple[GridRow, ...]:
-    """Rows for the screen."""
+    """Rows for the screen; what was typed and is not taken yet stands in its field."""
     entry = desk.build.entry(item.id)
-    return tuple(_grid_row(entry.row(name) or Row(name), columns) for name in names)
+    drafts = {(n, c.id): text for n in names for c in columns if (text := desk.drafts.of((item.id, n, c.id)))}
+    return tuple(_grid_row(entry.row(name) or Row(name), columns, drafts) for name in names)
 
 
-def _grid_row(row: Row, columns: Sequence[Column]) -> GridRow:
-    cells = tuple(_cell(row.cells.get(c.id), c) for c in columns)
+def goes_down(columns: Sequence[Column]) -> bool:
+    """Whether Enter goes down the column: in a narrow table, of at most two columns that are no words."""
+    return len([c for c in columns if c.kind != "text"]) <= 2
+
+
+def next_empty(empty: Sequence[Sequence[bool]], at: tuple[int, int], down: bool) -> tuple[int, int] | None:
+    """The next empty field after the one at row and column, along the rows or down the columns; None at the end.
+
+    empty: whether a field is empty, by row and column.
+    """
+    width = len(empty[0]) if empty else 0
+    places = ((r, c) for c in range(width) for r in range(len(empty))) if down else (
+        (r, c) for r in range(len(empty)) for c in range(width))
+    after = (p for p in places if (p[::-1] > at[::-1] if down else p > at))
+    return next((p for p in after if empty[p[0]][p[1]]), None)
+
+
+def _grid_row(row: Row, columns: Sequence[Column], drafts: Mapping[tuple[str, str], str]) -> GridRow:
+    cells = tuple(
+        (f"› {drafts[row.id, c.id]}", "accent") if (row.id, c.id) in drafts else _cell(row.cells.get(c.id), c)
+        for c in columns
+    )
     rejected = row.text("decision") == "reject"
     lacking = any(c.required and not row.text(c.id) for c in columns)
     bad = any(look == "bad" for _, look in cells)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +15,7 @@ from buildtrack.judging import Judged
 from buildtrack.model.build import Build
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.places import state_folder
+from buildtrack.units import in_currency
 from buildtrack.workings.explain import explain
 
 CACHE_FORMAT = 1
@@ -263,7 +264,9 @@ def compare(first: Judged, second: Judged) -> list[Compared]:
         for name in step.workings:
             label, one = _told(first, name)
             found.append(Compared(step.title, label, one, _told(second, name)[1]))
-    return [row for row in found if row.first or row.second]
+    one, two = first.build.currency, second.build.currency
+    named = (replace(r, first=in_currency(r.first, one), second=in_currency(r.second, two)) for r in found)
+    return [row for row in named if row.first or row.second]
 
 
 def _told(judged: Judged, name: str) -> tuple[str, str]:

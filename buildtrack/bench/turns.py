@@ -1,13 +1,14 @@
 """Keys in turn: each key is handed on when what the one before it set going has come to an end.
 
-Textual posts a key to whatever has the keyboard when the key arrives. A maker who types ahead, or a slow machine, sends keys
-before a field has opened; they would go to the list behind it and be lost.
+Textual posts a key to whatever has the keyboard when the key arrives. Of a maker who types ahead, or on a slow machine,
+keys arrive before a field has opened; they would go to the list behind it and be lost.
 """
 
 from __future__ import annotations
 
 import asyncio
 from collections import deque
+from collections.abc import Callable
 from contextlib import suppress
 
 from textual import events
@@ -27,6 +28,14 @@ class KeysInTurn(App[int]):
         super().__init__()
         self._typed_ahead: deque[events.Event] = deque()
         self._turn: asyncio.Task[None] | None = None
+        self._when_quiet: list[Callable[[], None]] = []
+
+    def when_quiet(self, do: Callable[[], None]) -> None:
+        """Do something when no key is on its way any more."""
+        if self.keys_waiting:
+            self._when_quiet.append(do)
+        else:
+            do()
 
     @property
     def keys_waiting(self) -> bool:
@@ -47,15 +56,23 @@ class KeysInTurn(App[int]):
         self._turn = asyncio.create_task(self._end_turn())
 
     async def _end_turn(self) -> None:
+        try:
+            await self._all_worked_off()
+        finally:
+            following = self._typed_ahead.popleft() if self._typed_ahead else None
+            if following is None or not self.call_later(self._hand_on, following):
+                self._turn = None
+                waiting, self._when_quiet = self._when_quiet, []
+                for do in waiting:
+                    self.call_later(do)
+
+    async def _all_worked_off(self) -> None:
+        """Wait until what the last key set going has come to an end."""
         for _ in range(ROUNDS):
             if not (self.is_running and self.screen_stack):
                 return  # it is being left
             for node in (self.focused or self.screen).ancestors_with_self:
                 await _worked_off(node)
-        if self._typed_ahead:
-            self.call_later(self._hand_on, self._typed_ahead.popleft())
-        else:
-            self._turn = None
 
 
 async def _worked_off(pump: MessagePump) -> None:

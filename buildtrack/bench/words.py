@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import re
 import statistics
 
 from buildtrack import units
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import listed, plain
-from buildtrack.checks.ruling import Result
 from buildtrack.model.build import Entry
 from buildtrack.model.checklist import Column, Item, Option, Span, Step
 from buildtrack.model.instruments import instruments
 from buildtrack.workings.explain import show_value
+from buildtrack.workings.inputs import item_value
 from buildtrack.workings.status import GLYPHS, wanted_rows
 from buildtrack.workings.values import Known
 
@@ -45,6 +46,12 @@ def option_label(options: tuple[Option, ...], name: str) -> str:
     return next((o.label for o in options if o.id == name), name)
 
 
+def is_yes_no(place: Item | Column) -> bool:
+    """Whether it is answered with y or n: a tick, or a choice that offers yes and no."""
+    names = {option.id for option in place.options}
+    return place.kind == "tick" or place.kind == "choice" and {"yes", "no"} <= names
+
+
 def answer_text(item: Item, entry: Entry) -> str:
     """The answer of an item, short, for the list."""
     if item.kind == "table":
@@ -60,20 +67,53 @@ def answer_text(item: Item, entry: Entry) -> str:
     return last
 
 
+def dropped_text(text: str, before: str = "") -> str:
+    """What is said of a text that was left with Esc."""
+    stays = f" {plain(before)} stays." if before else ""
+    return f"Dropped: {plain(text)}.{stays} u brings it back."
+
+
+def stop_text(desk: Desk, how: str) -> str:
+    """What is said of a stop that has just failed."""
+    rule = desk.checklist.check.get(desk.fresh_stop)
+    return f"✗ Stop: {rule.title if rule else desk.fresh_stop}. {how}."
+
+
 def with_unit(text: str, unit: str) -> str:
     """Typed text with the unit behind it where only a number was typed."""
     return f"{text} {unit}" if unit and text[-1:] in "0123456789.," else text
 
 
-def combined_text(item: Item, desk: Desk) -> str:
-    """Mean, lowest or highest of several readings with their spread; empty where there is only one."""
+def _counted(item: Item, desk: Desk) -> tuple[Known, list[float]] | None:
+    """What counts of several readings, and each of them; None where there is only one, or the last counts alone."""
     standing = desk.build.entry(item.id).standing
     if item.kind != "reading" or len(standing) < 2 or item.use in ("last", "first"):
-        return ""
-    value = desk.judged.assessment.sheet.value(item.id)
+        return None
+    value = item_value(item, desk.build.entry(item.id), instruments(desk.build))
     if not isinstance(value, Known):
+        return None
+    return value, [units.parse(r.text, item.dimension, item.unit).value for r in standing]
+
+
+def list_text(item: Item, desk: Desk, room: int = 26) -> str:
+    """The answer of an item for the list: of several readings what counts, with spread and number where they fit."""
+    counted = _counted(item, desk)
+    if counted is None:
+        return units.in_currency(answer_text(item, desk.build.entry(item.id)), plain(desk.build.currency))
+    value, numbers = counted
+    number = f"n {len(numbers)}"
+    shown = units.show(value.value, item.unit)
+    low, high = (units.significant(units.in_unit(v, item.unit), 4) for v in (min(numbers), max(numbers)))
+    longest = f"{item.use} {shown} ({low} to {high}), {number}"
+    return next((t for t in (longest, f"{item.use} {shown}, {number}") if len(t) <= room), shown)
+
+
+def combined_text(item: Item, desk: Desk) -> str:
+    """Mean, lowest or highest of several readings with their spread; empty where there is only one."""
+    counted = _counted(item, desk)
+    if counted is None:
         return ""
-    numbers = [units.parse(r.text, item.dimension, item.unit).value for r in standing]
+    value, numbers = counted
     shown = f"{item.use} {show_value(value, item.unit)}"
     low, high = units.show(min(numbers), item.unit), units.show(max(numbers), item.unit)
     deviation = f", scatter {units.show(statistics.stdev(numbers), item.unit, digits=2)}" if len(numbers) > 2 else ""
@@ -87,6 +127,25 @@ def span_text(span: Span, unit: str) -> str:
     if low and high:
         return f"{low} to {high}{tail}"
     return f"{low}{tail} or more" if low else f"{high}{tail} or less" if high else ""
+
+
+def unit_text(unit: str, desk: Desk) -> str:
+    """The unit that stands behind a field: of money the currency of the build."""
+    return plain(desk.build.currency) if unit == "money" else unit
+
+
+FULL_TEXT = re.compile(r"\b4\.20? V\b")
+"""How texts of the checklist name the voltage of a full lithium-ion cell."""
+
+
+def charge_text(item: Item, desk: Desk) -> str:
+    """What this build is charged to, where a text of the item names the usual 4.20 V and the build stays below."""
+    sheet = desk.judged.assessment.sheet
+    full = sheet.number("charge_policy") or sheet.number("cell_full")
+    told = any(FULL_TEXT.search(text) for text in (item.how, item.why, item.caution))
+    if not told or item.id == "charge_policy" or full is None or full > 4.195:
+        return ""
+    return f"this build is charged to {units.show(full, 'V', digits=3)} per group, not to 4.20 V"
 
 
 def usual_text(place: Item | Column) -> str:
@@ -110,7 +169,7 @@ def last_text(item: Item, desk: Desk) -> str:
     if not entry.standing:
         return f"left out: {plain(entry.left_out.reason)}" if entry.left_out else ""
     last = entry.standing[-1]
-    parts = [f"now {answer_text(item, entry)}"]
+    parts = [units.in_currency(f"now {answer_text(item, entry)}", plain(desk.build.currency))]
     if last.instrument:
         parts.append(f"with {plain(last.instrument)}")
     if last.value_class != "measured":
@@ -176,36 +235,3 @@ def last_instrument(desk: Desk, step: Step, dimension: str) -> str:
         ]
     dated = [(when, name) for when, name in taken if when is not None]
     return max(dated)[1] if dated else taken[-1][1] if taken else ""
-
-
-def next_fault(desk: Desk) -> Result | None:
-    """The gravest check that stands failed and is not accepted."""
-    return next(
-        (
-            r
-            for r in desk.judged.assessment.findings
-            if r.outcome in ("fail", "unsure") and r.severity != "note" and r.waiver is None
-        ),
-        None,
-    )
-
-
-def next_text(desk: Desk, current: Item | None) -> str:
-    """The next thing to do, always named."""
-    name = desk.status.next_item
-    if desk.build.ended is not None:
-        return "this project was ended early; take it up again from the palette"
-    if not name:
-        held = next((s for s in desk.status.steps if s.state == "held"), None)
-        if held is None and (result := next_fault(desk)) is not None:
-            return f"mend the {result.severity}: {result.title}"
-        if held is None:
-            return "nothing is left to do: read the review (F5) and export the record (F9)"
-        return "settle the hold points: " + listed([desk.checklist.items[n].label for n in held.held_by])
-    item = desk.checklist.items[name]
-    state = desk.item_state(name)
-    why = f" ({state.why})" if state.why else ""
-    if current is not None and current.step == item.step:
-        return f"{item.label}{why}"
-    step = desk.checklist.step(item.step)
-    return f"{step.title if step else item.step}: {item.label}{why}"

@@ -10,7 +10,7 @@ from buildtrack.console.judge import finding_text
 from buildtrack.judging import Judged
 from buildtrack.model.build import Entry
 from buildtrack.model.checklist import Item, Step
-from buildtrack.units import clip
+from buildtrack.units import clip, in_currency
 from buildtrack.workings.explain import explain
 from buildtrack.workings.status import visible_columns
 
@@ -78,10 +78,11 @@ def entry_lines(judged: Judged, item: Item, entry: Entry) -> list[str]:
 
 def _working(judged: Judged, name: str) -> None:
     told = explain(name, judged.assessment.sheet, judged.checklist)
-    print(wrapped(f"{told.label}: {plain(told.shown)}", "      ", "   = "))
+    shown, substituted = (in_currency(plain(t), plain(judged.build.currency)) for t in (told.shown, told.substituted))
+    print(wrapped(f"{told.label}: {shown}", "      ", "   = "))
     if told.state == "known":
-        if told.substituted:
-            print(wrapped(f"{told.formula} = {plain(told.substituted)} [{told.source}]", "        ", "      "))
+        if substituted:
+            print(wrapped(f"{told.formula} = {substituted} [{told.source}]", "        ", "      "))
         head, rows = getattr(told.value, "head", None), getattr(told.value, "lines", None)
         if head and rows:
             print_table(head, rows)

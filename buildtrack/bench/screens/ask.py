@@ -90,7 +90,7 @@ class AskText(ModalScreen[str | None]):
     @on(Field.Left)
     def _leave(self, event: Field.Left) -> None:
         event.stop()
-        if not event.direction:
+        if event.escaped:
             self.dismiss(None)
 
     def action_leave(self) -> None:

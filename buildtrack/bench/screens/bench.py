@@ -7,10 +7,12 @@ from textual import events, on
 from buildtrack.bench import words
 from buildtrack.bench.entry import note_last
 from buildtrack.bench.meaning import step_results
+from buildtrack.bench.onward import onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.bench_entry import BenchEntry
 from buildtrack.bench.screens.reading import ReadOn
+from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.screens.why import Why
 from buildtrack.bench.widgets.lines import Line, LineList, line, prose
 from buildtrack.model.build import VALUE_CLASSES
@@ -181,8 +183,17 @@ class BenchScreen(BenchEntry):
     # -- undo --------------------------------------------------------------------------------------------------------
 
     def action_undo(self) -> None:
-        """Take the last edit back."""
-        self._told(self.desk.undo())
+        """Take the last edit back; where a typed text was dropped since, bring that back."""
+        dropped = self.desk.drafts.pick_up(self.desk.build)
+        if dropped is None:
+            self._told(self.desk.undo())
+            return
+        self.jump(dropped.place[0])
+        if len(dropped.place) == 1:
+            self.say("")
+            self.set_focus(self.card.field)
+        else:
+            self.app.push_screen(TableScreen(*dropped.place))
 
     def action_redo(self) -> None:
         """Bring the last undone edit back."""
@@ -244,14 +255,33 @@ class BenchScreen(BenchEntry):
 
     @on(LineList.Chosen, "#meaning")
     def _meaning_chosen(self, event: LineList.Chosen) -> None:
-        kind, _, name = event.key.partition(":")
+        self._open(event.key)
+
+    def _open(self, key: str) -> None:
+        """Go to what a line stands for: an item, a field of a table, a working, a check, or the list of every check."""
+        kind, _, name = key.partition(":")
         if kind == "item":
             self.jump(name)
+        elif kind == "field":
+            self.jump(name.partition(":")[0])
+            self.app.push_screen(TableScreen(*name.split(":", 2)))
         elif kind in ("working", "check"):
+            self.desk.fresh_stop = "" if name == self.desk.fresh_stop else self.desk.fresh_stop
             self.app.push_screen(Why(kind, name), self._after_why)
         elif kind == "all":
             self.every_check = not self.every_check
             self.meaning.show(self._meaning_lines())
+
+    def action_next_item(self) -> None:
+        """Look at the stop that has just failed; else go to the next thing to do."""
+        following = onward(self.desk)
+        if self.desk.fresh_stop:
+            self.say("")
+            self._open(f"check:{self.desk.fresh_stop}")
+        elif following.key == "next":
+            self.go_to_next()
+        else:
+            self._open(following.key)
 
     def _after_why(self, wish: str | None) -> None:
         kind, _, name = (wish or "").partition(":")
@@ -269,7 +299,12 @@ class BenchScreen(BenchEntry):
             self.go_to(item.step, item.id)
 
     def key_escape(self) -> None:
-        """From the panel or the answers back to the list."""
+        """From the panel or the answers back to the list; a choice goes back to the answer that stands."""
+        if self.focused is self.card.options:
+            self.editing = ""
+            standing = self.desk.build.entry(self.item_id).standing
+            self.card.options.show(self.card.options.lines, standing[-1].text if standing else "")
+            self.card.tell("")
         self.set_focus(self.items)
 
     # -- the project -------------------------------------------------------------------------------------------------

@@ -5,9 +5,11 @@ from __future__ import annotations
 from textual import events, on
 from textual.widgets import Input
 
+from buildtrack.bench import words
 from buildtrack.bench.attach import attached_reading
 from buildtrack.bench.desk import Edit
 from buildtrack.bench.entry import CONFIRMED, pasted_lines, share_out, try_item
+from buildtrack.bench.onward import settled_text
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.bench_view import BenchView
 from buildtrack.bench.screens.table import TableScreen
@@ -19,14 +21,10 @@ from buildtrack.model.edit import EditError, Hand, add_reading, withdraw_reading
 
 STARTS_READING = frozenset("0123456789.,-+")
 """Characters that begin a reading when they are typed on the list."""
-STEP_SETTLED = "Everything asked for in this step is settled. ] goes on to the next step."
 
 
 class BenchEntry(BenchView):
     """The bench with everything that makes answers."""
-
-    editing = ""
-    """Item whose last answer is being corrected."""
 
     # -- beginning to answer -----------------------------------------------------------------------------------------
 
@@ -61,7 +59,7 @@ class BenchEntry(BenchView):
             return
         if item.kind == "choice" and typed.isdigit() and 0 < int(typed) <= len(item.options):
             event.stop()
-            self.enter(item, item.options[int(typed) - 1].id)
+            self._choose(item, item.options[int(typed) - 1].id)
         elif item.kind == "reading" and self.focused is self.items:
             event.stop()
             self._begin_reading(item, typed)
@@ -73,15 +71,29 @@ class BenchEntry(BenchView):
         self.card.field.put(typed)
         self.set_focus(self.card.field)
 
+    def _choose(self, item: Item, name: str) -> None:
+        """Take an answer by its key; where another one stands, only move to it, so that Enter changes it."""
+        standing = self.desk.build.entry(item.id).standing
+        if not standing or standing[-1].text == name or self.desk.refusal(item):
+            self.enter(item, name)
+            return
+        self.card.options.select(name)
+        self.set_focus(self.card.options)
+        self.card.tell(f"Now: {words.answer_text(item, self.desk.build.entry(item.id))}. Enter changes it.", "ask")
+
     def action_say_yes(self) -> None:
         """Answer yes."""
-        if self.item is not None and self.item.kind == "tick":
-            self.enter(self.item, "yes")
+        if self.item is not None and words.is_yes_no(self.item):
+            self._choose(self.item, "yes")
 
     def action_say_no(self) -> None:
         """Answer no."""
-        if self.item is not None and self.item.kind == "tick":
-            self.enter(self.item, "no")
+        if self.item is not None and words.is_yes_no(self.item):
+            self._choose(self.item, "no")
+
+    @on(LineList.Unchosen, "#card-options")
+    def _nothing_chosen(self, event: LineList.Unchosen) -> None:
+        self.card.tell("nothing is chosen yet: take one with ↑ ↓ and Enter, or by the key before it", "ask")
 
     @on(LineList.Chosen, "#card-options")
     def _option_chosen(self, event: LineList.Chosen) -> None:
@@ -99,8 +111,9 @@ class BenchEntry(BenchView):
 
     @on(Input.Changed, "#field")
     def _field_changed(self, event: Input.Changed) -> None:
-        if self.card.told and event.value != self.drafts.get(self.item_id):
+        if self.card.told and event.value != self.desk.drafts.of((self.item_id,)):
             self.card.tell("")
+        self.refresh_keys()
 
     # -- taking an answer --------------------------------------------------------------------------------------------
 
@@ -111,10 +124,10 @@ class BenchEntry(BenchView):
             return
         tried = try_item(item, text)
         if tried.refused:
-            self.drafts[item.id] = text
+            self.desk.drafts.keep((item.id,), text)
             self.card.tell(tried.refused)
         elif tried.unusual:
-            self.drafts[item.id] = text
+            self.desk.drafts.keep((item.id,), text)
             self._ask_unusual(item, tried.text, tried.unusual)
         else:
             self.take(item, tried.text)
@@ -137,7 +150,7 @@ class BenchEntry(BenchView):
             return
         reading = attached_reading(self.desk.session.path, text, self.desk.hand().at, item.kind)
         if isinstance(reading, str):
-            self.drafts[item.id] = text
+            self.desk.drafts.keep((item.id,), text)
             self.card.tell(reading)
         else:
             self.put(item, reading)
@@ -152,7 +165,7 @@ class BenchEntry(BenchView):
         correcting = self.editing == item.id
         if self.edit(lambda build, hand: _put(build, item, reading, hand, correcting)):
             self.editing = ""
-            self.drafts.pop(item.id, None)
+            self.desk.drafts.keep((item.id,), "")
             self.card.field.put("")
             self._go_on(item, reading)
 
@@ -177,7 +190,7 @@ class BenchEntry(BenchView):
         self.set_focus(self.items)
         following = self._following(item)
         if following is None:
-            self.say(STEP_SETTLED)
+            self._say_settled()
             return
         self.item_id = following.id
         self.redraw()
@@ -185,18 +198,35 @@ class BenchEntry(BenchView):
 
     def judged_anew(self) -> None:
         """What was entered may ask for more, or for less, than was known when the next item was shown."""
-        if self.program.keys_waiting:
-            self.call_after_refresh(self.judged_anew)  # the key on its way is meant for the item that is seen
+        self.program.when_quiet(self._show_judged)  # a key on its way is meant for the item that is seen
+
+    def _show_judged(self) -> None:
+        if self.program.desk is None:
             return
-        item = self.item
+        item, settled = self.item, bool(self.said) and self.said == self.settled_said
         following = self._following(item) if item is not None else None
         asked = item is not None and self.desk.item_state(item.id).state != "not needed"
         idle = self.is_current and self.focused is self.items
-        if idle and following is not None and (not asked or self.said == STEP_SETTLED):
+        if idle and following is not None and (not asked or settled):
             self.say("")
             self.go_to(self.step_id, following.id)
         else:
             self.redraw()
+            if settled:
+                self._say_settled()
+        self._show_fresh_stop()
+
+    def _say_settled(self) -> None:
+        """Say that nothing more is asked for here, or what a stop still waits for."""
+        self.settled_said = settled_text(self.desk, self.step)
+        self.say(self.settled_said)
+
+    def _show_fresh_stop(self) -> None:
+        """A stop that has just failed is seen in the panel, and said."""
+        told, self.stop_told = self.stop_told, self.desk.fresh_stop
+        if self.desk.fresh_stop and self.desk.fresh_stop != told:
+            self.meaning.select(f"check:{self.desk.fresh_stop}")
+            self.say(words.stop_text(self.desk, "x shows it"), "bad")
 
     def _following(self, item: Item) -> Item | None:
         """The next item below that is not settled; else the first above."""

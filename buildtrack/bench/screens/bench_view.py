@@ -16,6 +16,7 @@ from buildtrack.bench import words
 from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.meaning import meaning_lines
+from buildtrack.bench.onward import onward
 from buildtrack.bench.plain import fit, plain
 from buildtrack.bench.screens.place import Place
 from buildtrack.bench.widgets.card import Card, CardText
@@ -50,8 +51,12 @@ class BenchView(Place):
         super().__init__()
         self.step_id = ""
         self.item_id = ""
-        self.drafts: dict[str, str] = {}
-        """Typed text that is not an answer yet, by item."""
+        self.editing = ""
+        """Item whose last answer is being corrected."""
+        self.settled_said = ""
+        """What was said last when nothing more was asked for in a step."""
+        self.stop_told = ""
+        """The stop that was told of when it failed."""
         self.value_class = "measured"
         self.every_check = False
         """Whether the checks that passed or wait are listed one by one."""
@@ -81,7 +86,6 @@ class BenchView(Place):
             return
         if self._shown is not self.desk:
             self._shown = self.desk
-            self.drafts = {}
             self.say("; ".join(self.desk.session.notes))
             self.go_to_next()
         else:
@@ -125,16 +129,15 @@ class BenchView(Place):
 
     def go_to_next(self) -> None:
         """Go to the next thing that is asked for."""
-        name = self.desk.status.next_item
-        if not name:
-            held = next((s for s in self.desk.status.steps if s.state == "held"), None)
-            name = held.held_by[0] if held and held.held_by else ""
+        name = onward(self.desk).item
         item = self.desk.checklist.items.get(name)
         self.go_to(item.step if item else self.desk.checklist.steps[-1].id, name)
 
     def go_to(self, step: str, item: str = "") -> None:
         """Show a step at one of its items: the one named, or the first that is not settled."""
         self.keep_draft()
+        if self.settled_said and self.said == self.settled_said:
+            self.say("")
         self.step_id = step
         asked = self.asked_items(self.step)
         names = [i.id for i in asked]
@@ -148,15 +151,16 @@ class BenchView(Place):
     def keep_draft(self) -> None:
         """Keep what stands in the field but is no answer yet."""
         if self.item_id and self.is_mounted:
-            text = self.card.field.value
-            if text:
-                self.drafts[self.item_id] = text
-            else:
-                self.drafts.pop(self.item_id, None)
+            self.desk.drafts.keep((self.item_id,), "" if self._unchanged() else self.card.field.value)
+
+    def _unchanged(self) -> bool:
+        """Whether an answer that is being corrected still stands in the field as it was."""
+        standing = self.desk.build.entry(self.item_id).standing
+        return self.editing == self.item_id and bool(standing) and standing[-1].text == self.card.field.value
 
     def show_draft(self) -> None:
         """Put the kept text of the current item into the field."""
-        self.card.field.put(self.drafts.get(self.item_id, ""))
+        self.card.field.put(self.desk.drafts.of((self.item_id,)))
         self.card.tell("")
 
     # -- showing -----------------------------------------------------------------------------------------------------
@@ -183,7 +187,16 @@ class BenchView(Place):
             cautions=failed,
             left_out=entry.left_out is not None,
             ended=desk.build.ended is not None,
+            yes_no=item is not None and words.is_yes_no(item),
+            typing=self._typing(),
         )
+
+    def _typing(self) -> str:
+        """What has the keyboard beside the list of items."""
+        focused = self.focused
+        if focused is self.card.field:
+            return "field" if self.card.field.value else "empty field"
+        return "options" if focused is self.card.options else "panel" if focused is self.meaning else ""
 
     def redraw(self) -> None:
         """Show everything anew."""
@@ -208,10 +221,10 @@ class BenchView(Place):
     def _item_line(self, item: Item) -> Line:
         state = self.desk.item_state(item.id)
         look = STATE_LOOKS.get(state.state, "muted")
-        answer = words.answer_text(item, self.desk.build.entry(item.id))
+        draft = "" if item.id == self.item_id else self.desk.drafts.of((item.id,))
         left = (Piece(f"{words.glyph(state.state)} ", look), Piece(plain(item.label)))
-        room = self._list_width() - cell_len(item.label) - 20
-        shown = fit(answer, max(10, min(26, room)))
+        room = max(10, min(28, self._list_width() - cell_len(item.label) - 20))
+        shown = fit(f"› {plain(draft)}" if draft else words.list_text(item, self.desk, room), room)
         return Line(left, (Piece(f"{shown}  "), Piece(f"{self._state_word(item, state):<8}", look)), item.id)
 
     def _list_width(self) -> int:
@@ -259,7 +272,7 @@ class BenchView(Place):
             how=item.how,
             caution=item.caution,
             facts=tuple(self._facts(item, refused)),
-            unit=item.unit,
+            unit=words.unit_text(item.unit, self.desk),
             input=kind,
             placeholder=_placeholder(item),
             options=tuple(_options(item, entry.standing[-1].text if entry.standing else "")),
@@ -280,6 +293,8 @@ class BenchView(Place):
         ):
             if text:
                 found.append(Piece(text))
+        if charged := words.charge_text(item, self.desk):
+            found.append(Piece(charged, "warn"))
         if item.kind == "table":
             found.append(Piece(words.table_text(item, self.desk)))
             if not refused:
@@ -349,10 +364,23 @@ class BenchView(Place):
 
     @on(Field.Left)
     def _field_left(self, event: Field.Left) -> None:
-        self.keep_draft()
+        if event.escaped:
+            self.drop_draft()
+        else:
+            self.keep_draft()
         self.set_focus(self.items)
         if event.direction:
             self.items.action_step(event.direction)
+
+    def drop_draft(self) -> None:
+        """What stands in the field is not wanted; say how it comes back."""
+        text, entry = "" if self._unchanged() else self.card.field.value, self.desk.build.entry(self.item_id)
+        self.editing = ""
+        self.desk.drafts.drop((self.item_id,), text, self.desk.build)
+        self.show_draft()
+        if text:
+            self.say(words.dropped_text(text, entry.standing[-1].text if entry.standing else ""))
+        self.redraw()
 
     def _turn(self, direction: int) -> None:
         ids = [s.id for s in self.desk.checklist.steps]
@@ -367,10 +395,6 @@ class BenchView(Place):
     def action_next_step(self) -> None:
         """Go to the step after."""
         self._turn(1)
-
-    def action_next_item(self) -> None:
-        """Go to the next thing asked for."""
-        self.go_to_next()
 
 
 def _mark(item: Item) -> str:
@@ -391,7 +415,8 @@ def _options(item: Item, chosen: str) -> list[Line]:
     if item.kind == "tick":
         pairs = [("yes", "y", "Yes"), ("no", "n", "No")]
     else:
-        pairs = [(o.id, str(n), o.label) for n, o in enumerate(item.options, 1)]
+        letters = {"yes": "y", "no": "n"} if words.is_yes_no(item) else {}
+        pairs = [(o.id, letters.get(o.id, str(n)), o.label) for n, o in enumerate(item.options, 1)]
     return [
         line(f"{key}  {plain(label)}{'  ✓' if name == chosen else ''}", "plain", key=name) for name, key, label in pairs
     ]

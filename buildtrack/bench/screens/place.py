@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar, cast
 
+from textual import events
 from textual.binding import BindingType
 from textual.screen import Screen
 from textual.widgets import Static
@@ -18,6 +19,7 @@ from buildtrack.bench.words import VERDICT_GLYPHS
 
 if TYPE_CHECKING:
     from buildtrack.bench.app import BuildtrackApp
+    from buildtrack.bench.desk import Desk
 
 VERDICT_LOOKS = {"not cleared": "bad", "incomplete": "warn", "cleared with conditions": "good", "cleared": "good"}
 
@@ -66,6 +68,8 @@ class Place(Screen[None]):
     def refresh_keys(self) -> None:
         """Show the keys that do something now."""
         for keys in self.query(KeyLine):
+            if self.program.desk is None and self.PLACE in commands.OPEN_PLACES:
+                return  # the build was closed while a key was on its way
             keys.entries = tuple(commands.footer(self.PLACE, self.situation(), self.program.around.keymap))
 
     def head_text(self) -> HeadText:
@@ -83,6 +87,8 @@ class Place(Screen[None]):
 
     def verdict_piece(self, desk: Desk) -> Piece:
         """The verdict so far."""
+        from buildtrack.bench.words import VERDICT_GLYPHS  # loaded with the build, after the first frame
+
         verdict = desk.judged.assessment.verdict
         return Piece(f"{VERDICT_GLYPHS.get(verdict, '·')} {verdict}", VERDICT_LOOKS.get(verdict, "muted"))
 
@@ -102,6 +108,10 @@ class Place(Screen[None]):
         if desk.unsaved:
             return Piece("… saving", "muted")
         return Piece(f"✓ saved {saving.at:%H:%M:%S}" if saving.at else "✓ saved", "muted")
+
+    def on_descendant_focus(self, event: events.DescendantFocus) -> None:
+        """Other keys do something where something else has the keyboard."""
+        self.refresh_keys()
 
     def refresh_head(self) -> None:
         """Show title, verdict, place and saved state anew."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from textual import events, on
 
-from buildtrack.bench import rows, words
+from buildtrack.bench import proposals, rows, words
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.table_timed import TimedTable
 from buildtrack.bench.screens.why import Why
@@ -34,8 +34,10 @@ class TableScreen(TimedTable):
     def _added(self, name: str | None) -> None:
         if name and self.edit(lambda build, hand: rows.with_row(build, self.item, name, hand)):
             names = self.names()
+            self.new_row = name
             self.grid.go(names.index(name) if name in names else len(names) - 1, 0)
-            self._show_field()
+            self.begin()
+            self.redraw()
 
     def action_delete_row(self) -> None:
         """Delete the row with a reason."""
@@ -68,13 +70,31 @@ class TableScreen(TimedTable):
 
     def action_same_above(self) -> None:
         """Take the value of the row above."""
-        number, column = self.grid.at[0], self.column
-        names = self.names()
-        above = self.desk.build.entry(self.item_id).row(names[number - 1]) if number > 0 else None
-        if column is None or above is None or not above.text(column.id):
-            self.tell("there is no value above")
+        self.take_above()
+
+    def action_take_grouping(self) -> None:
+        """Take the proposed grouping over, where that is confirmed; one undo takes it back."""
+        self.desk.settle()
+        fields, best = proposals.proposed(self.desk, self.item), proposals.best_grouping(self.desk, self.item)
+        if best is None:
+            self.tell("there is no proposal yet: it needs the kept cells with capacities, groups and cells in parallel")
             return
-        self.enter(above.text(column.id))
+        if not fields:
+            self.tell("the proposed grouping stands in the table already")
+            return
+
+        def answered(answer: str | None) -> None:
+            if answer == "take" and self.fill(fields):
+                self.say(f"{len(fields)} groups filled as proposed. One undo takes it back.")
+
+        shown = "\n".join(f"{f.row}: {f.text}" + self._instead_of(f) for f in fields)
+        choices = [("take", "take it over"), ("leave", "leave the table as it is")]
+        self.app.push_screen(AskOne("Take the proposed grouping over?", choices, f"{best.summary}\n{shown}"), answered)
+
+    def _instead_of(self, field: rows.Placed) -> str:
+        row = self.desk.build.entry(self.item_id).row(field.row)
+        before = row.text(field.column.id) if row is not None else ""
+        return f"   instead of {before}" if before else ""
 
     def action_clear_field(self) -> None:
         """Empty the field."""
@@ -121,8 +141,21 @@ class TableScreen(TimedTable):
     # -- undo, looking, leaving --------------------------------------------------------------------------------------
 
     def action_undo(self) -> None:
-        """Take the last edit back."""
-        self._say_done(self.desk.undo())
+        """Take the last edit back; where a typed text was dropped since, bring that back."""
+        dropped = self.desk.drafts.pick_up(self.desk.build) if self._dropped_here() else None
+        if dropped is None:
+            self._say_done(self.desk.undo())
+            return
+        names, columns = self.names(), [c.id for c in self.columns]
+        if dropped.place[1] in names and dropped.place[2] in columns:
+            self.grid.go(names.index(dropped.place[1]), columns.index(dropped.place[2]))
+        self.say("")
+        self.begin()
+
+    def _dropped_here(self) -> bool:
+        """Whether the text dropped last was typed into this table."""
+        dropped = self.desk.drafts.last_dropped
+        return dropped is not None and dropped.place[0] == self.item_id and len(dropped.place) == len(self.place)
 
     def action_redo(self) -> None:
         """Bring the last undone edit back."""

@@ -12,22 +12,31 @@ from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.table_view import TableView
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.grid import Grid
+from buildtrack.bench.words import is_yes_no
 from buildtrack.model.checklist import Column
 from buildtrack.model.edit import EditError
+
+DITTO = '"'
+"""Typed alone into a field: as above."""
 
 
 class TableEntry(TableView):
     """A table with everything that fills its fields."""
 
     def on_key(self, event: events.Key) -> None:
-        """On the table a digit begins a field, or chooses an option; y and n answer a tick."""
+        """On the table a digit begins a field, or chooses an option; y and n answer yes or no.
+
+        Where something stands already, an option opens the field: Enter replaces it, Esc leaves it.
+        """
         column, typed = self.column, event.character or ""
         if self.focused is not self.grid or column is None or len(typed) != 1 or not self.grid.row_id:
             return
-        if column.kind in ("reading", "date") and typed in "0123456789.,-+":
+        begins = column.kind in ("reading", "date") and typed in "0123456789.,-+"
+        chooses = (column.kind == "choice" and typed in "123456789") or (is_yes_no(column) and typed in "yn")
+        if begins or (chooses and self.standing()):
             event.stop()
             self.begin(typed)
-        elif (column.kind == "choice" and typed in "123456789") or (column.kind == "tick" and typed in "yn"):
+        elif chooses:
             event.stop()
             self.enter(typed)
 
@@ -38,9 +47,10 @@ class TableEntry(TableView):
         self.enter(event.value)
 
     @on(Input.Changed, "#field")
-    def _changed(self) -> None:
-        if self.told and self.focused is self.field:
+    def _changed(self, event: Input.Changed) -> None:
+        if self.told and self.focused is self.field and event.value != self.desk.drafts.of(self.place):
             self.tell("")
+        self.refresh_keys()
 
     def enter(self, text: str) -> None:
         """Take a text for the current field, refuse it with a sentence, or ask once where it is unusual."""
@@ -50,14 +60,27 @@ class TableEntry(TableView):
         if refused := self.desk.refusal(self.item):
             self.tell(refused)
             return
+        if text.strip() == DITTO:
+            self.field.put("")
+            self.take_above()
+            return
         tried = try_column(column, text)
         if tried.refused:
-            self.draft_at = (row, column.id)
+            self.desk.drafts.keep(self.place, text)
             self.tell(tried.refused)
         elif tried.unusual:
             self._ask_unusual(row, column, tried.text, tried.unusual)
         else:
             self._take(rows.Placed(row, column, tried.text))
+
+    def take_above(self) -> None:
+        """Take the value of the row above."""
+        number, column = self.grid.at[0], self.column
+        above = self.desk.build.entry(self.item_id).row(self.names()[number - 1]) if number > 0 else None
+        if column is None or above is None or not above.text(column.id):
+            self.tell("there is no value above")
+        else:
+            self.enter(above.text(column.id))
 
     def _ask_unusual(self, row: str, column: Column, text: str, sentence: str) -> None:
         def answered(reason: str | None) -> None:
@@ -72,14 +95,15 @@ class TableEntry(TableView):
         self.app.push_screen(AskText(title, more, placeholder="why it is right", empty=CONFIRMED), answered)
 
     def _take(self, *fields: rows.Placed) -> None:
+        typing = self.focused is self.field
         had = [self.desk.build.entry(self.item_id).row(f.row) for f in fields]
         if all(not f.text and (r is None or not r.text(f.column.id)) for f, r in zip(fields, had, strict=True)):
-            self._forget_draft()
-            self._next_field()  # an empty field left empty is no edit
+            self._forget_draft()  # an empty field left empty is no edit
+        elif not self.fill(fields):
             return
-        if self.fill(fields):
-            self._next_field()
-            self._show_field()
+        if self._next_field() and typing:
+            self.begin()
+        self._show_field()
 
     def fill(self, fields: tuple[rows.Placed, ...]) -> bool:
         """Enter fields as one edit."""
@@ -88,7 +112,7 @@ class TableEntry(TableView):
         return self.edit(lambda build, hand: rows.fill(build, self.item, fields, meters, at, hand))
 
     def _forget_draft(self) -> None:
-        self.draft_at = ("", "")
+        self.desk.drafts.keep(self.place, "")
         self.field.put("")
         self.tell("")
         self.set_focus(self.grid)

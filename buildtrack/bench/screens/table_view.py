@@ -10,7 +10,7 @@ from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
-from buildtrack.bench import rows, words
+from buildtrack.bench import proposals, rows, words
 from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.meaning import meaning_lines
 from buildtrack.bench.plain import plain
@@ -19,7 +19,18 @@ from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.grid import Grid
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.lines import LineList, Piece
+from buildtrack.bench.words import option_label
 from buildtrack.model.checklist import Column, Item
+
+BEFORE = (-1, -1)
+"""Before the first field."""
+PLACEHOLDERS = {
+    "reading": "type a number",
+    "choice": "type the number or the word",
+    "tick": "type y or n",
+    "date": "type a date like 2026-11-25",
+    "text": "type",
+}
 
 
 class TableView(Place):
@@ -30,13 +41,17 @@ class TableView(Place):
     AUTO_FOCUS = "#grid"
     CSS_PATH = "table.tcss"
 
-    def __init__(self, item: str) -> None:
+    def __init__(self, item: str, row: str = "", column: str = "") -> None:
+        """item: the table. row, column: the field to begin at; else the first empty one."""
         super().__init__()
         self.item_id = item
+        self.begin_at = (row, column)
         self.sorted_by = ""
         self.backwards = False
-        self.draft_at: tuple[str, str] = ("", "")
-        """Field whose refused text stands in the field."""
+        self.new_row = ""
+        """A row that was just added: it is filled along, also in a narrow table."""
+        self.stop_told = ""
+        """The stop that was told of when it failed."""
 
     def compose(self) -> ComposeResult:
         """Head; table over the field, meaning beside; what happened; keys."""
@@ -58,10 +73,16 @@ class TableView(Place):
         yield KeyLine()
 
     def on_mount(self) -> None:
-        """Show the table at its first empty field."""
+        """Show the table at the field asked for, or its first empty one."""
+        self.stop_told = self.desk.fresh_stop
         self.say("")
         self.redraw()
-        self._to_first_empty()
+        row, column = self.begin_at
+        names, columns = self.names(), [c.id for c in self.columns]
+        if row in names and column in columns:
+            self.grid.go(names.index(row), columns.index(column))
+        else:
+            self._to_first_empty()
         self.redraw()
 
     # -- what is shown -----------------------------------------------------------------------------------------------
@@ -115,7 +136,16 @@ class TableView(Place):
             unsaved=desk.unsaved,
             changed_outside=self.program.outside.changed,
             rejectable=self.item.column("decision") is not None,
+            proposed=proposals.best_grouping(desk, self.item) is not None,
+            typing=self._typing(),
+            onward="↓" if self.goes_down() else "→",
         )
+
+    def _typing(self) -> str:
+        """What has the keyboard beside the table."""
+        if self.focused is self.field:
+            return "field" if self.field.value else "empty field"
+        return "panel" if self.focused is self.query_one("#meaning") else ""
 
     def redraw(self) -> None:
         """Show everything anew."""
@@ -134,6 +164,8 @@ class TableView(Place):
             parts.append(f"sorted by {self.sorted_by.replace('_', ' ')}")
         if not self.names():
             parts.append("a adds the first row")
+        elif not self.desk.refusal(self.item):
+            parts.append("Enter goes ↓ down the column" if self.goes_down() else "Enter goes → along the row")
         return " · ".join(parts)
 
     def _show_field(self) -> None:
@@ -143,7 +175,8 @@ class TableView(Place):
             return
         self.query_one("#column-head", Static).update(plain(f"{row} · {column.label}"))
         self.query_one("#column-facts", Static).update(plain(self._facts(column, row)))
-        self.query_one("#column-unit", Static).update(column.unit)
+        self.query_one("#column-unit", Static).update(words.unit_text(column.unit, self.desk))
+        self.field.placeholder = PLACEHOLDERS.get(column.kind, "")
         refused = self.desk.refusal(self.item)
         self.query_one("#entry-line").display = not refused
         if refused:
@@ -155,8 +188,6 @@ class TableView(Place):
             parts.append("  ".join(f"{n} {o.label}" for n, o in enumerate(column.options, 1)))
         if column.kind == "tick":
             parts.append("y yes  n no")
-        if column.kind == "date":
-            parts.append("like 2026-11-25")
         parts.append(words.usual_text(column))
         past = next((r for r in self.desk.build.entry(self.item_id).expected_rows if r.id == row), None)
         if past is not None and past.text(column.id):
@@ -164,9 +195,9 @@ class TableView(Place):
         present = self.desk.build.entry(self.item_id).row(row)
         cell = present.cells.get(column.id) if present is not None else None
         if cell is not None and cell.text:
-            parts.append(
-                " ".join(p for p in (cell.value_class, f"with {cell.instrument}" if cell.instrument else "") if p)
-            )
+            shown = option_label(column.options, cell.text) if column.kind == "choice" else cell.text
+            meter = f"with {cell.instrument}" if cell.instrument else ""
+            parts.insert(0, " ".join(p for p in (f"now {shown},", cell.value_class, meter) if p))
         elif column.kind == "reading" and (meter := self.instrument_for(column)):
             parts.append(f"with {meter}")
         parts.append(column.why)
@@ -197,28 +228,44 @@ class TableView(Place):
         """What is said under the field."""
         return str(self.query_one("#message", Static).content)
 
+    def judged_anew(self) -> None:
+        """Show what follows, and say where a stop has just failed."""
+        told, self.stop_told = self.stop_told, self.desk.fresh_stop
+        self.redraw()
+        if self.desk.fresh_stop and self.desk.fresh_stop != told:
+            self.query_one("#meaning", LineList).select(f"check:{self.desk.fresh_stop}")
+            self.say(words.stop_text(self.desk, "F2, then Enter shows it"), "bad")
+
     # -- moving ------------------------------------------------------------------------------------------------------
 
     def _to_first_empty(self) -> None:
-        entry, columns = self.desk.build.entry(self.item_id), self.columns
-        for number, name in enumerate(self.names()):
-            row = entry.row(name)
-            for place, column in enumerate(columns):
-                if column.required and (row is None or not row.text(column.id)):
-                    self.grid.go(number, place)
-                    return
+        """To the first field that must be filled, or the first empty one; where all are filled, to the first."""
+        columns, empty = self.columns, self._empty()
+        must = [[e and c.required for e, c in zip(row, columns, strict=True)] for row in empty]
+        found = rows.next_empty(must, BEFORE, False) or rows.next_empty(empty, BEFORE, self.goes_down())
+        if found is not None:
+            self.grid.go(*found)
+
+    @property
+    def place(self) -> tuple[str, str, str]:
+        """Where the current field is: table, row, column."""
+        return self.item_id, self.grid.row_id, self.grid.column_id
 
     @on(Grid.Moved)
     def _moved(self) -> None:
-        if self.draft_at != (self.grid.row_id, self.grid.column_id):
-            self.field.put("")
-            self.tell("")
+        self.field.put(self.desk.drafts.of(self.place))
+        self.tell("")
         self._show_field()
         self.refresh_keys()
 
     @on(Grid.Entered)
     def _entered(self) -> None:
         self.begin()
+
+    def standing(self) -> str:
+        """The text that stands in the current field of the table."""
+        row = self.desk.build.entry(self.item_id).row(self.grid.row_id)
+        return row.text(self.grid.column_id) if row is not None else ""
 
     def begin(self, typed: str | None = None) -> None:
         """Begin to fill the current field: with a typed character, or with what stands there."""
@@ -228,34 +275,46 @@ class TableView(Place):
         if refused := self.desk.refusal(self.item):
             self.tell(refused)
             return
-        row = self.desk.build.entry(self.item_id).row(self.grid.row_id)
-        present = row.text(column.id) if row else ""
-        if typed is None and self.draft_at == (self.grid.row_id, self.grid.column_id) and self.field.value:
-            present = self.field.value
-        self.field.put(present if typed is None else typed)
+        self.field.put(typed if typed is not None else self.desk.drafts.of(self.place) or self.standing())
         self.set_focus(self.field)
+        self._show_field()
 
     @on(Field.Left)
     def _left(self, event: Field.Left) -> None:
-        self.draft_at = (self.grid.row_id, self.grid.column_id) if event.field.value else ("", "")
-        self.set_focus(self.grid)
-        if event.direction:
-            self.grid.action_move(event.direction, 0)
-
-    def _is_empty(self, row: int, column: int) -> bool:
-        found = self.desk.build.entry(self.item_id).row(self.names()[row])
-        return found is None or not found.text(self.columns[column].id)
-
-    def _next_field(self) -> None:
-        """Go to the next empty field: down a column in narrow tables, along the row in wide ones."""
-        down = len([c for c in self.columns if c.kind != "text"]) <= 2
-        row, column = self.grid.at
-        here = (column, row) if down else (row, column)
-        places = [(r, c) for r in range(len(self.grid.rows)) for c in range(len(self.columns))]
-        after = sorted((c, r) if down else (r, c) for r, c in places)
-        waiting = (place[::-1] if down else place for place in after if place > here)
-        following = next((place for place in waiting if self._is_empty(*place)), None)
-        if following is not None:
-            self.grid.go(*following)
+        text, before = event.field.value, self.standing()
+        changed = text if text != before else ""
+        if event.escaped:
+            self.desk.drafts.drop(self.place, changed, self.desk.build)
+            self.field.put("")
+            self.tell("")
+            if changed:
+                self.say(words.dropped_text(changed, before))
         else:
+            self.desk.drafts.keep(self.place, changed)
+        self.set_focus(self.grid)
+        self.redraw()
+        self.grid.action_move(event.direction, event.across)
+
+    # -- the way through the table -----------------------------------------------------------------------------------
+
+    def goes_down(self) -> bool:
+        """Whether Enter goes down the column: in narrow tables, unless a row was just added."""
+        return rows.goes_down(self.columns) and self.grid.row_id != self.new_row
+
+    def _empty(self) -> list[list[bool]]:
+        """Whether a field is empty, by row and column as shown."""
+        entry, columns = self.desk.build.entry(self.item_id), self.columns
+        found = [(name, entry.row(name)) for name in self.names()]
+        return [
+            [not (row and row.text(c.id)) and not self.desk.drafts.of((self.item_id, name, c.id)) for c in columns]
+            for name, row in found
+        ]
+
+    def _next_field(self) -> bool:
+        """Go to the next empty field: down a column in narrow tables, along the row in wide ones; False at the end."""
+        following = rows.next_empty(self._empty(), self.grid.at, self.goes_down())
+        if following is None:
             self.say("That was the last field." + ("" if self.item.rows_from else " a adds a row; Esc goes back."))
+            return False
+        self.grid.go(*following)
+        return True

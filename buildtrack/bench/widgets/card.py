@@ -63,7 +63,7 @@ class Card(Vertical):
         yield _unfocused(LineList(gutter=False, id="card-head"))
         yield _unfocused(LineList(gutter=False, id="card-prose"))
         yield _unfocused(LineList(gutter=False, id="card-facts"))
-        yield LineList(id="card-options")
+        yield LineList(id="card-options", starts_blank=True)
         with Horizontal(id="card-entry"):
             yield Static("› ", id="card-sign")
             yield Field(id="field")
@@ -80,7 +80,7 @@ class Card(Vertical):
         """The list of answers of a choice."""
         return self.query_one("#card-options", LineList)
 
-    def watch_says(self, says: CardText) -> None:
+    def watch_says(self, before: CardText, says: CardText) -> None:
         """Show another item, or the same one anew."""
         self.query_one("#card-head", LineList).show([line(says.label, "head", says.mark, right_look="accent")])
         self.query_one("#card-prose", LineList).show(self._prose(says))
@@ -92,7 +92,8 @@ class Card(Vertical):
         self.field.placeholder = says.placeholder
         self.options.display = says.input == "options"
         self.set_class(says.input == "options", "-options")
-        self.options.show(says.options, says.chosen)
+        moved = before.item == says.item and before.chosen == says.chosen
+        self.options.show(says.options, None if moved else says.chosen)
 
     @staticmethod
     def _prose(says: CardText) -> Sequence[Line]:

@@ -15,17 +15,25 @@ class Field(Input):
     """A one-line field of the bench."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "leave", "leave the field; what was typed stays", show=False),
+        Binding("escape", "leave", "drop what was typed", show=False),
         Binding("up", "step(-1)", "up", show=False),
         Binding("down", "step(1)", "down", show=False),
     ]
 
     @dataclass
     class Left(Message):
-        """The field was left with Esc or an arrow; its text stays in it."""
+        """The field was left with Esc or an arrow; its text is still in it."""
 
         field: Field
         direction: int = 0
+        """Rows further down."""
+        across: int = 0
+        """Fields further to the right."""
+
+        @property
+        def escaped(self) -> bool:
+            """Whether it was left with Esc: what was typed is not wanted."""
+            return self.direction == 0 and self.across == 0
 
         @property
         def control(self) -> Field:
@@ -49,12 +57,26 @@ class Field(Input):
         self.cursor_blink = False
 
     def action_leave(self) -> None:
-        """Leave the field; what was typed stays in it."""
+        """Leave the field, not wanting what was typed."""
         self.post_message(self.Left(self))
 
     def action_step(self, direction: int) -> None:
         """Leave the field for the item above or below; what was typed stays in it."""
         self.post_message(self.Left(self, direction))
+
+    def action_cursor_left(self, select: bool = False) -> None:
+        """Within the text; in an empty field to the field at the left."""
+        if self.value:
+            super().action_cursor_left(select)
+        else:
+            self.post_message(self.Left(self, across=-1))
+
+    def action_cursor_right(self, select: bool = False) -> None:
+        """Within the text; in an empty field to the field at the right."""
+        if self.value:
+            super().action_cursor_right(select)
+        else:
+            self.post_message(self.Left(self, across=1))
 
     def _on_paste(self, event: events.Paste) -> None:
         if len(event.text.splitlines()) > 1:

@@ -129,7 +129,7 @@ class KeyLine(Widget):
         if offset is None:
             return
         for start, end, (_, _, action) in self._laid_out():
-            if start <= offset.x < end:
+            if start <= offset.x < end and action:
                 await self.screen.run_action(action)
                 return
 

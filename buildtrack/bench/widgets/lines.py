@@ -112,6 +112,17 @@ class LineList(Widget, can_focus=True):
             return self.list
 
     @dataclass
+    class Unchosen(Message):
+        """Enter was pressed while no line was current."""
+
+        list: LineList
+
+        @property
+        def control(self) -> LineList:
+            """The list."""
+            return self.list
+
+    @dataclass
     class Chosen(Message):
         """A line was chosen by Enter or a click."""
 
@@ -129,18 +140,21 @@ class LineList(Widget, can_focus=True):
         *,
         gutter: bool = True,
         choose_on_click: bool = True,
+        starts_blank: bool = False,
         id: str | None = None,
         classes: str | None = None,
     ) -> None:
         super().__init__(id=id, classes=classes)
         self.sign_width = GUTTER if gutter else 0
         self.choose_on_click = choose_on_click
+        self.starts_blank = starts_blank
+        """Whether no line is current until somebody moves to one, or one of that key is shown."""
         self._rows: list[_Row] = []
         self._rows_for: tuple[int, tuple[Line, ...]] | None = None
         self._untouched = True
         """Whether nobody moved yet: then the list is seen from its top."""
         self.set_reactive(LineList.lines, tuple(lines))
-        self.set_reactive(LineList.current, self._nearest(0, 1))
+        self.set_reactive(LineList.current, -1 if starts_blank else self._nearest(0, 1))
 
     def show(self, lines: Sequence[Line], key: str | None = None) -> None:
         """Show these lines; the current one stays, or becomes the one with `key`."""
@@ -150,7 +164,9 @@ class LineList(Widget, can_focus=True):
         if self.styles.is_auto_height and (len(self.lines) != before or any(entry.wrapped for entry in self.lines)):
             self.refresh(layout=True)  # only a list as high as its lines moves what stands around it
         found = next((i for i, entry in enumerate(self.lines) if entry.key and entry.key == wanted), None)
-        self.current = self._nearest(min(max(self.current, 0), len(self.lines) - 1), 1) if found is None else found
+        if found is None and not self.starts_blank:
+            found = self._nearest(min(max(self.current, 0), len(self.lines) - 1), 1)
+        self.current = -1 if found is None else found
         self._keep_in_sight()
 
     @property
@@ -262,7 +278,7 @@ class LineList(Widget, can_focus=True):
         self._go(following)
 
     def _following(self, direction: int) -> int | None:
-        start = self.current + direction
+        start = len(self.lines) - 1 if self.current < 0 and direction < 0 else self.current + direction
         order = range(start, len(self.lines)) if direction > 0 else range(start, -1, -1)
         return next((i for i in order if 0 <= i < len(self.lines) and self.lines[i].key), None)
 
@@ -291,6 +307,8 @@ class LineList(Widget, can_focus=True):
         """Choose the current line."""
         if self.current_key:
             self.post_message(self.Chosen(self, self.current_key))
+        elif self.starts_blank:
+            self.post_message(self.Unchosen(self))
 
     def on_click(self, event: events.Click) -> None:
         """A click makes a line current and chooses it."""

@@ -1,0 +1,62 @@
+"""Typed text that is no answer yet: kept where it was typed, and brought back where it was dropped. Knows no screen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from buildtrack.model.build import Build
+
+Place = tuple[str, ...]
+"""Where something is typed: an item; or an item, a row and a column."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dropped:
+    """A text that was left with Esc."""
+
+    place: Place
+    text: str
+    build: Build
+    """The build as it stood then."""
+
+
+class Drafts:
+    """What was typed and is not taken yet."""
+
+    def __init__(self) -> None:
+        self._kept: dict[Place, str] = {}
+        self._dropped: list[Dropped] = []
+
+    def of(self, place: Place) -> str:
+        """The text kept for a place; empty where there is none."""
+        return self._kept.get(place, "")
+
+    def keep(self, place: Place, text: str) -> None:
+        """Keep a text for a place; an empty one takes what was kept away."""
+        if text:
+            self._kept[place] = text
+        else:
+            self._kept.pop(place, None)
+
+    def drop(self, place: Place, text: str, build: Build) -> None:
+        """A text is not wanted; until the next edit it can be brought back."""
+        self._kept.pop(place, None)
+        if text:
+            self._dropped.append(Dropped(place, text, build))
+
+    @property
+    def last_dropped(self) -> Dropped | None:
+        """The text dropped last."""
+        return self._dropped[-1] if self._dropped else None
+
+    def can_pick_up(self, build: Build) -> bool:
+        """Whether the last thing done was to drop a text."""
+        return bool(self._dropped) and self._dropped[-1].build is build
+
+    def pick_up(self, build: Build) -> Dropped | None:
+        """Bring the text back that was dropped last, where nothing was entered since."""
+        if not self.can_pick_up(build):
+            return None
+        found = self._dropped.pop()
+        self.keep(found.place, found.text)
+        return found

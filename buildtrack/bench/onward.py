@@ -1,0 +1,116 @@
+"""What comes next: an item that is asked for, a check that wants mending, or the field a check waits for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from buildtrack.bench.desk import Desk
+from buildtrack.bench.plain import listed
+from buildtrack.checks.ruling import Result
+from buildtrack.model.checklist import Column, Item, Step
+from buildtrack.workings.status import visible_columns
+from buildtrack.workings.values import Missing
+
+
+@dataclass(frozen=True, slots=True)
+class Onward:
+    """The next thing to do, and where."""
+
+    text: str
+    item: str = ""
+    """The item to go to."""
+    check: str = ""
+    """The check to look at, where nothing is asked for any more."""
+    field: tuple[str, str] | None = None
+    """Row and column of a table that a check waits for."""
+
+    @property
+    def key(self) -> str:
+        """What a line that says it stands for."""
+        if self.field:
+            return f"field:{self.item}:{self.field[0]}:{self.field[1]}"
+        return f"check:{self.check}" if self.check else f"item:{self.item}" if self.item else "next"
+
+
+def onward(desk: Desk, current: Item | None = None) -> Onward:
+    """The next thing to do, always named; told shorter where it is in the step of the current item."""
+    if desk.build.ended is not None:
+        return Onward("this project was ended early; take it up again from the palette")
+    if desk.status.next_item:
+        return _asked(desk, desk.status.next_item, current)
+    held = next((s for s in desk.status.steps if s.state == "held"), None)
+    if held is not None:
+        names = listed([desk.checklist.items[n].label for n in held.held_by])
+        return Onward(f"settle the hold points: {names}", held.held_by[0] if held.held_by else "")
+    if (fault := next_fault(desk)) is not None:
+        return Onward(f"mend the {fault.severity}: {fault.title}", check=fault.check)
+    waiting = (found for result in _waiting(desk) if (found := wanted(desk, result)) is not None)
+    return next(waiting, Onward("nothing is left to do: read the review (F5) and export the record (F9)"))
+
+
+def settled_text(desk: Desk, step: Step) -> str:
+    """What is said when nothing more is asked for in a step: what a stop of it still waits for, or how to go on."""
+    stops = (r for r in _waiting(desk) if r.severity == "stop" and r.step == step.id)
+    waiting = next((found for r in stops if (found := wanted(desk, r)) is not None), None)
+    if waiting is not None:
+        return f"Still needed: {waiting.text}. x goes on."
+    if step is desk.checklist.steps[-1]:
+        return f"Everything asked for in this step is settled. Next: {onward(desk).text}."
+    return "Everything asked for in this step is settled. ] goes on to the next step."
+
+
+def _asked(desk: Desk, name: str, current: Item | None) -> Onward:
+    item, state = desk.checklist.items[name], desk.item_state(name)
+    why = f" ({state.why})" if state.why else ""
+    step = desk.checklist.step(item.step)
+    there = "" if current is not None and current.step == item.step else f"{step.title if step else item.step}: "
+    return Onward(f"{there}{item.label}{why}", name)
+
+
+def next_fault(desk: Desk) -> Result | None:
+    """The gravest check that stands failed and is not accepted."""
+    return next((r for r in _standing(desk) if r.outcome in ("fail", "unsure")), None)
+
+
+def _standing(desk: Desk) -> Iterator[Result]:
+    """Stops and cautions that did not pass and are not accepted, the gravest first."""
+    return (r for r in desk.judged.assessment.findings if r.severity != "note" and r.waiver is None)
+
+
+def _waiting(desk: Desk) -> Iterator[Result]:
+    return (r for r in _standing(desk) if r.outcome == "unknown")
+
+
+def wanted(desk: Desk, result: Result) -> Onward | None:
+    """Where that is entered which a check waits for; None where that cannot be said."""
+    for name in _roots(desk, result.needs):
+        item = desk.checklist.items.get(name.partition(".")[0])
+        if item is None or desk.item_state(item.id).state == "not needed" or desk.build.entry(item.id).left_out:
+            continue
+        if item.kind != "table":
+            return Onward(f"{item.label}: the {result.severity} '{result.title}' waits for it", item.id)
+        if (place := _empty_field(desk, item, name.partition(".")[2])) is not None:
+            row, column = place
+            text = f"{item.label}, {row}: {column.label}. The {result.severity} '{result.title}' waits for it"
+            return Onward(text, item.id, field=(row, column.id))
+    return None
+
+
+def _roots(desk: Desk, names: tuple[str, ...]) -> Iterator[str]:
+    """Items and columns behind names; a working stands for the inputs it misses."""
+    for name in names:
+        value = desk.judged.assessment.sheet.value(name)
+        if name.partition(".")[0] in desk.checklist.items:
+            yield name
+        elif isinstance(value, Missing):
+            yield from sorted(value.inputs)
+
+
+def _empty_field(desk: Desk, item: Item, column: str) -> tuple[str, Column] | None:
+    """The first empty field of a column in a row that is kept."""
+    visible = visible_columns(item, desk.build, desk.judged.assessment.sheet)
+    found = next((c for c in visible if c.id == column), None)
+    kept = (r for r in desk.build.entry(item.id).rows if r.text("decision") != "reject")
+    row = next((r.id for r in kept if not r.text(column)), "")
+    return (row, found) if found is not None and row else None
