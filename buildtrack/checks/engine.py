@@ -75,7 +75,7 @@ def _message(rule: CheckRule, ruling: Ruling, context: Context) -> str:
     said = ruling.message or fill(rule.message, ruling.facts)
     if ruling.outcome == "unknown":
         names = ", ".join(_name(n, context) for n in ruling.needs) or "more readings"
-        return f"cannot be judged yet: needs {names}"
+        return f"cannot be judged yet: needs {names}" + (f" ({ruling.message})" if ruling.message else "")
     if ruling.outcome == "unsure":
         return said if said.startswith(GUESS) else f"cannot tell with this meter: {said}"
     return "in order" if ruling.outcome == "pass" else said

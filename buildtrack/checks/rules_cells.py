@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import statistics
+from dataclasses import replace
 
 from buildtrack import units
 from buildtrack.checks.rules_cells_rest import (
@@ -14,9 +15,9 @@ from buildtrack.checks.rules_cells_rest import (
     rest_meters,
     rest_temperature,
 )
-from buildtrack.checks.rules_cells_words import kept_cells, over, report_of, unrested
-from buildtrack.checks.rules_general_words import PASS, found
-from buildtrack.checks.ruling import Context, Rule, Ruling, at_least, at_most
+from buildtrack.checks.rules_cells_words import SAY_SO, kept_cells, over, report_of, unmarked_cells, unrested
+from buildtrack.checks.rules_general_words import PASS, found, listed
+from buildtrack.checks.ruling import Context, Rule, Ruling, at_least, at_most, fill
 from buildtrack.physics.chemistries import chemistry
 from buildtrack.workings.cells_facts import CellFacts
 from buildtrack.workings.values import Known
@@ -112,8 +113,20 @@ def slow_start(context: Context) -> Ruling:
 
 
 def health_poor(context: Context) -> Ruling:
-    """Kept cells below the share of their capacity that a tool pack asks for."""
-    return _health(context, "health_fair")
+    """Kept cells below the share of their capacity that a tool pack asks for, or of which nobody knows it.
+
+    A cell without print has no such share: it is judged by what was measured (1 A per Ah and 3 A at most, the allowance
+    of an unknown rating: common practice, no source), and that has to be accepted with a reason.
+    """
+    ruling = _health(context, "health_fair")
+    unmarked = [(c.id, c.capacity_ah) for c in kept_cells(context)
+                if c.id in unmarked_cells(context) and c.capacity_ah is not None]
+    if not unmarked or ruling.outcome == "unknown":
+        return ruling
+    words = listed([f"{name} ({units.show(ah, 'mAh', digits=4)})" for name, ah in unmarked])
+    told = f"Nobody knows what these unmarked cells held when new; they count by their measured capacity: {words}."
+    before = f"{fill(context.rule.message, ruling.facts)} " if ruling.outcome != "pass" else ""
+    return Ruling("fail", {**ruling.facts, "rows": words}, message=before + told)
 
 
 def health_bad(context: Context) -> Ruling:
@@ -131,13 +144,18 @@ def _health(context: Context, policy: str) -> Ruling:
     if limit is None:
         return context.unknown(policy)
 
+    unmarked = unmarked_cells(context)
+
     def judge(cell: CellFacts) -> tuple[str, str]:
+        if cell.id in unmarked and cell.capacity_ah is not None:
+            return "pass", ""  # told by health_poor, where it has to be accepted
         if cell.health is None or not cell.rated_ah:
             return "unknown", ""
         spread = {source: error / cell.rated_ah for source, error in cell.capacity_errors.items()}
         return at_least(Known(cell.health, spread), Known(limit)), units.show(cell.health, "%", digits=3)
 
-    return over(context, kept_cells(context), judge, units.show(limit, "%", digits=3), "rated_capacity")
+    ruling = over(context, kept_cells(context), judge, units.show(limit, "%", digits=3), "rated_capacity")
+    return replace(ruling, message=SAY_SO) if ruling.outcome == "unknown" else ruling
 
 
 def resistance_high(context: Context) -> Ruling:

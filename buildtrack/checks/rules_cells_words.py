@@ -10,6 +10,11 @@ from buildtrack.workings.cells_facts import CellFacts
 from buildtrack.workings.cells_report import CellReport
 from buildtrack.workings.inputs import answer
 from buildtrack.workings.status import visible_columns
+from buildtrack.workings.values import Record
+
+UNMARKED = "unmarked"
+"""Written as the print of a cell: its sleeve is gone, re-wrapped or without print, and nobody knows its ratings."""
+SAY_SO = f"a cell without print: write '{UNMARKED}' as its print"
 
 
 def report_of(context: Context) -> CellReport | None:
@@ -22,6 +27,16 @@ def kept_cells(context: Context) -> tuple[CellFacts, ...]:
     """The cells that were decided to be kept."""
     report = report_of(context)
     return report.kept if report else ()
+
+
+def is_unmarked(row: Record) -> bool:
+    """Whether it was answered that the cell bears no print; one whose rated capacity is given is judged by that."""
+    return row.text("marking").strip().casefold() == UNMARKED and not row.number("rated_capacity")
+
+
+def unmarked_cells(context: Context) -> frozenset[str]:
+    """Kept cells of which nobody knows the ratings, and of which that was said."""
+    return frozenset(r.id for r in context.rows("candidates", "kept") if is_unmarked(r))
 
 
 def asked_columns(context: Context) -> frozenset[str]:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from datetime import timedelta
 
 from buildtrack import units
-from buildtrack.checks.rules_cells_words import asked_columns
+from buildtrack.checks.rules_cells_words import asked_columns, is_unmarked
 from buildtrack.checks.rules_general_words import PASS, found, listed
 from buildtrack.checks.ruling import Context, Ruling, at_most, worst
 from buildtrack.workings.pack_groups import Group, GroupReport
@@ -65,7 +65,7 @@ def unknown_in_group(context: Context) -> Ruling:
     rows = {r.id: r for r in context.rows("candidates")}
     words = []
     for group in _groups(context):
-        nameless = [n for n in group.cells if not report.cell(n).identified
+        nameless = [n for n in group.cells if not report.cell(n).identified or is_unmarked(rows[n])
                     or not (rows[n].text("marking") or report.cell(n).rated_ah)]
         if nameless and len(group.cells) > 1:
             words.append(f"{group.id}: {' '.join(nameless)}")
