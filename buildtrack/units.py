@@ -91,6 +91,7 @@ def dimensions() -> Mapping[str, Dimension]:
     return found
 
 
+@lru_cache(maxsize=1024)
 def find_unit(text: str, dimension: str | None = None) -> Unit | None:
     """The unit spelled `text`, in one dimension or in any; None where it is unknown."""
     spelled = text.strip().translate(_SAME_SIGN)

@@ -72,13 +72,15 @@ def _result(rule: CheckRule, context: Context) -> Result:
 
 
 def _message(rule: CheckRule, ruling: Ruling, context: Context) -> str:
+    if ruling.outcome == "pass":
+        return "in order"
     said = ruling.message or fill(rule.message, ruling.facts)
     if ruling.outcome == "unknown":
         names = ", ".join(_name(n, context) for n in ruling.needs) or "more readings"
         return f"cannot be judged yet: needs {names}" + (f" ({ruling.message})" if ruling.message else "")
     if ruling.outcome == "unsure":
         return said if said.startswith(GUESS) else f"cannot tell with this meter: {said}"
-    return "in order" if ruling.outcome == "pass" else said
+    return said
 
 
 GUESS = "rests on a guess"

@@ -41,8 +41,12 @@ def unmarked_cells(context: Context) -> frozenset[str]:
 
 def asked_columns(context: Context) -> frozenset[str]:
     """The columns of the candidates that this build is asked for."""
-    item = context.checklist.items.get("candidates")
-    return frozenset(c.id for c in visible_columns(item, context.build, context.sheet)) if item else frozenset()
+    if "asked columns" not in context.memo:
+        item = context.checklist.items.get("candidates")
+        columns = visible_columns(item, context.build, context.sheet) if item else ()
+        context.memo["asked columns"] = frozenset(c.id for c in columns)
+    found: frozenset[str] = context.memo["asked columns"]
+    return found
 
 
 def unrested(context: Context) -> bool:

@@ -16,9 +16,9 @@ from buildtrack.checks.rules_general_trust import (
     retaken,
     typed_in_one_go,
 )
-from buildtrack.checks.rules_general_words import PASS, found, meter_of, places
+from buildtrack.checks.rules_general_words import PASS, found, meter_of, meters_of, places
 from buildtrack.checks.ruling import Context, Rule, Ruling
-from buildtrack.model.instruments import instruments, known_names, parse_accuracy
+from buildtrack.model.instruments import known_names, parse_accuracy
 from buildtrack.workings.inputs import answer
 from buildtrack.workings.values import Failed
 
@@ -40,14 +40,15 @@ def all_yes(context: Context) -> Ruling:
 
 def beyond_range(context: Context) -> Ruling:
     """Readings that use more of their instrument's range than the policy allows."""
-    meters, share = instruments(context.build), context.number("meter_share")
+    meters, share = meters_of(context), context.number("meter_share")
     if share is None:
         return context.unknown("meter_share")
     far = []
     for place in places(context):
+        if place.printed or (value := place.value) is None:
+            continue
         meter = meter_of(place, meters)
-        value = place.value
-        if meter is None or not meter.top or value is None or place.printed:
+        if meter is None or not meter.top:
             continue
         used = abs(value) / meter.top
         if used > share + 1e-9:
@@ -57,7 +58,7 @@ def beyond_range(context: Context) -> Ruling:
 
 def without_instrument(context: Context) -> Ruling:
     """Electrical readings of this build that do not say, or name wrongly, what they were taken with."""
-    names = set(known_names(instruments(context.build).values()))
+    names = set(known_names(meters_of(context).values()))
     bare = []
     for place in places(context):
         if not place.metered or place.dimension not in ELECTRICAL or place.answer.value_class != "measured":

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterator
+from datetime import datetime
 
 from buildtrack import units
-from buildtrack.checks.rules_general_words import PASS, Place, found, meter_of, places
+from buildtrack.checks.rules_general_words import PASS, Place, found, meter_of, meters_of, places
 from buildtrack.checks.ruling import Context, Ruling
-from buildtrack.model.instruments import instruments
 
 ALIKE = 5
 """So many equal readings in a row, fine enough to scatter, look copied: common practice, no source."""
@@ -32,8 +32,15 @@ def _fineness(text: str) -> int:
     return len(_typed(text).replace(".", "").replace(",", "").lstrip("0"))
 
 
-def _series(context: Context) -> Iterable[tuple[str, list[Place]]]:
+def _series(context: Context) -> list[tuple[str, list[Place]]]:
     """Readings that were taken one after another: of one item, or down one column."""
+    if "series" not in context.memo:
+        context.memo["series"] = list(_rows_and_columns(context))
+    found_series: list[tuple[str, list[Place]]] = context.memo["series"]
+    return found_series
+
+
+def _rows_and_columns(context: Context) -> Iterator[tuple[str, list[Place]]]:
     rows: dict[tuple[str, str], list[Place]] = defaultdict(list)
     for place in places(context):
         if place.metered and place.dimension in MEASURED and place.answer.value_class == "measured":
@@ -47,36 +54,42 @@ def looks_copied(context: Context) -> Ruling:
     """Series of readings that are equal to the last of at least four digits."""
     alike = []
     for words, series in _series(context):
-        texts = {_typed(p.answer.text) for p in series}
-        if len(series) >= ALIKE and len(texts) == 1 and _fineness(series[0].answer.text) >= 4:
+        if len(series) < ALIKE or len({_typed(p.answer.text) for p in series}) > 1:
+            continue
+        if _fineness(series[0].answer.text) >= 4:
             alike.append(f"{words}: {len(series)} times {series[0].answer.text}")
     return found(alike)
 
 
 def looks_rounded(context: Context) -> Ruling:
     """Series of readings that all end in 0 or 5 although the instrument shows more."""
-    meters = instruments(context.build)
+    meters = meters_of(context)
     rounded = []
     for words, series in _series(context):
+        if len(series) < ROUND:
+            continue
         texts = [_typed(p.answer.text) for p in series]
+        if len(set(texts)) < 2 or not all(t[-1:] in ("0", "5") for t in texts):
+            continue
         coarse = any((m := meter_of(p, meters)) is not None and m.resolution is not None
                      and m.resolution >= 4.99 * _step(p) for p in series)
-        if len(series) >= ROUND and len(set(texts)) > 1 and not coarse and all(t[-1:] in ("0", "5") for t in texts):
+        if not coarse:
             rounded.append(f"{words} ({len(series)} readings)")
     return found(rounded)
 
 
 def _step(place: Place) -> float:
-    return units.parse(place.answer.text, place.dimension, place.unit).step if place.value is not None else 0.0
+    return place.quantity.step if place.quantity is not None else 0.0
 
 
 def typed_in_one_go(context: Context) -> Ruling:
     """Many readings of several steps that carry one and the same time."""
-    times: dict[str, list[Place]] = defaultdict(list)
+    times: dict[datetime, list[Place]] = defaultdict(list)
     for place in places(context):
         if place.kind == "reading" and place.answer.taken is not None:
-            times[place.answer.taken.isoformat(sep=" ", timespec="minutes")].append(place)
-    return found([f"{len(group)} readings of {len({p.item.step for p in group})} steps at {when}"
+            times[place.answer.taken.replace(second=0, microsecond=0)].append(place)
+    return found([f"{len(group)} readings of {len({p.item.step for p in group})} steps at "
+                  f"{when.isoformat(sep=' ', timespec='minutes')}"
                   for when, group in times.items() if len(group) >= GO and len({p.item.step for p in group}) >= 3])
 
 
@@ -112,11 +125,13 @@ def far_from_past(context: Context) -> Ruling:
     """Readings that differ from those of the past build by more than a fifth."""
     far = []
     for place in places(context):
+        if place.column is not None or place.value is None:
+            continue
         entry = context.build.entry(place.item.id)
-        if place.column is not None or place.value is None or not entry.expected:
+        if not entry.expected:
             continue
         try:
-            expected = units.parse(entry.expected, place.dimension, place.unit).value
+            expected = units.parse(entry.expected, place.dimension, place.item.unit).value
         except units.QuantityError:
             continue  # an expectation that cannot be read is no measure for anything
         if expected and abs(place.value / expected - 1) > FAR:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 
 from buildtrack import units
 from buildtrack.checks.ruling import Context, Ruling
-from buildtrack.model.build import Cell, Reading
+from buildtrack.model.build import Cell, Entry, Reading
 from buildtrack.model.checklist import Column, Item
-from buildtrack.model.instruments import Instrument, pick
+from buildtrack.model.instruments import Instrument, instruments, pick
 
 PASS = Ruling("pass")
 PRINTED = ("rated", "limit", "range", "min_", "end_voltage", "capacity_current", "dc_current", "price", "tester_stop")
@@ -27,37 +28,16 @@ class Place:
     number: int
     """Which of the item's readings; 0 in a table."""
     answer: Reading | Cell
-
-    @property
-    def kind(self) -> str:
-        """Kind of the item or column."""
-        return self.column.kind if self.column else self.item.kind
-
-    @property
-    def dimension(self) -> str:
-        """Dimension of the item or column."""
-        return self.column.dimension if self.column else self.item.dimension
-
-    @property
-    def unit(self) -> str:
-        """Unit a plain number is taken in."""
-        return self.column.unit if self.column else self.item.unit
-
-    @property
-    def reuse(self) -> str:
-        """Whether another build may take it over."""
-        return self.column.reuse if self.column else self.item.reuse
-
-    @property
-    def printed(self) -> bool:
-        """Whether it is set, printed or taken from a sheet rather than read from an instrument."""
-        name = self.column.id if self.column else self.item.id
-        return any(part in name for part in PRINTED)
-
-    @property
-    def metered(self) -> bool:
-        """Whether it is read from an instrument for this very build."""
-        return self.kind == "reading" and self.reuse == "measure again" and not self.printed
+    kind: str
+    """Kind of the item or column."""
+    dimension: str
+    """Dimension of the item or column."""
+    printed: bool
+    """Whether it is set, printed or taken from a sheet rather than read from an instrument."""
+    metered: bool
+    """Whether it is read from an instrument for this very build."""
+    quantity: units.Quantity | None
+    """What was read; None where it is no number (the item itself shows the refusal)."""
 
     @property
     def words(self) -> str:
@@ -69,12 +49,33 @@ class Place:
     @property
     def value(self) -> float | None:
         """Its number in the canonical unit; None where it is none."""
-        if self.kind != "reading":
-            return None
-        try:
-            return units.parse(self.answer.text, self.dimension, self.unit).value
-        except units.QuantityError:
-            return None  # the item itself shows the refusal
+        return self.quantity.value if self.quantity is not None else None
+
+
+def _quantity(place: Item | Column, text: str) -> units.Quantity | None:
+    if place.kind != "reading":
+        return None
+    try:
+        return units.parse(text, place.dimension, place.unit)
+    except units.QuantityError:
+        return None
+
+
+@lru_cache(maxsize=2048)
+def _printed(name: str) -> bool:
+    return any(part in name for part in PRINTED)
+
+
+def _place(item: Item, column: Column | None, row: str, number: int, answer: Reading | Cell) -> Place:
+    asked = column or item
+    printed = _printed(asked.id)
+    metered = asked.kind == "reading" and asked.reuse == "measure again" and not printed
+    return Place(item, column, row, number, answer, asked.kind, asked.dimension, printed, metered,
+                 _quantity(asked, answer.text))
+
+
+KEPT = "places of items"
+"""Where the sheet's memory keeps the places of each item with the entry they were made of (entries never change)."""
 
 
 def places(context: Context) -> tuple[Place, ...]:
@@ -86,26 +87,40 @@ def places(context: Context) -> tuple[Place, ...]:
 
 
 def _places(context: Context) -> Iterator[Place]:
+    kept: dict[str, tuple[Item, Entry, tuple[Place, ...]]] = context.sheet.memory.setdefault(KEPT, {})
     for item in context.checklist.all_items():
         state = context.status.items.get(item.id)
         if state is None or state.state == "not needed":
             continue
-        entry = context.build.entry(item.id)
-        for number, reading in enumerate(entry.standing, 1):
-            yield Place(item, None, "", number, reading)
-        for row in entry.rows:
-            for column in item.columns:
-                cell = row.cells.get(column.id)
-                if cell is not None and cell.text:
-                    yield Place(item, column, row.id, 0, cell)
+        entry, last = context.build.entry(item.id), kept.get(item.id)
+        if last is None or last[0] is not item or last[1] is not entry:
+            last = kept[item.id] = (item, entry, tuple(_places_of(item, entry)))
+        yield from last[2]
+
+
+def _places_of(item: Item, entry: Entry) -> Iterator[Place]:
+    for number, reading in enumerate(entry.standing, 1):
+        yield _place(item, None, "", number, reading)
+    for row in entry.rows:
+        for column in item.columns:
+            cell = row.cells.get(column.id)
+            if cell is not None and cell.text:
+                yield _place(item, column, row.id, 0, cell)
+
+
+def meters_of(context: Context) -> Mapping[str, Instrument]:
+    """The instruments of the build by id."""
+    if "meters" not in context.memo:
+        context.memo["meters"] = instruments(context.build)
+    found: Mapping[str, Instrument] = context.memo["meters"]
+    return found
 
 
 def meter_of(place: Place, meters: Mapping[str, Instrument]) -> Instrument | None:
     """The instrument range that a reading was taken with."""
-    value = place.value
-    if value is None or not place.answer.instrument:
+    if place.quantity is None or not place.answer.instrument:
         return None
-    return pick(meters, place.answer.instrument, place.dimension, value)
+    return pick(meters, place.answer.instrument, place.dimension, place.quantity.value)
 
 
 def listed(words: Sequence[str], most: int = 6) -> str:

@@ -151,4 +151,4 @@ def worst(outcomes: Iterable[str]) -> str:
 
 def fill(text: str, facts: Mapping[str, str]) -> str:
     """Put facts into a message; facts are plain text and never looked at again."""
-    return _FIELD.sub(lambda match: facts.get(match.group(1), "?"), text)
+    return _FIELD.sub(lambda match: facts.get(match.group(1), "?"), text) if "{" in text else text

@@ -78,7 +78,10 @@ class Entry:
     @property
     def standing(self) -> tuple[Reading, ...]:
         """The readings that were not withdrawn."""
-        return tuple(r for r in self.readings if not r.withdrawn)
+        for reading in self.readings:
+            if reading.withdrawn:
+                return tuple(r for r in self.readings if not r.withdrawn)
+        return self.readings
 
     def row(self, name: str) -> Row | None:
         """The row called `name`."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -154,10 +154,13 @@ def measured_at(item: Item, entry: Entry) -> datetime | None:
 
 
 CHANGES = ("changed", "withdrawn", "row deleted")
+TURNED_BACK = ("undone", "redone")
 
 
 def last_changes(history: tuple[Event, ...]) -> Mapping[str, datetime]:
     """When each item was last changed after it had first been answered; what was undone does not count."""
+    if all(e.what not in TURNED_BACK for e in history):
+        return _latest(e for e in history if e.at and e.item and e.what in CHANGES)
     standing: dict[str, list[Event]] = {}
     undone: dict[str, list[Event]] = {}
     for event in history:
@@ -171,8 +174,17 @@ def last_changes(history: tuple[Event, ...]) -> Mapping[str, datetime]:
         else:
             stands.append(event)
             gone.clear()
-    times = {name: [e.at for e in events if e.at and e.what in CHANGES] for name, events in standing.items()}
-    return {name: max(found) for name, found in times.items() if found}
+    return _latest(e for events in standing.values() for e in events if e.what in CHANGES)
+
+
+def _latest(events: Iterable[Event]) -> Mapping[str, datetime]:
+    """The latest of these events by item."""
+    found: dict[str, datetime] = {}
+    for event in events:
+        last = found.get(event.item)
+        if event.at is not None and (last is None or event.at > last):
+            found[event.item] = event.at
+    return found
 
 
 def _aged(item: Item, entry: Entry, build: Build, now: datetime) -> ItemState | None:
