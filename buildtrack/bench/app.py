@@ -13,6 +13,7 @@ from textual.screen import Screen
 
 from buildtrack.bench import commands, themes
 from buildtrack.bench.desk import Desk
+from buildtrack.bench.desktop import viewer_here
 from buildtrack.bench.keymap import read_wishes
 from buildtrack.bench.outside import LookedOutside, Outside
 from buildtrack.bench.plain import plain
@@ -20,7 +21,7 @@ from buildtrack.bench.saving import RETRY_S, JudgeEnded, OpenEnded, SaveEnded, S
 from buildtrack.bench.screens.ask import AskOne
 from buildtrack.bench.screens.place import Place
 from buildtrack.bench.screens.reading import ReadOn
-from buildtrack.bench.surroundings import Surroundings
+from buildtrack.bench.surroundings import Surroundings, no_viewer
 from buildtrack.bench.timers import Timers
 from buildtrack.bench.turns import KeysInTurn
 from buildtrack.storage.places import config_folder
@@ -382,5 +383,6 @@ def _runner(app: BuildtrackApp, screen: Screen[Any], action: str) -> Callable[[]
 def run(path: Path | None, *, folder: Path | None = None, place: str = "bench", read_only: bool = False) -> int:
     """Run the full-screen program on a build file, a folder (shelf), or the welcome screen; returns the exit code."""
     wishes = read_wishes(config_folder() / "keymap.toml")
-    around = Surroundings(keymap=wishes.keys, theme=wishes.theme, remarks=wishes.remarks)
+    around = Surroundings(keymap=wishes.keys, theme=wishes.theme, remarks=wishes.remarks,
+                          viewer=viewer_here if wishes.open_record else no_viewer)
     return BuildtrackApp(around, path, folder=folder, place=place, read_only=read_only).run() or 0

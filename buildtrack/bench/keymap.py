@@ -33,12 +33,17 @@ class Wishes:
 
     keys: Mapping[str, str] = field(default_factory=dict)
     theme: str = ""
+    open_record: bool = True
+    """Whether a written record is opened with the desktop's viewer."""
     remarks: tuple[str, ...] = ()
     """What could not be followed, one sentence each."""
 
 
 def read_wishes(path: Path) -> Wishes:
-    """Read keymap.toml: a table [keys] of command = "key", and theme = "light"; what does not fit is told."""
+    """Read keymap.toml: a table [keys] of command = "key", theme = "light", open_record = false.
+
+    What does not fit is told.
+    """
     if not path.is_file():
         return Wishes()
     try:
@@ -54,7 +59,11 @@ def read_wishes(path: Path) -> Wishes:
         else:
             found[name] = key
     theme = raw.get("theme", "")
-    return Wishes(found, theme if isinstance(theme, str) else "", tuple(remarks))
+    opened = raw.get("open_record", True)
+    if not isinstance(opened, bool):
+        remarks.append(f"{path.name}: open_record is true or false")
+        opened = True
+    return Wishes(found, theme if isinstance(theme, str) else "", opened, tuple(remarks))
 
 
 def _objection(name: str, key: object) -> str:

@@ -98,7 +98,12 @@ def open_file(path: Path, *, read_only: bool = False, summary: Summary = judging
 
 def record_command(path: Path, target: Path) -> tuple[str, ...]:
     """The child process that renders the record of a build file."""
-    return (sys.executable, "-m", "buildtrack", "record", str(path), "-o", str(target))
+    return (sys.executable, "-m", "buildtrack", "record", "--progress", str(path), "-o", str(target))
+
+
+def no_viewer(_path: Path) -> Sequence[str]:
+    """Where files are not to be opened."""
+    return ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +115,8 @@ class Surroundings:
     judge: Callable[[Build, Checklist, Path, datetime], Judged] = judging.judge
     judge_again: Callable[[Judged, Build, datetime], Judged] = judging.judge_again
     record_command: Callable[[Path, Path], Sequence[str]] = record_command
+    viewer: Callable[[Path], Sequence[str]] = no_viewer
+    """The command that shows a written record to the person; empty for none."""
     keymap: Mapping[str, str] = field(default_factory=dict)
     theme: str = ""
     remarks: tuple[str, ...] = ()

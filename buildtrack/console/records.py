@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import signal
 import sys
 from pathlib import Path, PurePosixPath
 
@@ -20,6 +21,7 @@ def _say(text: str) -> None:
 
 def record(options: argparse.Namespace) -> int:
     """Write the PDF record, or one HTML file."""
+    signal.signal(signal.SIGTERM, lambda _number, _frame: sys.exit(128 + signal.SIGTERM))  # the renderer ends with it
     judged = load(options.file)
     source = options.file.read_bytes()
     if options.html:

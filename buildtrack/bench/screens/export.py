@@ -14,6 +14,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from buildtrack.bench.app import BuildtrackApp
+from buildtrack.bench.desktop import show
 from buildtrack.bench.plain import plain
 
 MOST_OUTPUT = 4000
@@ -85,20 +86,37 @@ class Export(ModalScreen[None]):
         except OSError as error:
             self._end(f"The record could not be started: {error.strerror or error}")
             return
-        output, _ = await self.process.communicate()
-        told = plain(output[-MOST_OUTPUT:].decode(errors="replace").strip())
+        told = await self._follow(self.process)
         if self.process.returncode == 0 and target.exists():
-            self._end(f"Written: {target}\n{target.stat().st_size / 1000:.0f} kB")
+            written = f"Written: {target}\n{target.stat().st_size / 1000:.0f} kB"
+            self._end(written)
+            if what := await show(self.program.around.viewer(target)):
+                self._say(f"{written}, {what}")
         elif not self.ended:
             self._end(f"No record was written. {told}")
+
+    async def _follow(self, process: asyncio.subprocess.Process) -> str:
+        """Show each line as it comes, until the child ends; returns the last one."""
+        assert process.stdout is not None
+        told = ""
+        while chunk := await process.stdout.read(MOST_OUTPUT):
+            lines = [plain(part).strip() for part in chunk.decode(errors="replace").splitlines()]
+            told = next((part for part in reversed(lines) if part), told)
+            self._say(f"The record is being written …\n{told}")
+        await process.wait()
+        return told
 
     def _end(self, text: str) -> None:
         self.ended = True
         if not self.is_mounted:
             return
-        self.query_one("#export-state", Static).update("\n".join(plain(part) for part in text.splitlines()))
+        self._say(text)
         self.query_one(".page-keys", Static).update("Enter or Esc: close")
         self.program.place_say(text.replace("\n", ", "))
+
+    def _say(self, text: str) -> None:
+        if self.is_mounted:
+            self.query_one("#export-state", Static).update("\n".join(plain(part) for part in text.splitlines()))
 
     def action_leave(self) -> None:
         """Stop it if it still runs, and close."""
