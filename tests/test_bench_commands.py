@@ -14,6 +14,7 @@ from buildtrack.bench.commands import COMMANDS, Situation
 from buildtrack.bench.keymap import FORBIDDEN, read_wishes
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.reading import ReadOn
+from buildtrack.bench.screens.live import LiveLog
 from buildtrack.bench.screens.review import ReviewScreen
 from buildtrack.bench.screens.shelf import ShelfScreen
 from buildtrack.bench.screens.table import TableScreen
@@ -24,6 +25,7 @@ CHECKLIST = small_checklist()
 SCREENS: dict[str, type[Screen[None]]] = {
     "bench": BenchScreen,
     "table": TableScreen,
+    "live": LiveLog,
     "review": ReviewScreen,
     "shelf": ShelfScreen,
     "welcome": WelcomeScreen,

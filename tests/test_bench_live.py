@@ -209,16 +209,16 @@ def test_a_test_by_hand_runs_by_the_clock_and_rings_for_the_next_point(tmp_path:
         w.screen.jump("discharge_points")
         await w.settle()
         await w.press("enter")
-        assert isinstance(w.screen, TableScreen) and "b starts the test" in w.text()
+        assert isinstance(w.screen, TableScreen) and "n starts the test" in w.text()
         await w.press("m")
         assert "was not started" in w.text() and not w.build.entry("alarm_after").standing
-        await w.press("b")
+        await w.press("n")
         assert w.build.entry("discharge_points").rows[0].text("minute") == "0.00 min"
         assert w.session.commits[-1] is w.build
         clock.now = NOW + timedelta(minutes=5)
         assert w.app.timers.rang() == ["next point"]
         clock.now = NOW + timedelta(minutes=5, seconds=6)
-        await w.press("b")
+        await w.press("n")
         assert [r.text("minute") for r in w.build.entry("discharge_points").rows] == ["0.00 min", "5.10 min"]
         clock.now = NOW + timedelta(minutes=40, seconds=30)
         await w.press("m")
@@ -246,7 +246,7 @@ def test_reopening_the_table_goes_on_from_the_beginning_of_the_test(tmp_path: Pa
         await w.settle()
         await w.press("enter")
         assert "running 12:00" in w.text() and "next point in 5:00" in w.text()
-        await w.press("b")
+        await w.press("n")
         assert w.build.entry("discharge_points").rows[-1].text("minute") == "12.00 min"
 
     run(steps, tmp_path, clock=clock, build=begun)
@@ -259,10 +259,10 @@ def test_a_point_just_read_stands_for_the_alarm_and_the_bell_rings_sooner_once_a
         assert isinstance(w.screen, BenchScreen)
         w.screen.jump("discharge_points")
         await w.settle()
-        await w.press("enter", "b")
+        await w.press("enter", "n")
         assert marks.interval_s(w.build) == 300.0
         clock.now = NOW + timedelta(minutes=30)
-        await w.press("b")
+        await w.press("n")
         for text in ("2", "10.05", "3.36", "3.35", "3.34"):
             await w.type(text)
         assert marks.interval_s(w.build) == 30.0

@@ -152,7 +152,7 @@ COMMANDS: tuple[Command, ...] = (
         "Attach a photo or a log that lies beside the build file.",
         available=lambda s: _enterable(s) and s.kind in ("photo", "file"),
     ),
-    Command("test-point", "b", "point now", "Start the test by hand and its clock; then take each next point.",
+    Command("test-point", "n", "point now", "Start the test by hand and its clock; then take each next point.",
             ("table",), lambda s: s.timed and not s.refused),
     Command("mark-alarm", "m", "alarm now", "Mark this moment as the alarm, with the groups as read just now.",
             ("live", "table"), lambda s: s.timed and not s.refused),

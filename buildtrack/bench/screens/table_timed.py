@@ -44,7 +44,7 @@ class TimedTable(TableEntry):
         if not self.of_test:
             return said
         if start is None:
-            return f"{said} · b starts the test and its clock"
+            return f"{said} · n starts the test and its clock"
         if (end := marks.marked_s(marks.END, self.desk.build)) is not None:
             return f"{said} · ended at {end / 60:.2f} min"
         timers = self.program.timers
@@ -64,7 +64,7 @@ class TimedTable(TableEntry):
         if refused := self.desk.refusal(item):
             self.say(refused, "bad")
         elif start is None and points:
-            self.say("These points were typed without the clock: a adds the next one, its minutes are typed too.", "bad")
+            self.say("These points were typed without the clock: a adds the next one; type its minutes.", "bad")
         else:
             name = rows.new_name(item, rows.row_names(item, self.desk))
             if self.edit(lambda build, hand: marks.with_point(build, item, name, hand)):
@@ -91,7 +91,7 @@ class TimedTable(TableEntry):
         count = self.desk.judged.assessment.sheet.number("series_count")
         moment = marks.moment_by_hand(self.desk.build, int(count or 0), self.program.around.clock())
         if moment is None:
-            self.say("The clock of this test was not started: b starts it.", "bad")
+            self.say("The clock of this test was not started: n starts it.", "bad")
             return
         before = marks.marked_s(kind, self.desk.build)
         if before is None:
@@ -116,5 +116,5 @@ class TimedTable(TableEntry):
         table = self.desk.checklist.items.get(marks.GROUPS)
         more = f", {names} from the point just read" if names else ""
         if not names and table is not None:
-            more = f". The groups: b takes a point now, or fill '{table.label}'"
+            more = f". The groups: n takes a point now, or fill '{table.label}'"
         self.say(f"{told}{more}. u takes it back.")
