@@ -5,26 +5,23 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from textual import events, on, work
 from textual.app import SystemCommand
 from textual.screen import Screen
 
 from buildtrack.bench import commands, themes
-from buildtrack.bench.desk import Desk
-from buildtrack.bench.desktop import viewer_here
-from buildtrack.bench.keymap import read_wishes
 from buildtrack.bench.outside import LookedOutside, Outside
 from buildtrack.bench.plain import plain
 from buildtrack.bench.saving import RETRY_S, JudgeEnded, OpenEnded, SaveEnded, Saving
-from buildtrack.bench.screens.ask import AskOne
 from buildtrack.bench.screens.place import Place
-from buildtrack.bench.screens.reading import ReadOn
 from buildtrack.bench.surroundings import Surroundings, no_viewer
 from buildtrack.bench.timers import Timers
 from buildtrack.bench.turns import KeysInTurn
-from buildtrack.storage.places import config_folder
+
+if TYPE_CHECKING:  # what judges is loaded after the first frame
+    from buildtrack.bench.desk import Desk
 
 
 def _screen(place: str) -> Place:
@@ -110,6 +107,8 @@ class BuildtrackApp(KeysInTurn):
 
     @work(thread=True, exclusive=True, group="open", exit_on_error=False)
     def _open_off_the_loop(self, path: Path, place: str, item: str) -> None:
+        from buildtrack.bench.desk import Desk
+
         try:
             desk = Desk.open(path, self.around, self.read_only)
         except (ValueError, OSError) as error:
@@ -189,6 +188,7 @@ class BuildtrackApp(KeysInTurn):
     def action_help(self) -> None:
         """Every key of this place."""
         from buildtrack.bench.screens.help import help_page
+        from buildtrack.bench.screens.reading import ReadOn
 
         place = self.screen.PLACE if isinstance(self.screen, Place) else "bench"
         self.push_screen(ReadOn("Help", help_page(place, self.around.keymap, self.around.remarks, self.size.width - 8)))
@@ -358,6 +358,8 @@ class BuildtrackApp(KeysInTurn):
             self.save()
             self.set_timer(0.1, self.action_quit_safely)
             return
+        from buildtrack.bench.screens.ask import AskOne
+
         choices = [("again", "try to save again"), ("stay", "stay here"), ("leave", "leave all the same")]
         self.push_screen(AskOne("Not everything is saved", choices, self.saving.failed), self._quit_answered)
 
@@ -382,6 +384,10 @@ def _runner(app: BuildtrackApp, screen: Screen[Any], action: str) -> Callable[[]
 
 def run(path: Path | None, *, folder: Path | None = None, place: str = "bench", read_only: bool = False) -> int:
     """Run the full-screen program on a build file, a folder (shelf), or the welcome screen; returns the exit code."""
+    from buildtrack.bench.desktop import viewer_here
+    from buildtrack.bench.keymap import read_wishes
+    from buildtrack.storage.places import config_folder
+
     wishes = read_wishes(config_folder() / "keymap.toml")
     around = Surroundings(keymap=wishes.keys, theme=wishes.theme, remarks=wishes.remarks,
                           viewer=viewer_here if wishes.open_record else no_viewer)

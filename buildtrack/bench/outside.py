@@ -9,14 +9,12 @@ from typing import TYPE_CHECKING
 from textual.message import Message
 from textual.widgets import Input
 
-from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import plain
-from buildtrack.bench.screens.ask import AskOne
-from buildtrack.bench.screens.reading import ReadOn
 from buildtrack.bench.widgets.lines import Line, line
 
 if TYPE_CHECKING:
     from buildtrack.bench.app import BuildtrackApp
+    from buildtrack.bench.desk import Desk
 
 EVERY = timedelta(seconds=10)
 """How often the file is looked at while nothing else gives reason to."""
@@ -94,6 +92,8 @@ class Outside:
 
     def ask(self) -> None:
         """Ask what is to be done."""
+        from buildtrack.bench.screens.ask import AskOne
+
         desk = self.program.desk
         if desk is None:
             return
@@ -105,6 +105,8 @@ class Outside:
                                  self._answered)
 
     def _answered(self, answer: str | None) -> None:
+        from buildtrack.bench.screens.reading import ReadOn
+
         desk = self.program.desk
         if desk is None:
             return

@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from textual.message import Message
 
-from buildtrack.bench.desk import Desk
-from buildtrack.judging import Judged
-from buildtrack.model.build import Build
+if TYPE_CHECKING:  # what judges is loaded after the first frame
+    from buildtrack.bench.desk import Desk
+    from buildtrack.judging import Judged
+    from buildtrack.model.build import Build
 
 RETRY_S = 15.0
 """How long after a failed attempt the next one is made [s]."""

@@ -7,16 +7,37 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
-from buildtrack import judging
-from buildtrack.judging import Judged
-from buildtrack.model.build import Build
-from buildtrack.model.checklist import Checklist
+if TYPE_CHECKING:  # what judges is loaded after the first frame
+    from buildtrack.judging import Judged
+    from buildtrack.model.build import Build
+    from buildtrack.model.checklist import Checklist
 
 Clock = Callable[[], datetime]
-Summary = Callable[[Build, Checklist, Path, datetime], Mapping[str, object]]
+Summary = Callable[["Build", "Checklist", Path, datetime], Mapping[str, object]]
 """Makes the summary that is written into the file."""
+
+
+def judge(build: Build, checklist: Checklist, folder: Path, now: datetime) -> Judged:
+    """Judge a build from nothing."""
+    from buildtrack import judging
+
+    return judging.judge(build, checklist, folder, now)
+
+
+def judge_again(before: Judged, build: Build, now: datetime) -> Judged:
+    """Judge a build after an edit."""
+    from buildtrack import judging
+
+    return judging.judge_again(before, build, now)
+
+
+def summary_of(build: Build, checklist: Checklist, path: Path, now: datetime) -> Mapping[str, object]:
+    """The summary of a build, judged for it."""
+    from buildtrack import judging
+
+    return judging.summary(build, checklist, path, now)
 
 
 class SaveState(Protocol):
@@ -80,7 +101,7 @@ class Session(Protocol):
 class Opener(Protocol):
     """Opens a build file."""
 
-    def __call__(self, path: Path, *, read_only: bool = False, summary: Summary = judging.summary) -> Session:
+    def __call__(self, path: Path, *, read_only: bool = False, summary: Summary = summary_of) -> Session:
         """Open `path`; ValueError with one clear line where it cannot be used. summary: made for every save."""
 
 
@@ -89,7 +110,7 @@ def now_utc() -> datetime:
     return datetime.now(UTC).replace(microsecond=0)
 
 
-def open_file(path: Path, *, read_only: bool = False, summary: Summary = judging.summary) -> Session:
+def open_file(path: Path, *, read_only: bool = False, summary: Summary = summary_of) -> Session:
     """Open a build file with the program's own storage."""
     from buildtrack.storage.session import open_session
 
@@ -112,8 +133,8 @@ class Surroundings:
 
     clock: Clock = now_utc
     opener: Opener = open_file
-    judge: Callable[[Build, Checklist, Path, datetime], Judged] = judging.judge
-    judge_again: Callable[[Judged, Build, datetime], Judged] = judging.judge_again
+    judge: Callable[[Build, Checklist, Path, datetime], Judged] = judge
+    judge_again: Callable[[Judged, Build, datetime], Judged] = judge_again
     record_command: Callable[[Path, Path], Sequence[str]] = record_command
     viewer: Callable[[Path], Sequence[str]] = no_viewer
     """The command that shows a written record to the person; empty for none."""

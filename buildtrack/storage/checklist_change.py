@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Iterator, Mapping
+from copy import deepcopy
 from dataclasses import MISSING, fields, is_dataclass, replace
 from typing import Any
 
@@ -23,13 +24,23 @@ SHOWN = 6
 """So many names of one kind are told; more are counted."""
 
 
+_outlined: list[tuple[Checklist, dict[str, Any]]] = []
+"""The outlines made last: a checklist never changes, and its outline is asked for at every save."""
+KEPT = 4
+
+
 def outline(checklist: Checklist) -> dict[str, Any]:
     """The checklist in short, for the snapshot of a build: `steps`, `limits` and `checks`."""
-    return {
+    for known, found in _outlined:
+        if known is checklist:
+            return deepcopy(found)
+    made = {
         "steps": {s.id: [_line(i) for i in s.items] for s in checklist.steps},
         "limits": {p.id: p.text for p in checklist.policies},
         "checks": [f"{c.id} {_mark(_rule(c))}" for c in checklist.checks],
     }
+    _outlined[:] = [*_outlined[-KEPT + 1 :], (checklist, made)]
+    return deepcopy(made)
 
 
 def _line(item: Item) -> str:

@@ -11,11 +11,9 @@ from textual.widgets import Static
 
 from buildtrack.bench import commands
 from buildtrack.bench.commands import Situation
-from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.head import Head, HeadText, KeyLine
 from buildtrack.bench.widgets.lines import Piece
-from buildtrack.bench.words import VERDICT_GLYPHS
 
 if TYPE_CHECKING:
     from buildtrack.bench.app import BuildtrackApp

@@ -1,0 +1,41 @@
+"""Before the first frame only what draws it is loaded; the first frame does not wait for the build file."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+from buildtrack.storage.places import shipped_samples
+
+PROGRAM = """
+import sys
+from pathlib import Path
+from buildtrack.bench.app import BuildtrackApp
+from buildtrack.bench.surroundings import Surroundings
+
+told = []
+
+def open_build(self, path, place="bench", item=""):
+    rows = ["".join(s.text for s in strip) for strip in self.screen._compositor.render_strips()]
+    told.extend([f"FRAME {any(path.name in row for row in rows)}", " ".join(["LOADED", *sorted(sys.modules)])])
+    self.exit(0)
+
+BuildtrackApp.open_build = open_build
+BuildtrackApp(Surroundings(), Path(sys.argv[1])).run(headless=True, size=(80, 24))
+print(*told, sep=chr(10))
+"""
+LATER = (
+    "buildtrack.bench.desk", "buildtrack.bench.screens.bench", "buildtrack.judging", "buildtrack.workings",
+    "buildtrack.checks", "buildtrack.physics", "buildtrack.model", "buildtrack.units", "buildtrack.storage",
+    "buildtrack.record", "tomlkit", "pint", "numpy", "weasyprint", "jinja2", "textual.widgets._markdown",
+)  # fmt: skip
+
+
+def test_the_first_frame_is_drawn_before_anything_that_reads_or_judges_is_loaded() -> None:
+    path = shipped_samples() / "garden-screwdriver-cleared.toml"
+    done = subprocess.run([sys.executable, "-c", PROGRAM, str(path)], capture_output=True, text=True, check=True)
+    told = {line.split()[0]: line.split()[1:] for line in done.stdout.splitlines() if line.startswith(("FRAME", "LOADED"))}
+    assert told["FRAME"] == ["True"], "the frame with the file's name stands before the opening begins"
+    loaded = set(told["LOADED"])
+    assert "buildtrack.bench.screens.opening" in loaded
+    assert [name for name in LATER if name in loaded] == []
