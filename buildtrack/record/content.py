@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import re
+from dataclasses import replace
 
 from buildtrack.judging import Judged
 from buildtrack.record import files, gather_back, gather_front
 from buildtrack.record.gather_step import step_page
 from buildtrack.record.pages import Pages
 from buildtrack.record.pdf import Enclosed
+from buildtrack.record.shorten import shortened
 
 
 def source_name(judged: Judged) -> str:
@@ -45,7 +47,9 @@ def gather(judged: Judged, source_text: bytes) -> Pages:
     content_hash = content_hash_of(judged)
     found = files.attached(judged)
     drawn = figures(judged)
-    steps = tuple(step_page(judged, step, number, drawn.get(step.id, ()))
+    cut = shortened(judged.build)
+    whole, judged = judged, replace(judged, build=cut.build)  # drawings and hash are of the whole build
+    steps = tuple(step_page(judged, step, number, drawn.get(step.id, ()), cut)
                   for number, step in enumerate(judged.checklist.steps, 1))
     return Pages(
         identity=gather_front.identity(judged, content_hash, hashlib.sha256(source_text).hexdigest()),
@@ -54,4 +58,4 @@ def gather(judged: Judged, source_text: bytes) -> Pages:
         left_out=gather_back.left_out(judged), policy=gather_back.policy(judged), history=gather_back.history(judged),
         missing=gather_back.missing(judged), not_computed=gather_back.not_computed(judged),
         cautions=gather_back.cautions(judged), photos=files.photos(found),
-        files=files.file_lines(found, source_name(judged), source_text))
+        files=files.file_lines(found, source_name(whole), source_text))

@@ -10,6 +10,7 @@ from buildtrack.judging import Judged
 from buildtrack.model.build import Event
 from buildtrack.record.gridding import grid
 from buildtrack.record.pages import FindingGroup, FindingLine, Grid, History
+from buildtrack.record.shorten import WHERE
 from buildtrack.record.text import day, line, moment, plain, tied
 from buildtrack.workings.explain import explain
 from buildtrack.workings.inputs import problems
@@ -17,7 +18,8 @@ from buildtrack.workings.inputs import problems
 EXPLAINED = {"stop": "A stop that fails cannot be accepted: the pack is not cleared while it stands.",
              "caution": "A caution is either mended or accepted with a written reason.",
              "note": "A note does not change the verdict."}
-CHANGES_PRINTED = 120
+CHANGES_PRINTED = LINES_PRINTED = 120
+LONGEST_MESSAGE = 900
 _PLAIN_ENTRIES = ("entered", "row added")
 
 
@@ -33,7 +35,7 @@ def _finding(judged: Judged, result: Result) -> FindingLine:
         who = ", ".join(x for x in (line(waiver.by), day(waiver.at)) if x)
         waived = f"Accepted{f' ({who})' if who else ''}: {line(waiver.reason)}"
     return FindingLine(line(result.title), result.severity, result.outcome, _step_title(judged, result.step),
-                       tied(line(result.message)), line(result.advice), result.mistakes, waived)
+                       tied(line(result.message, LONGEST_MESSAGE)), line(result.advice), result.mistakes, waived)
 
 
 def findings(judged: Judged) -> tuple[FindingGroup, ...]:
@@ -48,7 +50,9 @@ def passed(judged: Judged) -> tuple[str, ...]:
 
 
 def _grid(title: str, head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Grid | None:
-    return grid(title, head, rows) if rows else None
+    left = len(rows) - LINES_PRINTED
+    notes = (f"{left} more are not printed; {WHERE} holds them, and the program lists them.",) if left > 0 else ()
+    return grid(title, head, rows[:LINES_PRINTED], (), notes) if rows else None
 
 
 def waivers(judged: Judged) -> Grid | None:
@@ -89,11 +93,11 @@ def missing(judged: Judged) -> Grid | None:
             if not state.settled and item.need != "optional":
                 hold = ", hold point" if item.hold else ""
                 rows.append((_step_title(judged, step.step), line(item.label), f"{item.need}{hold}", state.state,
-                             line(state.why)))
+                             line(state.why, 300)))
     for step_id, name, sentence in problems(judged.build, judged.checklist):
         known = judged.checklist.items.get(name)
         rows.append((_step_title(judged, step_id), line(known.label if known else name), "", "does not fit",
-                     line(sentence)))
+                     line(sentence, 300)))
     return _grid("", ("Step", "Item", "It is", "State", "Why"), rows)
 
 
@@ -136,8 +140,8 @@ def history(judged: Judged) -> History:
             continue
         why = "; ".join(x for x in (line(event.reason, 400), line(event.by, 80)) if x)
         changes.append((moment(event.at), line(event.what), _where(judged, event), _from_to(event), why))
-    days = tuple((d, str(n), ", ".join(steps.get(d, {}))) for d, n in counts.items())
-    return History(days, tuple(changes[-CHANGES_PRINTED:]), max(0, len(changes) - CHANGES_PRINTED))
+    days = tuple((d, str(n), line(", ".join(steps.get(d, {})), 400)) for d, n in counts.items())
+    return History(days[-LINES_PRINTED:], tuple(changes[-CHANGES_PRINTED:]), max(0, len(changes) - CHANGES_PRINTED))
 
 
 def cautions(judged: Judged) -> tuple[str, ...]:

@@ -20,6 +20,8 @@ MEANINGS = {
 }
 LIMITS_ITEM = "user_limits"
 """Text item in which the maker writes what the user must know."""
+REVIEWS_PRINTED = 12
+"""So many of the last reviews stand on page 1; the history has them all."""
 _ACCEPTED = ("accepted", "left out:", "unusual value accepted:")
 
 
@@ -50,7 +52,7 @@ def reviews(judged: Judged, content_hash: str) -> tuple[ReviewLine, ...]:
     """Who judged it, and of what content."""
     return tuple(ReviewLine(line(r.reviewer, 120), line(r.decision, 80), day(r.at), plain(r.remarks),
                             line(r.content, 64), bool(r.content) and r.content == content_hash)
-                 for r in judged.build.reviews)
+                 for r in judged.build.reviews[-REVIEWS_PRINTED:])
 
 
 def told_to_users(judged: Judged) -> list[str]:

@@ -8,6 +8,7 @@ from buildtrack.model.checklist import Step
 from buildtrack.record.gather_tables import grids
 from buildtrack.record.gather_values import item_line, working_block
 from buildtrack.record.pages import Figure, StepPage
+from buildtrack.record.shorten import Shortened
 from buildtrack.record.text import line
 from buildtrack.workings.explain import explain
 
@@ -29,17 +30,19 @@ def working_names(judged: Judged, step: Step) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*listed, *others)))
 
 
-def step_page(judged: Judged, step: Step, number: int, figures: tuple[Figure, ...]) -> StepPage:
+def step_page(judged: Judged, step: Step, number: int, figures: tuple[Figure, ...],
+              cut: Shortened) -> StepPage:
     """Everything the record says of one step."""
     a = judged.assessment
     names = working_names(judged, step)
-    simple = (item_line(judged, item) for item in step.items if item.kind != "table")
+    simple = (item_line(judged, item, cut.readings_left.get(item.id, 0)) for item in step.items if item.kind != "table")
     known = (working_block(judged, name) for name in names)
     open_ = [explain(n, a.sheet, judged.checklist) for n in names]
     return StepPage(
         id=step.id, number=number, title=line(step.title), state=a.status.step(step.id).state, intro=line(step.intro),
         items=tuple(i for i in simple if i), figures=figures, workings=tuple(w for w in known if w),
-        grids=tuple(g for item in step.items if item.kind == "table" for g in grids(judged, item)),
+        grids=tuple(g for item in step.items if item.kind == "table"
+                    for g in grids(judged, item, cut.rows_left.get(item.id, 0))),
         findings=_findings(a, step),
         not_computed=tuple(line(t.label) for t in open_ if t.state != "known"),
         cautions=tuple(line(c) for c in step.cautions))

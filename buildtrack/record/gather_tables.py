@@ -9,9 +9,13 @@ from buildtrack.model.checklist import Column, Item
 from buildtrack.record.gather_values import shown_unit
 from buildtrack.record.gridding import blocks, column_width, grid
 from buildtrack.record.pages import CLASS_MARKS, Grid
+from buildtrack.record.shorten import WHERE
 from buildtrack.record.text import day, line, stretch, tied
 from buildtrack.workings.status import visible_columns
 from buildtrack.workings.values import Known, Table
+
+MOST_NOTES = 40
+"""So many notes of one table are printed."""
 
 
 def _most_common(values: list[str]) -> str:
@@ -77,15 +81,19 @@ def _entered(columns: list[Column], entry: Entry) -> str:
                               for t in times.values()], "Entered")
 
 
-def _notes(item: Item, entry: Entry, empty: list[Column]) -> tuple[str, ...]:
+def _notes(item: Item, entry: Entry, empty: list[Column], rows_left: int) -> tuple[str, ...]:
     found = [f"{row.id}, {line(column.label)}: {line(cell.note)}." for row in entry.rows for column in item.columns
              if (cell := row.cells.get(column.id)) and cell.note]
+    if len(found) > MOST_NOTES:
+        found[MOST_NOTES:] = [f"{len(found) - MOST_NOTES} more notes are in {WHERE}."]
+    if rows_left:
+        found.insert(0, f"{rows_left} more rows are in {WHERE}.")
     if empty:
         found.append("Nothing entered in: " + ", ".join(line(c.label) for c in empty) + ".")
     return tuple(found)
 
 
-def grids(judged: Judged, item: Item) -> tuple[Grid, ...]:
+def grids(judged: Judged, item: Item, rows_left: int = 0) -> tuple[Grid, ...]:
     """A table item as one grid, or several where it is wider than the page; none where nothing was entered."""
     entry = judged.build.entry(item.id)
     if not entry.rows:
@@ -100,7 +108,7 @@ def grids(judged: Judged, item: Item) -> tuple[Grid, ...]:
                  for row in entry.rows)
     spreads = tuple(_spread_text(item, c, judged) for c in columns)
     feet = (("±", *spreads),) if any(spreads) else ()
-    notes = (*_circumstances(columns, entry, meters), *_notes(item, entry, empty))
+    notes = (*_circumstances(columns, entry, meters), *_notes(item, entry, empty, rows_left))
     widths = [column_width(head[k], tuple(r[k] for r in (*rows, *feet))) for k in range(len(head))]
     return tuple(_block(item, head, rows, feet, run, number, notes)
                  for number, run in enumerate(blocks(widths)))

@@ -11,6 +11,7 @@ from buildtrack.model.checklist import Item
 from buildtrack.model.instruments import Instrument, instruments
 from buildtrack.record.gridding import grid
 from buildtrack.record.pages import Fact, Grid, ItemLine, ReadingText, WorkingBlock
+from buildtrack.record.shorten import WHERE
 from buildtrack.record.text import line, moment, plain, tied
 from buildtrack.workings.explain import explain, show_plain
 from buildtrack.workings.inputs import reading_value
@@ -89,7 +90,7 @@ def reading_text(judged: Judged, item: Item, reading: Reading, counts: bool,
                         reading.value_class, plain(reading.withdrawn), counts)
 
 
-def item_line(judged: Judged, item: Item) -> ItemLine | None:
+def item_line(judged: Judged, item: Item, readings_left: int = 0) -> ItemLine | None:
     """One item that is no table; None where it does not apply or nothing was asked and nothing entered."""
     entry = judged.build.entry(item.id)
     state = judged.assessment.status.items[item.id]
@@ -106,6 +107,8 @@ def item_line(judged: Judged, item: Item) -> ItemLine | None:
         if isinstance(value, Known):
             shown = tied(show_plain(value.value, item.unit, value.plus_minus))
             counts = f"{USE_WORDS[item.use]}: {shown}"
+    if readings_left:
+        counts = "; ".join(x for x in (counts, f"{readings_left} more readings are in {WHERE}") if x)
     expected = f"past build: {line(entry.expected)}" if entry.expected else ""
     ticked = item.kind == "tick" and state.state == "done" and len(readings) == 1 and readings[0].bare
     return ItemLine(line(item.label), item.hold, state.state, line(state.why), readings, counts, ticked, expected)

@@ -32,6 +32,10 @@ FEW_WAITING = 8
 MOST_REASONS = 8
 LONGEST_REASON = 230
 """How many reasons stand on page 1, and how long one may be [characters]."""
+MOST_CONDITIONS, LONGEST_CONDITION = 12, 400
+"""The same of the conditions and of what was accepted."""
+LONGEST_HEAD = 80
+"""How much of the title stands at the head of every page [characters]."""
 FRONT_CAUTIONS = 3
 """How many of the checklist's cautions stand on page 1: the first ones say what the record is not."""
 CONTENTS_HEIGHT_MM = {"A4": 254, "Letter": 236}
@@ -84,7 +88,8 @@ def contents(pages: Pages) -> list[tuple[str, str]]:
 
 def clipped(words: str, longest: int) -> str:
     """Words cut at a space where they are longer than page 1 has room for; the whole stands under findings."""
-    return words if len(words) <= longest else words[:longest].rpartition(" ")[0] + " …"
+    kept = words[:longest]
+    return words if len(words) <= longest else (kept.rpartition(" ")[0] or kept) + " …"
 
 
 def two_columns(pages: Pages) -> tuple[list[FactGroup], list[FactGroup]]:
@@ -113,6 +118,7 @@ def record_html(pages: Pages, *, paper: str = "A4", screen: bool = False, files_
         at=pages.identity.last_entry.replace(" ", "T") + "Z", verdict_sign=SIGNS[word], verdict_class=_LOOKS[word],
         contents=contents(pages), classes=[(w, CLASS_MARKS[w], words) for w, words in CLASSES.items()],
         severity_signs=SEVERITY_SIGNS, most_reasons=MOST_REASONS, few_waiting=FEW_WAITING,
-        longest_reason=LONGEST_REASON,
+        longest_reason=LONGEST_REASON, most_conditions=MOST_CONDITIONS, longest_condition=LONGEST_CONDITION,
+        longest_head=LONGEST_HEAD,
         front_cautions=FRONT_CAUTIONS, glance=two_columns(pages),
         files_sentence=files_sentence or _files_sentence(pages))

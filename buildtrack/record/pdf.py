@@ -23,6 +23,8 @@ PAPERS = ("A4", "Letter")
 VARIANTS = ("pdf/a-3b", "pdf/a-3a", "pdf/ua-1", "")
 MEMORY_BYTES = 1_500_000_000
 """Address space the renderer may take."""
+WAIT = 5.0
+"""A renderer that gets no processor, on a busy machine, is waited for so many times longer than it may compute."""
 _PASSED_ON = ("PATH", "HOME", "LANG", "XDG_CACHE_HOME", "XDG_CONFIG_HOME", "LD_LIBRARY_PATH", "VIRTUAL_ENV",
               "FONTCONFIG_FILE", "FONTCONFIG_PATH")
 _LOOK_EVERY_S = 0.1
@@ -77,7 +79,8 @@ def _explained(code: int, last_error: str, timeout_s: float, memory_bytes: int) 
     if code == REFUSED:
         return RecordError(last_error)
     if code in (-24, -9):  # SIGXCPU, SIGKILL
-        return RecordError(f"the record took more than {timeout_s:g} s or the system stopped it; nothing was written")
+        return RecordError(f"the record took more than {timeout_s:g} s of computing, or the system stopped it; "
+                           "nothing was written. Shorten what is written in the build, or write the HTML record")
     what = f": {last_error}" if last_error else f" (code {code})"
     return RecordError(f"the renderer stopped without a PDF{what}")
 
@@ -89,7 +92,7 @@ def _ignored(_words: str) -> None:
 def _follow(child: subprocess.Popen[bytes], errors: IO[bytes], tell: Mapping[str, OnLine],
             cancelled: Cancelled | None, timeout_s: float) -> str:
     """Pass progress on until the child ends; returns its last error line."""
-    deadline = time.monotonic() + timeout_s
+    deadline = time.monotonic() + WAIT * timeout_s
     last_error, rest = "", b""
     os.set_blocking(errors.fileno(), False)
     while True:
@@ -121,6 +124,7 @@ def render_pdf(html: str, enclosed: Iterable[Enclosed], at: datetime, *, variant
     """Lay HTML out as PDF in a child process; RecordError says in one line what went wrong.
 
     on_progress, on_warning: called with each line the renderer says. cancelled: asked now and then; True stops it.
+    timeout_s: processor time that it may take.
     """
     tell = {"progress": on_progress or _ignored, "warning": on_warning or _ignored}
     with tempfile.TemporaryDirectory(prefix="buildtrack-record-") as folder, \
