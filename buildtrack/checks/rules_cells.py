@@ -219,7 +219,9 @@ def capacity_conditions(context: Context) -> Ruling:
         words.append(f"down to {units.show(min(ends), 'V', digits=3)} and to {units.show(max(ends), 'V', digits=3)}")
     if words:
         return found(words)
-    return Ruling("unknown", needs=needs) if needs or not rows else PASS
+    if not rows:
+        return Ruling("unknown", needs=("candidates.capacity",))
+    return Ruling("unknown", needs=needs) if needs else PASS
 
 
 def capacity_not_measured(context: Context) -> Ruling:

@@ -202,8 +202,11 @@ def settled_apart(context: Context) -> Ruling:
     if len(falls) < 2:
         return PASS if _alone(context) else Ruling("unknown", needs=("groups.voltage_next_day",))
     middle = statistics.median(falls.values())
-    return found([f"{name} fell {units.show(fall - middle, 'mV', digits=2)} more" for name, fall in falls.items()
-                  if fall - middle > SISTERS_V + 1e-9])
+    words = [f"{name} fell {units.show(fall - middle, 'mV', digits=2)} more" for name, fall in falls.items()
+             if fall - middle > SISTERS_V + 1e-9]
+    if not words and any(g.id not in falls for g in _groups(context) if len(g.cells) > 1):
+        return Ruling("unknown", needs=("groups.voltage_after", "groups.voltage_next_day"))
+    return found(words)
 
 
 def next_day_odd(context: Context) -> Ruling:
