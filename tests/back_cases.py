@@ -282,6 +282,9 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "nickel-handed-in": answers("nickel_handed_in", "no", "yes"),
     "rejects-handed-in": answers("rejects_handed_in", "no", "yes"),
     "cost-missing": ({"costs": rows("k", 1, {"what": "cells", "kind": "cells", "amount": "0"})}, {}),
+    # 8 °C: at most 0.5 C of 3.789 Ah, 1.89 A (JEITA zones as summarised by a charger maker)
+    "charge-zone": ({"charge_temperature": "8 °C", "charger_current": "1.92 A"},
+                    {"charge_temperature": "8 °C", "charger_current": "1.87 A"}),
     # aftercare: 40 days, so a group may part by 6.7 mV (watch) and 20 mV (stop)
     "drift-watch": (served(FIRST, checked("2026-11-10", "43", "3.79 V", "3.79 V", "3.783 V")),
                     served(FIRST, checked("2026-11-10", "43", "3.79 V", "3.79 V", "3.784 V"))),

@@ -63,5 +63,5 @@ def test_a_photo_is_a_picture_and_a_log_is_text(tmp_path: Path) -> None:
         return isinstance(attached_reading(build, name, at, kind), Reading)
 
     assert [taken(n, "photo") for n in ("a.png", "b.jpg", "c.txt", "e.pdf")] == [True, True, False, False]
-    assert [taken(n, "file") for n in ("d.csv", "c.txt", "a.png", "e.pdf")] == [True, True, False, False]
+    assert [taken(n, "file") for n in ("d.csv", "c.txt", "a.png", "e.pdf")] == [True, False, False, False]
     assert "there is no such file" in str(attached_reading(build, "none.png", at, "photo"))

@@ -37,8 +37,6 @@ curve = "lemon_cell"
 tells_charge = true
 charge_zones = [{ from = "5 °C", to = "30 °C", rate = "0.1 C", voltage = "1.1 V" }]
 charge_zones_from = "made up"
-self_discharge = "20 %"
-end_of_life = "when the lemon is dry"
 
 [chemistries.lemon.limits]
 cell_full = { value = "1.10 V", source_text = "made up for a test" }
@@ -76,7 +74,7 @@ def test_a_chemistry_sets_every_limit_and_names_where_each_is_from(name: str) ->
     found = chemistries()[name]
     assert list(found.limits) == list(data.load("chemistries")["limits"])
     assert all(limit.source.startswith(("common practice, no source", "definition")) or len(limit.source) > 25 for limit in found.limits.values())
-    assert found.self_discharge and found.end_of_life and found.charge_zones and found.sources["charge_zones_from"]
+    assert found.charge_zones and found.sources["charge_zones_from"]
 
 
 @pytest.mark.parametrize("name", EACH)

@@ -102,6 +102,13 @@ def test_channels_are_judged_by_what_they_show_and_where_they_sound() -> None:
     assert found.lines[2] == ("g3", "+0 mV", "3.10 V", "-200 mV", "off")
 
 
+def test_without_a_measured_leak_the_usual_self_discharge_counts() -> None:
+    # 3 % of 3.6 Ah in 30 days is 3.6 mAh a day; the board's 18 uA add 0.432 mAh
+    assert alarm.idle_drain(2.0, 18e-6, 0.0, "no", None, 0.03, 3.6) == pytest.approx(4.032e-3)
+    # a leak that was measured counts, even one of nothing
+    assert alarm.idle_drain(2.0, 18e-6, 0.0, "no", 0.0, 0.03, 3.6) == pytest.approx(0.432e-3)
+
+
 def test_idle_drain_and_the_days_it_leaves() -> None:
     # 18 uA x 24 h = 0.432 mAh a day; an alarm of 3 mA left on adds 72 mAh; two cells leaking 0.9 mAh each add 1.8
     assert alarm.idle_drain(2.0, 18e-6, 3e-3, "yes", 0.9e-3) == pytest.approx(2.232e-3)

@@ -1,4 +1,7 @@
-"""Attaching a photo or log: the file is hashed and named by its path from the build file's folder."""
+"""Attaching a photo or log: the file is hashed and named by its path from the build file's folder.
+
+Behind the name of a log its columns may be set: `test.csv current=3 groups=4+5+6`.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,8 @@ from datetime import datetime
 from pathlib import Path
 
 from buildtrack.model.build import Reading
+from buildtrack.physics.log_setting import set_mapping, split_typed
+from buildtrack.physics.logs import LogError, sniff
 
 PICTURES = (b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff", b"GIF87a", b"GIF89a")
 """How a picture begins: PNG, JPEG, GIF (and WebP, which names itself four bytes later)."""
@@ -26,14 +31,32 @@ def _other_kind(source: Path, kind: str) -> str:
     return ""
 
 
+def _no_log(source: Path, columns: str) -> str:
+    """Why a file is no log, or its columns cannot be set so; empty where nothing speaks against it."""
+    if not source.is_file():
+        return ""  # attaching it says what is wrong
+    try:
+        if columns:
+            set_mapping(source, columns)
+        else:
+            sniff(source)
+    except LogError as error:
+        return str(error)
+    except OSError as error:
+        return f"{source.name}: cannot be read ({error.strerror})"
+    except ValueError as error:
+        return str(error)
+    return ""
+
+
 def attached_reading(build_path: Path, typed: str, at: datetime, kind: str = "") -> Reading | str:
     """A reading that names the file typed, or the sentence that says why it cannot be attached.
 
-    kind: `photo` or `file` (a log), where the content is to be of that kind.
+    kind: `photo` or `file` (a log), where the content is to be of that kind; columns may be set behind a log's name.
     """
     from buildtrack.storage.attachments import AttachmentError, attach  # storage is loaded when a file is attached
 
-    text = typed.strip()
+    text, columns = split_typed(typed) if kind == "file" else (typed.strip(), "")
     if not text:
         return "nothing typed: type the name of the file, like photos/label.jpg"
     if len(text) > 1000:
@@ -41,10 +64,10 @@ def attached_reading(build_path: Path, typed: str, at: datetime, kind: str = "")
     if not all(c.isprintable() for c in text):
         return "the name holds characters that cannot be in the name of a file"
     source = Path(text) if Path(text).is_absolute() else build_path.parent / text
-    if sentence := _other_kind(source, kind):
+    if sentence := _other_kind(source, kind) or (_no_log(source, columns) if kind == "file" else ""):
         return sentence
     try:
         found = attach(build_path, source)
     except AttachmentError as error:
         return str(error)
-    return Reading(found.name, at, sha256=found.sha256, size=found.size)
+    return Reading(found.name, at, sha256=found.sha256, size=found.size, columns=columns)

@@ -6,6 +6,7 @@ from buildtrack import units
 from buildtrack.checks.rules_general_words import PASS, found
 from buildtrack.checks.rules_tests_charge import (
     balance_possible,
+    charge_in_zone,
     charge_tapered,
     charger_aged,
     drift,
@@ -270,6 +271,7 @@ RULES: dict[str, Rule] = {
     "label-measured": label_measured, "costs-there": costs_there,
     "test-overtaken": test_overtaken, "standing": standing, "log-usable": log_usable, "log-whole": log_whole,
     "log-has-groups": log_has_groups, "log-agrees": log_agrees, "charge-tapered": charge_tapered,
-    "balance-possible": balance_possible, "rest-even": rest_even, "drift": drift, "found-empty": found_empty,
+    "balance-possible": balance_possible, "rest-even": rest_even, "drift": drift,
+    "charge-in-zone": charge_in_zone, "found-empty": found_empty,
     "worn-out": worn_out, "recheck-due": recheck_due, "charger-aged": charger_aged,
 }

@@ -9,6 +9,7 @@ from buildtrack.workings.aftercare_ageing import RetireReport
 from buildtrack.workings.aftercare_rechecks import DriftReport
 from buildtrack.workings.charge_balance import BalanceReport
 from buildtrack.workings.charge_groups import TIMES, RestDropReport
+from buildtrack.workings.charge_zone import Zone
 from buildtrack.workings.explain import show_plain
 from buildtrack.workings.inputs import TODAY, parse_date
 from buildtrack.workings.status import last_taken
@@ -56,6 +57,18 @@ def rest_even(context: Context) -> Ruling:
     """No group falls more than its sisters after the charge; passes where the rest was not read."""
     report = context.known("rest_drop_report")
     return found(list(report.leaking)) if isinstance(report, RestDropReport) else PASS
+
+
+def charge_in_zone(context: Context) -> Ruling:
+    """Rate and voltage of the charge are within what the cells' temperature allows."""
+    zone, rate = context.known("charge_zone"), context.value("charge_c_rate")
+    target = context.number("charge_policy") or context.number("cell_full")
+    if not isinstance(zone, Zone) or not isinstance(rate, Known) or target is None:
+        return context.unknown("charge_zone", "charge_c_rate")
+    outcomes = [at_most(rate, Known(zone.rate_per_h)), "fail" if target > zone.volts_v + 1e-9 else "pass"]
+    facts = {"value": f"{show_plain(rate.value, 'C', rate.plus_minus, 2)} to {units.show(target, 'V', digits=3)}",
+             "limit": zone.summary}
+    return Ruling(worst(outcomes), facts)
 
 
 def drift(context: Context) -> Ruling:

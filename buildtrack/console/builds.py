@@ -7,9 +7,11 @@ import shutil
 import sys
 import uuid
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from buildtrack import units
+from buildtrack.bench.attach import attached_reading
 from buildtrack.console.common import now, wrapped
 from buildtrack.judging import summary
 from buildtrack.model import edit
@@ -95,6 +97,11 @@ def _entered(build: Build, item: Item, options: argparse.Namespace) -> Build:
         if sentence := outside(item.plausible, value, item.unit, "is unusual"):
             raise ValueError(f"{where}: {sentence} (to take it all the same: --accept REASON)")
     reading = Reading(options.text, hand.at, options.instrument, options.note, accepted=options.accept)
+    if item.kind in ("photo", "file"):
+        found = attached_reading(options.file, options.text, hand.at, item.kind)
+        if isinstance(found, str):
+            raise ValueError(f"{where}: {found}")
+        reading = replace(found, instrument=options.instrument, note=options.note)
     return edit.add_reading(build, item, reading, hand)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import sys
 import textwrap
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,6 +13,7 @@ from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import find_checklist
+from buildtrack.storage.misplaced import misplaced
 
 
 def now() -> datetime:
@@ -21,8 +23,11 @@ def now() -> datetime:
 
 def load(path: Path) -> Judged:
     """Read a build with its checklist and judge it; ValueError with one clear line where it cannot be used."""
-    build = read_build(path).build
-    return judge(build, checklist_of(build, path), path.resolve().parent, now())
+    opened = read_build(path)
+    checklist = checklist_of(opened.build, path)
+    for sentence in misplaced(opened.steps, checklist):
+        print(f"{path}: {sentence}", file=sys.stderr)
+    return judge(opened.build, checklist, path.resolve().parent, now())
 
 
 def checklist_of(build: Build, path: Path) -> Checklist:

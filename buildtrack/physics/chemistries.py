@@ -17,7 +17,7 @@ FILE = "chemistries.toml"
 LARGEST = 1_000_000
 """Largest such file that is read [bytes]."""
 _KEYS = frozenset({"label", "curve", "source", "stand_in", "tells_charge", "charge_zones", "charge_zones_from",
-                   "self_discharge", "self_discharge_from", "end_of_life", "limits"})
+                   "limits"})
 _NEEDED = ("label", "curve", "limits")
 
 
@@ -57,8 +57,6 @@ class Chemistry:
     tells_charge: bool
     """Whether a resting voltage says how full the cell is."""
     charge_zones: tuple[ChargeZone, ...]
-    self_discharge: str
-    end_of_life: str
     sources: Mapping[str, str]
     limits: Mapping[str, Limit]
 
@@ -114,8 +112,7 @@ def _chemistry(name: str, body: Mapping[str, Any], known: Mapping[str, Any], tol
     sources = {k: str(v) for k, v in body.items() if k == "source" or k.endswith("_from")}
     return Chemistry(
         name, str(body["label"]), str(body["curve"]), str(body.get("stand_in", "")),
-        bool(body.get("tells_charge", True)), zones, str(body.get("self_discharge", "")),
-        str(body.get("end_of_life", "")), sources, _limits(body["limits"], known, where))
+        bool(body.get("tells_charge", True)), zones, sources, _limits(body["limits"], known, where))
 
 
 def _zone(raw: Mapping[str, Any], where: str) -> ChargeZone:

@@ -15,6 +15,7 @@ from buildtrack.workings.wire_board import CUTOFF_TOLERANCE_V
 STEP = "alarm"
 USUAL_STEP_V = 0.1
 """Step of the setting where the alarm's own is not written down (common practice, no source)."""
+MONTH_D = 30.0
 STORED_SHARE, EMPTY_SHARE = 0.5, 0.05
 """A stored pack is half full; it is called empty at a twentieth (common practice, no source)."""
 
@@ -92,13 +93,19 @@ def sagging_cutoff_current(alarm_rest_target: float, board_cutoff_highest: float
 
 
 def idle_drain(parallel_count: float, board_idle_current: float = 0.0, alarm_current: float = 0.0,
-               alarm_switched_off: str = "no", leak_worst: float = 0.0) -> float:
+               alarm_switched_off: str = "no", leak_worst: float | None = None, self_discharge: float | None = None,
+               smallest_group_capacity: float | None = None) -> float:
     """Charge the most loaded group loses in a day: the board, the alarm where it stays on, the leak of its cells.
 
-    A reading below 0 within its meter's error counts as nothing, and so does a cell that seems to gain charge.
+    Where no leak was measured the usual self-discharge of the chemistry counts, of a full group. A reading below 0
+    within its meter's error counts as nothing, and so does a cell that seems to gain charge.
     """
     alarm = 0.0 if alarm_switched_off == "yes" else alarm_current
-    return ageing.idle_drain_ah_per_day(max(0.0, board_idle_current + alarm), max(0.0, leak_worst * parallel_count))
+    if leak_worst is not None:
+        leak = max(0.0, leak_worst * parallel_count)
+    else:
+        leak = (self_discharge or 0.0) * (smallest_group_capacity or 0.0) / MONTH_D
+    return ageing.idle_drain_ah_per_day(max(0.0, board_idle_current + alarm), leak)
 
 
 def idle_days(smallest_group_capacity: float, idle_drain: float) -> float | None:
@@ -132,7 +139,8 @@ WORKINGS = (
     Working(alarm_channel_report, STEP, "Alarm channels", "", "shown - meter, sounded - setting", "definition",
             expression=False),
     Working(idle_drain, STEP, "Lost a day while lying", "mAh", "(board + alarm) × 24 h + leak × cells in parallel",
-            "Q = I t (OpenStax University Physics 9.1)", expression=False),
+            "Q = I t (OpenStax University Physics 9.1)", expression=False,
+            note="without a measured leak: the usual self-discharge of the chemistry, of a full group, over 30 days"),
     Working(idle_days, STEP, "Half full to empty while lying", "d", "(50 % - 5 %) × Q / drain",
             "Q = I t (OpenStax University Physics 9.1)", expression=False, digits=2),
 )

@@ -10,6 +10,7 @@ from buildtrack.workings.charge_groups import (
     highest_group_seen,
     rest_drop_report,
 )
+from buildtrack.workings.charge_zone import charge_zone
 from buildtrack.workings.graph import Working
 from buildtrack.workings.values import Table
 
@@ -69,6 +70,9 @@ WORKINGS = (
             "charge_time_estimate * charge_timeout", "common practice, no source", digits=2),
     Working(charge_end_current, STEP, "A charge ends at", "mA", "smallest_group_capacity * end_of_charge",
             "sheet of a 2500 mAh 18650 cell (0.05 C)"),
+    Working(charge_zone, STEP, "Allowed at this temperature", "", "rate and voltage of the zone of temperature",
+            "zones as published for the chemistry (data/chemistries.toml, each with its source)", expression=False,
+            note="the cell's own limits come on top"),
     Working(charger_voltage_error, STEP, "Charger off by", "%", "charger_voltage / charge_voltage_target - 1",
             "definition", digits=2),
     Working(charger_voltage_highest, STEP, "Charger may show at most", "V",
