@@ -45,6 +45,12 @@ def test_a_label_that_rests_on_one_guess_is_not_measured(name: str) -> None:
     assert rule("label-measured", found).outcome == "pass"
 
 
+def test_a_group_may_come_back_to_what_it_had_at_the_start_and_no_higher() -> None:
+    for later, outcome in (("4.150 V", "pass"), ("4.151 V", "fail")):
+        judged = made({"event_groups": back.turns(later=("3.3 V", later, "3.2 V"))})
+        assert rule("rebound-odd", judged).outcome == outcome, later
+
+
 # --- gaps of a log ---
 
 

@@ -12,11 +12,13 @@ import argparse
 import json
 import os
 import random
+import re
 import shutil
 import subprocess
 import sys
 import time
 import tomllib
+from collections import Counter
 from functools import partial
 from pathlib import Path
 
@@ -30,7 +32,7 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 EQUIVALENT = Path("tests/bench/mutants_equivalent.toml")
 COVERED_BY = {
     "physics": ("test_physics_", "test_grouping_", "test_published", "test_workings_", "test_mutants_physics"),
-    "checks": ("test_checks_", "test_engine", "test_mistakes", "test_bench_review", "test_mutants_checks"),
+    "checks": ("test_checks_", "test_unmarked_", "test_engine", "test_mistakes", "test_bench_review", "test_mutants_checks"),
     "storage": ("test_storage_", "test_checklist", "test_cell_list", "test_log_data", "test_mutants_storage")}
 """Beginnings of the names of the test files that are about a package."""
 LEFT_OUT = ("test_storage_kill", "test_storage_fuzz", "test_checklists_page")
@@ -49,18 +51,43 @@ def copy_tree(tree: Path) -> None:
         shutil.copy2(ROOT / name, tree / name)
 
 
-def sample(tree: Path, package: str, count: int, seed: int) -> list[tuple[str, Mutant]]:
-    """A seeded choice of all mutants of a package, in the order of the files."""
-    every = [(path.relative_to(tree).as_posix(), mutant) for path in sorted((tree / "buildtrack" / package).glob("*.py"))
-             for mutant in mutants_of(path.read_text(encoding="utf-8"))]
+Chosen = list[tuple[str, Mutant]]
+
+
+def every_mutant(tree: Path, package: str) -> Chosen:
+    """All mutants of a package, in the order of the files."""
+    return [(path.relative_to(tree).as_posix(), mutant) for path in sorted((tree / "buildtrack" / package).glob("*.py"))
+            for mutant in mutants_of(path.read_text(encoding="utf-8"))]
+
+
+def sample(every: Chosen, package: str, count: int, seed: int) -> Chosen:
+    """A seeded choice of them."""
     chosen = random.Random(f"{package} {seed}").sample(range(len(every)), min(count, len(every)))
     return [every[n] for n in sorted(chosen)]
 
 
-def equivalents() -> dict[tuple[str, str], str]:
+def same_again(every: Chosen, before: Counter[tuple[str, str]]) -> Chosen:
+    """Those that were chosen last time, as far as the sources still have them, by their names."""
+    left, found = Counter(before), []
+    for path, mutant in every:
+        if left[path, mutant.called] > 0:
+            left[path, mutant.called] -= 1
+            found.append((path, mutant))
+    return found
+
+
+class Equivalents:
     """Mutants that change nothing anybody could see, each with the reason a person gave."""
-    rows = tomllib.loads(EQUIVALENT.read_text(encoding="utf-8"))["mutants"] if EQUIVALENT.exists() else []
-    return {(row["file"], row["mutant"]): row["reason"] for row in rows}
+
+    def __init__(self, text: str) -> None:
+        told = tomllib.loads(text)
+        self.single = {(row["file"], row["mutant"]): row["reason"] for row in told["mutants"]}
+        self.kinds = [(re.compile(row["pattern"]), row["reason"]) for row in told["kinds"]]
+
+    def reason(self, path: str, called: str) -> str:
+        """Why this one is equivalent; empty where it is not known to be."""
+        found = (reason for pattern, reason in self.kinds if pattern.fullmatch(called))
+        return self.single.get((path, called)) or next(found, "")
 
 
 class Trier:
@@ -80,15 +107,22 @@ class Trier:
 
     def try_all(self) -> None:
         """Try the sample; print what survives at once, then the figures."""
-        known, book = equivalents(), self.tree.parent / f"{self.package}-{self.asked.seed}.json"
-        before = {tuple(row[:2]): row[2] for row in json.loads(book.read_text())} if self.asked.again else {}
+        known = Equivalents(EQUIVALENT.read_text(encoding="utf-8"))
+        book = self.tree.parent / f"{self.package}-{self.asked.seed}.json"
+        last = [tuple(row) for row in json.loads(book.read_text())] if self.asked.again else []
+        before = {(path, called): outcome for path, called, outcome in last}
+        every = every_mutant(self.tree, self.package)
+        chosen = (same_again(every, Counter((path, called) for path, called, _ in last)) if last
+                  else sample(every, self.package, self.asked.count, self.asked.seed))
         rows: list[tuple[str, str, str]] = []
         begun = time.monotonic()
-        for path, mutant in sample(self.tree, self.package, self.asked.count, self.asked.seed):
+        for path, mutant in chosen:
             key = (path, mutant.called)
-            outcome = "equivalent" if key in known else before.get(key, "")
-            if outcome not in ("equivalent", "killed"):
+            outcome = before.get(key, "")
+            if outcome != "killed":
                 outcome = self.judge(path, mutant)
+            if outcome != "killed" and known.reason(*key):
+                outcome = "equivalent"
             rows.append((*key, outcome))
             if outcome not in ("equivalent", "killed"):
                 print(f"{outcome:<10} {path}:{mutant.line}  {mutant.called}", flush=True)
