@@ -23,15 +23,15 @@ def test_a_prismatic_cell_has_three_sizes_and_a_thin_one_is_given_in_tenths() ->
     assert designation.cell_designation("M", 0.63, 40.0, width_mm=30.0, system="L") == "LMPt7/30/40"
 
 
-@pytest.mark.parametrize(("electrode", "system"), [("F", "I"), ("N", "K"), ("", "I")])
+@pytest.mark.parametrize(("electrode", "system"), [("P", "I"), ("N", "K"), ("", "I")])
 def test_letters_outside_the_clause_are_refused(electrode: str, system: str) -> None:
-    with pytest.raises(ValueError, match="is not in the designation: I or L, then C, N, M, V or T"):
+    with pytest.raises(ValueError, match="is not in the designation: I or L, then one of C, N, M, V, T, F, Fp, Mp"):
         designation.cell_designation(electrode, 18.3, 65.2, system=system)
 
 
-def test_iron_phosphate_has_no_letter() -> None:
-    with pytest.raises(ValueError, match="'LFP' has no letter in the designation; there are NMC, NCA, LCO, LMO"):
-        designation.electrode_letter("LFP")
+def test_a_cathode_without_a_letter_is_refused() -> None:
+    with pytest.raises(ValueError, match="'LTO' has no letter in the designation; there are NMC, NCA, LCO, LMO, LFP"):
+        designation.electrode_letter("LTO")
 
 
 def test_counts_and_sizes_must_be_possible() -> None:

@@ -8,10 +8,10 @@ from buildtrack.data import load
 
 
 def electrode_letter(family: str) -> str:
-    """The letter of the positive electrode's base element of a common cathode family.
+    """The letter of the positive electrode's base of a common cathode family.
 
-    Range: NMC, NCA, LCO and LMO; iron phosphate has no letter in this clause.
-    Source: iec-61960-designation (clause 5.1, A2).
+    Range: NMC, NCA, LCO, LMO and LFP.
+    Source: iec-61960-designation (clause 5.1, A2); Fp of iron phosphate: iec-61960-decision.
     """
     letters: dict[str, str] = load("standards")["designation"]["families"]
     if family not in letters:
@@ -30,11 +30,13 @@ def cell_designation(
 
     Units: mm, the largest outside measures. A width makes it prismatic, without one it is cylindrical.
     Range: sizes above 0; a size below 1 mm is written in tenths with t.
-    Source: iec-61960-designation (clause 5.1).
+    Source: iec-61960-designation (clause 5.1); F, Fp and Mp: iec-61960-decision.
     """
     letters = load("standards")["designation"]
-    if electrode not in letters["electrodes"] or system not in letters["systems"]:
-        raise ValueError(f"{system + electrode!r} is not in the designation: I or L, then C, N, M, V or T.")
+    electrodes = {**letters["electrodes"], **letters["decided"]["electrodes"]}
+    if electrode not in electrodes or system not in letters["systems"]:
+        raise ValueError(f"{system + electrode!r} is not in the designation: I or L, then one of "
+                         f"{', '.join(electrodes)}.")
     sizes = [diameter_or_thickness_mm, height_mm] if width_mm is None else [
         diameter_or_thickness_mm, width_mm, height_mm]
     shape = "R" if width_mm is None else "P"
