@@ -431,7 +431,7 @@ def test_a_table_field_refuses_asks_and_keeps_what_was_typed(size: tuple[int, in
         await w.type("7")
         assert "cannot be right" in table.told and table.field.value == "7"
         await w.press("escape")
-        assert table.field.value == "" and "Dropped: 7. 3.9 stays. u brings it back." in table.said
+        assert table.field.value == "" and "Dropped '7'; '3.9' stays. u brings it back." in table.said
         await w.press("u")
         assert table.field.value == "7"
         await w.press("backspace")

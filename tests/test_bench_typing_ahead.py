@@ -1,22 +1,51 @@
-"""Nothing typed is lost, whatever the speed: keys sent at once arrive where they were meant to."""
+"""Nothing typed is lost: keys sent at once arrive where they were meant to, and what was left with Esc comes back."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from buildtrack.bench.screens.ask import AskText
+from buildtrack.bench.screens.bench import BenchScreen
+from buildtrack.bench.screens.table import TableScreen
+from buildtrack.model.build import Cell, Entry, Row
 from tests.bench_walk import Walk, new_build, small_checklist, walk
-from tests.test_bench_entry import PLAN, build_with
+from tests.test_bench_entry import CELLS, LOAD, PLAN, answered, build_with
 
 CHECKLIST = small_checklist()
 SIZES = pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+READY = build_with(**PLAN, **LOAD, series_count=answered("3"))
+
+
+def bench(w: Walk) -> BenchScreen:
+    assert isinstance(w.screen, BenchScreen)
+    return w.screen
+
+
+async def table(w: Walk, name: str) -> TableScreen:
+    """Open a table from the bench."""
+    bench(w).jump(name)
+    await w.settle()
+    await w.press("enter")
+    assert isinstance(w.screen, TableScreen)
+    return w.screen
+
+
+def texts(w: Walk, item: str) -> list[str]:
+    return [r.text for r in w.build.entry(item).standing]
+
+
+# -- keys sent at once -------------------------------------------------------------------------------------------------
 
 
 @SIZES
 def test_readings_sent_in_one_burst_all_arrive(size: tuple[int, int]) -> None:
     async def steps(w: Walk) -> None:
         await w.burst("1.0 A", "enter", "1.1 A", "enter", "1.25 A", "enter", "5.5 A", "enter", "6 A", "enter")
-        assert [r.text for r in w.build.entry("free_current").standing] == ["1.0 A", "1.1 A", "1.25 A"]
-        assert [r.text for r in w.build.entry("working_current").standing] == ["5.5 A", "6 A"]
+        assert texts(w, "free_current") == ["1.0 A", "1.1 A", "1.25 A"]
+        assert texts(w, "working_current") == ["5.5 A", "6 A"]
+        assert w.session.build is w.build, "and all are saved"
 
     walk(steps, build_with(**PLAN), CHECKLIST, size=size)
 
@@ -24,11 +53,116 @@ def test_readings_sent_in_one_burst_all_arrive(size: tuple[int, int]) -> None:
 def test_answers_of_different_kinds_sent_in_one_burst_all_arrive() -> None:
     async def steps(w: Walk) -> None:
         await w.burst("enter", "a drill", "enter", "2", "12", "enter", "y")
-        assert {n: w.build.entry(n).standing[-1].text for n in ("tool", "tool_kind", "rated_voltage", "charging_site")} == {
-            "tool": "a drill",
-            "tool_kind": "garden",
-            "rated_voltage": "12",
-            "charging_site": "yes",
-        }
+        names = ("tool", "tool_kind", "rated_voltage", "charging_site")
+        assert [texts(w, n) for n in names] == [["a drill"], ["garden"], ["12"], ["yes"]]
 
     walk(steps, new_build(CHECKLIST), CHECKLIST)
+
+
+def test_whole_rows_sent_in_one_burst_fill_a_table() -> None:
+    async def steps(w: Walk) -> None:
+        await table(w, "candidates")
+        await w.burst("a", "laptop", "enter", "1", "enter", "3.91", "enter", "escape", "a", "a drill", "enter")
+        rows = w.build.entry("candidates").rows
+        assert [(r.text("source"), r.text("visual"), r.text("arrival_voltage")) for r in rows] == [
+            ("laptop", "sound", "3.91"),
+            ("a drill", "", ""),
+        ]
+
+    walk(steps, READY, CHECKLIST)
+
+
+def test_a_number_typed_ahead_is_no_reason_for_an_unusual_value() -> None:
+    async def steps(w: Walk) -> None:
+        await w.burst("50", "enter", "1.1", "enter")
+        assert isinstance(w.screen, AskText), "the question waits"
+        assert not texts(w, "free_current") and "1.1" in w.text()
+        await w.press(*["backspace"] * 3)
+        await w.type("it is so")
+        assert w.build.entry("free_current").standing[-1].accepted == "it is so"
+
+    walk(steps, build_with(**PLAN), CHECKLIST)
+
+
+# -- what was left with Esc --------------------------------------------------------------------------------------------
+
+
+@SIZES
+def test_escape_drops_a_reading_visibly_and_u_brings_it_back(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("rated_voltage")
+        await w.settle()
+        await w.burst("14.4", "escape")
+        assert texts(w, "rated_voltage") == ["12 V"] and bench(w).card.field.value == ""
+        assert "Dropped '14.4'; '12 V' stays. u brings it back." in " ".join(w.text().split())
+        await w.press("u")
+        assert bench(w).card.field.value == "14.4" and texts(w, "rated_voltage") == ["12 V"]
+        await w.press("enter")
+        assert texts(w, "rated_voltage")[-1] == "14.4"
+        await w.press("u")
+        assert texts(w, "rated_voltage") == ["12 V"], "then undo takes edits back as before"
+
+    walk(steps, build_with(**PLAN), CHECKLIST, size=size)
+
+
+def test_what_an_arrow_leaves_behind_is_seen_in_the_list() -> None:
+    async def steps(w: Walk) -> None:
+        await w.burst("7.5", "down")
+        assert "› 7.5" in w.text() and bench(w).item_id == "working_current"
+        await w.press("up")
+        assert bench(w).card.field.value == "7.5"
+
+    walk(steps, build_with(**PLAN), CHECKLIST)
+
+
+def test_an_answer_looked_at_for_correction_and_left_is_not_said_to_be_dropped() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("rated_voltage")
+        await w.settle()
+        await w.press("e")
+        assert bench(w).card.field.value == "12 V" and "now 12 V" in w.text()
+        await w.press("escape")
+        assert "Dropped" not in w.text()
+        await w.burst("13", "enter")
+        assert w.build.entry("rated_voltage").readings[0].withdrawn == "", "a later reading corrects nothing"
+
+    walk(steps, build_with(**PLAN), CHECKLIST)
+
+
+@SIZES
+def test_a_digit_on_a_filled_field_of_a_table_replaces_nothing_until_enter(size: tuple[int, int]) -> None:
+    full = Row("c01", {"source": Cell("laptop"), "visual": Cell("sound"), "arrival_voltage": Cell("3.9")})
+
+    async def steps(w: Walk) -> None:
+        screen = await table(w, "candidates")
+        for column, digit, stands, shown in ((2, "4", "3.9", "now 3.9"), (1, "2", "sound", "now sound")):
+            screen.grid.go(0, column)
+            await w.settle()
+            name = screen.grid.column_id
+            await w.press(digit)
+            row = w.build.entry("candidates").row("c01")
+            assert row is not None and row.text(name) == stands and shown in w.text()
+            await w.press("escape")
+            assert screen.field.value == "" and stands in w.text()
+            await w.press("u")
+            assert screen.field.value == digit
+            await w.press("enter")
+            row = w.build.entry("candidates").row("c01")
+            assert row is not None and row.text(name) == {"4": "4", "2": "dented"}[digit]
+            await w.press("escape")
+
+    build = replace(READY, entries={**READY.entries, "candidates": Entry(rows=(full,))})
+    walk(steps, build, CHECKLIST, size=size)
+
+
+def test_a_text_left_in_a_table_stays_in_its_field_also_when_the_table_is_left() -> None:
+    async def steps(w: Walk) -> None:
+        screen = await table(w, "candidates")
+        screen.grid.go(0, 6)
+        await w.settle()
+        await w.burst("2510", "up")
+        await w.press("escape")
+        assert (await table(w, "candidates")).grid.rows[0].cells[6][0] == "› 2510"
+
+    build = replace(READY, entries={**READY.entries, "candidates": CELLS})
+    walk(steps, build, CHECKLIST)

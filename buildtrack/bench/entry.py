@@ -59,6 +59,15 @@ def try_column(column: Column, text: str) -> Tried:
     return Tried(typed, unusual=outside(column.plausible, value, column.unit, "is unusual"))
 
 
+def no_reason(place: Item | Column, text: str) -> str:
+    """Why a text is no reason for an unusual value: it is the next reading, typed ahead; empty where it may be one."""
+    try:
+        units.parse(text, place.dimension, place.unit)
+    except units.QuantityError:
+        return ""
+    return f"'{units.clip(text)}' is a reading, not a reason: clear it, and press Enter or say why the first is right"
+
+
 def option_named(column: Column, text: str) -> str:
     """The option meant by its number, its id, or the only one that begins so; else the text itself."""
     if column.kind == "tick":

@@ -11,7 +11,7 @@ from buildtrack.bench.desk import Desk
 from buildtrack.bench.entry import try_column
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.grid import GridColumn, GridRow
-from buildtrack.bench.words import option_label
+from buildtrack.bench.words import option_label, unit_text
 from buildtrack.model.build import Build, Cell, Row
 from buildtrack.model.checklist import Column, Item
 from buildtrack.model.edit import Hand, add_row, set_cell
@@ -57,10 +57,16 @@ def new_name(item: Item, names: Sequence[str]) -> str:
         number += 1
 
 
-def grid_columns(columns: Sequence[Column]) -> tuple[GridColumn, ...]:
+def grid_columns(columns: Sequence[Column], desk: Desk) -> tuple[GridColumn, ...]:
     """Columns for the screen."""
     return tuple(
-        GridColumn(c.id, plain(c.head or c.label), c.unit, c.kind == "reading", 4, 24 if c.kind == "text" else 14)
+        GridColumn(
+            id=c.id,
+            head=plain(c.head or c.label),
+            unit=unit_text(c.unit, desk),
+            right=c.kind == "reading",
+            most=24 if c.kind == "text" else 14,
+        )
         for c in columns
     )
 

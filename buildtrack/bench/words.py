@@ -69,8 +69,8 @@ def answer_text(item: Item, entry: Entry) -> str:
 
 def dropped_text(text: str, before: str = "") -> str:
     """What is said of a text that was left with Esc."""
-    stays = f" {plain(before)} stays." if before else ""
-    return f"Dropped: {plain(text)}.{stays} u brings it back."
+    stays = f"; '{plain(before)}' stays" if before else ""
+    return f"Dropped '{plain(text)}'{stays}. u brings it back."
 
 
 def stop_text(desk: Desk, how: str) -> str:
@@ -102,10 +102,11 @@ def list_text(item: Item, desk: Desk, room: int = 26) -> str:
         return units.in_currency(answer_text(item, desk.build.entry(item.id)), plain(desk.build.currency))
     value, numbers = counted
     number = f"n {len(numbers)}"
-    shown = units.show(value.value, item.unit)
-    low, high = (units.significant(units.in_unit(v, item.unit), 4) for v in (min(numbers), max(numbers)))
+    mean, low, high = (f"{units.in_unit(v, item.unit):.4g}" for v in (value.value, min(numbers), max(numbers)))
+    shown = f"{mean} {item.unit}".rstrip()
     longest = f"{item.use} {shown} ({low} to {high}), {number}"
-    return next((t for t in (longest, f"{item.use} {shown}, {number}") if len(t) <= room), shown)
+    told = (longest, f"{item.use} {shown}, {number}", f"{shown}, {number}")
+    return next((t for t in told if len(t) <= room), shown)
 
 
 def combined_text(item: Item, desk: Desk) -> str:
@@ -145,7 +146,7 @@ def charge_text(item: Item, desk: Desk) -> str:
     told = any(FULL_TEXT.search(text) for text in (item.how, item.why, item.caution))
     if not told or item.id == "charge_policy" or full is None or full > 4.195:
         return ""
-    return f"this build is charged to {units.show(full, 'V', digits=3)} per group, not to 4.20 V"
+    return f"this build: {units.show(full, 'V', digits=3)} per group, not 4.20 V"
 
 
 def usual_text(place: Item | Column) -> str:

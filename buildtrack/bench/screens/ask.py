@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import ClassVar
 
 from textual import on
@@ -48,19 +48,22 @@ class AskText(ModalScreen[str | None]):
         placeholder: str = "",
         empty: str | None = None,
         needed: str = "write a reason, or press Esc",
+        refuse: Callable[[str], str] = lambda _: "",
     ) -> None:
         super().__init__()
         self.title_text, self.more, self.text, self.placeholder = title, more, text, placeholder
         self.empty = empty
         """What an empty answer means; None where one is refused."""
         self.needed = needed
+        self.refuse = refuse
+        """Says why a text is no answer; empty where it is one."""
 
     def compose(self) -> ComposeResult:
         """Title, more, field, refusal, keys."""
         with Vertical():
             yield Static(plain(self.title_text), markup=False, classes="ask-title")
             if self.more:
-                yield Static(plain(self.more), markup=False, classes="ask-more")
+                yield Static(_lines(self.more), markup=False, classes="ask-more")
             yield Field(id="ask-field", placeholder=self.placeholder)
             yield Static("", markup=False, classes="ask-refused")
             yield Static("Enter: take it    Esc: leave it", markup=False, classes="ask-keys")
@@ -75,7 +78,9 @@ class AskText(ModalScreen[str | None]):
     def _take(self, event: Input.Submitted) -> None:
         event.stop()
         text = event.value.strip()
-        if text:
+        if text and (refused := self.refuse(text)):
+            self.query_one(".ask-refused", Static).update(plain(refused))
+        elif text:
             self.dismiss(text)
         elif self.empty is not None:
             self.dismiss(self.empty)
@@ -113,7 +118,7 @@ class AskOne(ModalScreen[str | None]):
         with Vertical():
             yield Static(plain(self.title_text), markup=False, classes="ask-title")
             if self.more:
-                yield Static(plain(self.more), markup=False, classes="ask-more")
+                yield Static(_lines(self.more), markup=False, classes="ask-more")
             yield LineList(self._lines())
             yield Static("Enter or the number: take it    Esc: leave it", markup=False, classes="ask-keys")
 
@@ -143,3 +148,8 @@ class AskOne(ModalScreen[str | None]):
     def action_leave(self) -> None:
         """Leave without an answer."""
         self.dismiss(None)
+
+
+def _lines(text: str) -> str:
+    """A text of several lines, each made harmless."""
+    return "\n".join(plain(part) for part in text.splitlines())

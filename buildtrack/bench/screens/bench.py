@@ -191,6 +191,7 @@ class BenchScreen(BenchEntry):
         self.jump(dropped.place[0])
         if len(dropped.place) == 1:
             self.say("")
+            self.card.field.put(dropped.text)
             self.set_focus(self.card.field)
         else:
             self.app.push_screen(TableScreen(*dropped.place))
@@ -300,6 +301,8 @@ class BenchScreen(BenchEntry):
 
     def key_escape(self) -> None:
         """From the panel or the answers back to the list; a choice goes back to the answer that stands."""
+        if self.focused is self.card.field:
+            return  # the field says itself what is to become of its text
         if self.focused is self.card.options:
             self.editing = ""
             standing = self.desk.build.entry(self.item_id).standing

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from textual import events, on
 from textual.widgets import Input
 
 from buildtrack.bench import words
 from buildtrack.bench.attach import attached_reading
 from buildtrack.bench.desk import Edit
-from buildtrack.bench.entry import CONFIRMED, pasted_lines, share_out, try_item
+from buildtrack.bench.entry import CONFIRMED, no_reason, pasted_lines, share_out, try_item
 from buildtrack.bench.onward import settled_text
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.bench_view import BenchView
@@ -141,7 +143,9 @@ class BenchEntry(BenchView):
                 self.take(item, text, reason)
 
         more = "Look at the meter again. If it is right, say why, or just press Enter; the answer is recorded."
-        self.app.push_screen(AskText(sentence, more, placeholder="why it is right", empty=CONFIRMED), answered)
+        refuse = partial(no_reason, item)
+        asked = AskText(sentence, more, placeholder="why it is right", empty=CONFIRMED, refuse=refuse)
+        self.app.push_screen(asked, answered)
 
     def enter_file(self, item: Item, text: str) -> None:
         """Attach a photo or log by its name."""

@@ -342,6 +342,9 @@ class BenchView(Place):
     @on(LineList.Highlighted, "#items")
     def _item_highlighted(self, event: LineList.Highlighted) -> None:
         self.keep_draft()
+        if self.desk.drafts.of((self.item_id,)):
+            self.item_id = event.key
+            self._redraw_items()  # what was typed for the one before is seen beside it
         self.item_id = event.key
         self.value_class = "measured"
         self._redraw_card()
@@ -379,7 +382,8 @@ class BenchView(Place):
         self.desk.drafts.drop((self.item_id,), text, self.desk.build)
         self.show_draft()
         if text:
-            self.say(words.dropped_text(text, entry.standing[-1].text if entry.standing else ""))
+            single = self.item is not None and self.item.several == 1
+            self.say(words.dropped_text(text, entry.standing[-1].text if single and entry.standing else ""))
         self.redraw()
 
     def _turn(self, direction: int) -> None:

@@ -10,7 +10,9 @@ from buildtrack.bench.widgets.lines import Line, Piece, line, prose
 
 TYPING = (
     ("Enter", "take what is typed; refused text stays in the field"),
-    ("Esc ↑ ↓", "leave the field; what is typed stays there"),
+    ("Esc", "drop what is typed; u brings it back"),
+    ("↑ ↓", "leave the field; what is typed stays in it"),
+    ('"', "alone in a field of a table: as above"),
     ("digits", "on the list: begin a reading, or choose an answer by its number"),
     ("3.3  3,3  3300 mV", "a point or a comma, with or without a unit"),
     ("paste", "several lines fill the fields that follow; what finds no place is named"),

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from textual import events, on
 from textual.widgets import Input
 
 from buildtrack.bench import rows
 from buildtrack.bench.desk import Edit
-from buildtrack.bench.entry import CONFIRMED, try_column
+from buildtrack.bench.entry import CONFIRMED, no_reason, try_column
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.table_view import TableView
 from buildtrack.bench.widgets.field import Field
@@ -92,7 +94,9 @@ class TableEntry(TableView):
 
         more = "Look at the meter again. If it is right, say why, or just press Enter; the answer is recorded."
         title = f"{row}, {column.label}: {sentence}"
-        self.app.push_screen(AskText(title, more, placeholder="why it is right", empty=CONFIRMED), answered)
+        refuse = partial(no_reason, column)
+        asked = AskText(title, more, placeholder="why it is right", empty=CONFIRMED, refuse=refuse)
+        self.app.push_screen(asked, answered)
 
     def _take(self, *fields: rows.Placed) -> None:
         typing = self.focused is self.field

@@ -29,7 +29,6 @@ PLACEHOLDERS = {
     "choice": "type the number or the word",
     "tick": "type y or n",
     "date": "type a date like 2026-11-25",
-    "text": "type",
 }
 
 
@@ -150,7 +149,7 @@ class TableView(Place):
     def redraw(self) -> None:
         """Show everything anew."""
         columns, names = self.columns, self.names()
-        self.grid.show(rows.grid_columns(columns), rows.grid_rows(self.item, self.desk, columns, names))
+        self.grid.show(rows.grid_columns(columns, self.desk), rows.grid_rows(self.item, self.desk, columns, names))
         self.query_one("#table-head", Static).update(self._head_words())
         step = self.desk.checklist.step(self.item.step)
         if step is not None:
@@ -176,7 +175,8 @@ class TableView(Place):
         self.query_one("#column-head", Static).update(plain(f"{row} · {column.label}"))
         self.query_one("#column-facts", Static).update(plain(self._facts(column, row)))
         self.query_one("#column-unit", Static).update(words.unit_text(column.unit, self.desk))
-        self.field.placeholder = PLACEHOLDERS.get(column.kind, "")
+        typing = self.focused is self.field
+        self.field.placeholder = PLACEHOLDERS.get(column.kind, "" if typing else "Enter, then type")
         refused = self.desk.refusal(self.item)
         self.query_one("#entry-line").display = not refused
         if refused:

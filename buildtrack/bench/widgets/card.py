@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from rich.cells import cell_len
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.reactive import reactive
@@ -41,7 +42,7 @@ class Card(Vertical):
 
     DEFAULT_CSS = """
     Card { background: $surface; border-left: outer $accent; padding: 0 1; }
-    Card > #card-head { height: 1; }
+    Card > #card-head { height: auto; max-height: 3; }
     Card > #card-prose { height: 1fr; min-height: 1; }
     Card > #card-facts { height: auto; }
     Card > #card-entry { height: 1; }
@@ -82,10 +83,10 @@ class Card(Vertical):
 
     def watch_says(self, before: CardText, says: CardText) -> None:
         """Show another item, or the same one anew."""
-        self.query_one("#card-head", LineList).show([line(says.label, "head", says.mark, right_look="accent")])
+        self._show_head(says)
         self.query_one("#card-prose", LineList).show(self._prose(says))
         facts = self.query_one("#card-facts", LineList)
-        facts.show([Line((fact,)) for fact in says.facts])
+        facts.show([Line((fact,), wrapped=True) for fact in says.facts])
         facts.display = bool(says.facts)
         self.query_one("#card-entry").display = says.input == "field"
         self.query_one("#card-unit", Static).update(says.unit)
@@ -94,6 +95,18 @@ class Card(Vertical):
         self.set_class(says.input == "options", "-options")
         moved = before.item == says.item and before.chosen == says.chosen
         self.options.show(says.options, None if moved else says.chosen)
+
+    def on_resize(self) -> None:
+        """Another width may need another row for the label."""
+        self._show_head(self.says)
+
+    def _show_head(self, says: CardText) -> None:
+        """Label and mark in one row, or below each other: a label is never cut."""
+        head = self.query_one("#card-head", LineList)
+        if cell_len(says.label) + cell_len(says.mark) + 4 <= head.size.width or not head.size.width:
+            head.show([line(says.label, "head", says.mark, right_look="accent")])
+        else:
+            head.show([prose(says.label, "head"), line(says.mark, "accent")])
 
     @staticmethod
     def _prose(says: CardText) -> Sequence[Line]:
