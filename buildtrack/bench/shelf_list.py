@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 from typing import Any
@@ -48,11 +48,11 @@ class Shelved:
 COLUMNS: tuple[tuple[str, str, int], ...] = (
     ("title", "title", 34),
     ("verdict", "verdict", 26),
+    ("due", "due", 10),
     ("layout", "S × P", 7),
     ("capacity", "capacity", 12),
     ("usable", "usable", 9),
     ("day", "last entry", 10),
-    ("due", "due", 12),
     ("checklist", "checklist", 18),
 )
 """Field, head and greatest width of every column."""
@@ -76,12 +76,20 @@ def build_files(folder: Path) -> list[Path]:
     return found[:MOST_FILES]
 
 
-def list_builds(folder: Path, cache: Path | None = None) -> list[Shelved]:
-    """Every build of a folder. What was read before and has the same stamp is not read again."""
+def list_builds(
+    folder: Path, cache: Path | None = None, progress: Callable[[int, int], None] | None = None
+) -> list[Shelved]:
+    """Every build of a folder. What was read before and has the same stamp is not read again.
+
+    progress: told, now and then, how many files were looked at and how many there are.
+    """
     place = cache if cache is not None else cache_file()
     known = _read_cache(place)
     found: dict[str, tuple[list[int], Shelved]] = {}
-    for path in build_files(folder):
+    files = build_files(folder)
+    for number, path in enumerate(files):
+        if progress is not None and number % 20 == 0:
+            progress(number, len(files))
         try:
             stat = path.stat()
         except OSError:
@@ -204,18 +212,27 @@ def row_words(row: Shelved, widths: Sequence[int]) -> str:
     return "  ".join(pad(text, width) for text, width in zip(texts, widths, strict=False) if width).rstrip()
 
 
-def column_widths(rows: Sequence[Shelved], room: int) -> list[int]:
-    """Widths of the columns; those at the right go first where there is no room."""
+NARROWEST_TITLE = 24
+
+
+def column_widths(rows: Sequence[Shelved], room: int, keep: str = "") -> list[int]:
+    """Widths of the columns; those at the right go first where there is no room, but never the one to `keep`."""
     found = []
     for name, head, most in COLUMNS:
         longest = max((len(getattr(r, name)) + (2 if name == "verdict" else 0) for r in rows), default=0)
         found.append(min(most, max(len(head), longest)))
-    while sum(found) + 2 * len([w for w in found if w]) > room and any(found[2:]):
-        last = max(n for n, w in enumerate(found) if w)
-        if last < 2:
-            break
-        found[last] = 0
+    names = [name for name, _, _ in COLUMNS]
+    for last in range(len(found) - 1, 2, -1):
+        if names[last] != keep and _taken(found) > room:
+            found[last] = 0
+    found[0] = max(min(found[0], NARROWEST_TITLE), found[0] - max(0, _taken(found) - room))
+    if _taken(found) > room and keep != "due":
+        found[2] = 0
     return found
+
+
+def _taken(widths: Sequence[int]) -> int:
+    return sum(widths) + 2 * (len([w for w in widths if w]) - 1)
 
 
 def shelf_lines(rows: Sequence[Shelved], width: int = 110) -> Iterator[str]:

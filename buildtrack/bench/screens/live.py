@@ -130,7 +130,10 @@ class LiveLog(Place):
             return
         if event.seen.grew:
             self._grew_at = self.program.around.clock()
-        self.seen = event.seen
+        before, self.seen = self.seen, event.seen
+        if (before.now is None) != (self.seen.now is None):
+            self.refresh_keys()
+            self.refresh_bindings()
         self.query_one("#curve", LineList).show(event.chart)
         self._show_numbers()
         self._tell_what_to_do()

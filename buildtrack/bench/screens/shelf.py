@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
 
-from textual import on
+from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Vertical
+from textual.message import Message
 from textual.widgets import Static
 
 from buildtrack.bench import shelf_list, starting
 from buildtrack.bench.commands import bindings
+from buildtrack.bench.compare_view import side_by_side
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.plain import pad, plain
+from buildtrack.bench.plain import fit, pad, plain
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.place import Place
 from buildtrack.bench.screens.reading import ReadOn
@@ -23,7 +26,15 @@ from buildtrack.bench.widgets.head import Head, HeadText, KeyLine
 from buildtrack.bench.widgets.lines import Line, LineList, Piece, line
 
 VERDICT_LOOKS = {"not cleared": "bad", "cleared": "good", "cleared with conditions": "good", "incomplete": "warn"}
-NARROW = 100
+
+
+@dataclass
+class Listed(Message):
+    """A look at the folder: its builds, or how far it has come."""
+
+    folder: Path
+    rows: list[Shelved] | None
+    told: str = ""
 
 
 class ShelfScreen(Place):
@@ -40,6 +51,8 @@ class ShelfScreen(Place):
         self.words = ""
         self.sorted_by = "day"
         self.marked: list[str] = []
+        self.listed = False
+        """Whether the folder was looked at before."""
 
     def compose(self) -> ComposeResult:
         """Head; columns' heads over the builds; what happened; keys."""
@@ -53,9 +66,30 @@ class ShelfScreen(Place):
 
     def on_screen_resume(self) -> None:
         """Look at the folder again."""
-        self.rows = shelf_list.list_builds(self.program.folder)
-        self.say("")
+        self.say("Looking at the folder …")
         self.redraw()
+        self._list(self.program.folder)
+
+    @work(thread=True, exclusive=True, group="shelf", exit_on_error=True)
+    def _list(self, folder: Path) -> None:
+        def progress(done: int, total: int) -> None:
+            self.post_message(Listed(folder, None, f"Looking at the folder … {done} of {total}"))
+
+        try:
+            rows = shelf_list.list_builds(folder, progress=progress)
+        except OSError as error:
+            self.post_message(Listed(folder, [], f"{folder}: {error.strerror or error}"))
+        else:
+            self.post_message(Listed(folder, rows))
+
+    @on(Listed)
+    def _listed(self, event: Listed) -> None:
+        if event.folder != self.program.folder or self.listed and event.rows is None:
+            return
+        if event.rows is not None:
+            self.rows, self.listed = event.rows, True
+            self.redraw()
+        self.say(event.told)
 
     def head_text(self) -> HeadText:
         """The folder, how many, by what."""
@@ -75,11 +109,12 @@ class ShelfScreen(Place):
     def redraw(self) -> None:
         """Show everything anew."""
         rows = self._shown()
-        widths = shelf_list.column_widths(rows, max(40, self.size.width - 8))
+        widths = shelf_list.column_widths(rows, max(40, self.size.width - 8), self.sorted_by)
         heads = "  ".join(pad(head, w) for (_, head, _), w in zip(COLUMNS, widths, strict=True) if w)
         self.query_one("#shelf-head", Static).update(f"    {heads}" if rows else "")
         lines = [self._line(row, widths) for row in rows]
-        self.query_one(LineList).show(lines or [line("There are no builds in this folder.", "muted")])
+        none = "There are no builds in this folder." if self.listed else ""
+        self.query_one(LineList).show(lines or [line(none, "muted")])
         self._tell(self.query_one(LineList).current_key)
         super().redraw()
 
@@ -100,9 +135,10 @@ class ShelfScreen(Place):
     def _tell(self, path: str) -> None:
         row = next((r for r in self.rows if r.path == path), None)
         parts = (
-            [] if row is None else [Path(row.path).name, row.notice, row.checklist, f"due {row.due}" if row.due else ""]
+            [] if row is None else [Path(row.path).name, f"due {row.due}" if row.due else "", row.checklist, row.notice]
         )
-        self.query_one("#shelf-more", Static).update(" · ".join(p for p in parts if p))
+        told = " · ".join(plain(p) for p in parts if p)
+        self.query_one("#shelf-more", Static).update(fit(told, max(20, self.size.width - 6)))
 
     # -- what can be done with one -----------------------------------------------------------------------------------
 
@@ -171,14 +207,8 @@ class ShelfScreen(Place):
         rows = shelf_list.compare(both[0].judged, both[1].judged)
         for desk in both:
             desk.session.close()
-        width = min(90, self.size.width - 8)
-        lines = [
-            line(
-                text,
-                "head" if text and not text.startswith((" ", "≠")) else "accent" if text.startswith("≠") else "plain",
-            )
-            for text in shelf_list.compare_lines(rows, width)
-        ]
+        width = min(86, self.size.width - 8)
+        lines = list(side_by_side(rows, width))
         self.marked = []
         self.app.push_screen(ReadOn("Side by side; ≠ marks what differs", lines))
 

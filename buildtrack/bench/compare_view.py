@@ -1,0 +1,31 @@
+"""Two builds side by side on the screen: what differs stands out by its mark, what is the same stays back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from buildtrack.bench.plain import pad, plain
+from buildtrack.bench.shelf_list import Compared
+from buildtrack.bench.widgets.lines import Line, Piece, line
+
+
+def side_by_side(rows: Sequence[Compared], width: int) -> Iterator[Line]:
+    """The lines of a comparison in so many cells; the titles of both stand over their columns."""
+    label = max(20, min(40, width // 3))
+    side = max(12, (width - label - 6) // 2)
+    section = ""
+    differ = sum(row.differs for row in rows)
+    yield line(f"{differ} of {len(rows)} differ", "muted")
+    for row in rows:
+        if row.label == "title" and not row.section:
+            yield Line((Piece(" " * (label + 4) + f"{pad(plain(row.first), side)}  {plain(row.second)}", "head"),))
+            continue
+        if row.section != section:
+            section = row.section
+            yield from (line(""), line(section, "head"))
+        look = "plain" if row.differs else "muted"
+        yield Line((
+            Piece("≠ " if row.differs else "  ", "accent"),
+            Piece(pad(plain(row.label), label), "muted"),
+            Piece(f"  {pad(plain(row.first) or '–', side)}  {pad(plain(row.second) or '–', side)}", look),
+        ))  # fmt: skip
