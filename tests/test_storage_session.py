@@ -544,7 +544,8 @@ def test_what_no_file_can_hold_is_not_taken_and_stands_in_the_way_of_nothing(
         path: Path, opened: Callable[..., BuildSession], text: Any, says: str) -> None:
     session = opened()
     before = path.read_bytes()
-    result = session.commit(said(session.build, text))
+    held = Entry((Reading(text, AT),))
+    result = session.commit(replace(session.build, entries={READING.id: held}))
     assert not result.saved
     assert says in result.reason
     assert (session.build, path.read_bytes(), session._journal.lines()) == (small_build(), before, [])

@@ -3,28 +3,17 @@
 from __future__ import annotations
 
 import os
-import re
 import stat
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from buildtrack import units
-from buildtrack.model.build import Build
+from buildtrack.model.build import FORMAT, Build
 from buildtrack.model.checklist import Checklist
-from buildtrack.storage import durable, read_tree, toml_blocks, toml_lines
-
-LARGEST = 2_000_000
-"""Largest build file that is read [bytes]: ten times a full build; the worst that fits in takes about 2 s."""
-DEEPEST = 40
-"""How deep tables and lists may lie in one another."""
-MOST_PARTS = 64
-"""How many parts a dotted key may have (tomllib's time grows with their square)."""
-
-_QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"|\'[^\']*\'')
-_DOTTED = re.compile(r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+)++""", re.ASCII)
+from buildtrack.storage import durable, read_tree, toml_blocks, toml_guard, upgrade
+from buildtrack.storage.toml_guard import LARGEST
 
 
 class BuildFileError(ValueError):
@@ -47,13 +36,15 @@ class Opened:
     text: str
     """Text of the file, LF line ends."""
     tree: Mapping[str, Any]
-    """The same as plain tables."""
+    """The same as plain tables, in the format of today."""
     steps: Mapping[str, str] = field(default_factory=dict)
     """In which step each item stands in the file."""
     mark: durable.Fingerprint | None = None
     """What the file was when it was read; None for a text that is not from a file."""
     crlf: bool = False
     """Whether its lines end with CR LF."""
+    raw: Mapping[str, Any] | None = None
+    """The tables as they stand in the text, where it is of an earlier format; None where `tree` holds them."""
 
     @property
     def sha256(self) -> str:
@@ -61,52 +52,27 @@ class Opened:
         return self.mark.sha256 if self.mark is not None else durable.digest(self.text.encode())
 
 
-def _refuse_long_keys(text: str, path: str) -> None:
-    for number, line in enumerate(text.split("\n"), 1):
-        if line.count(".") < MOST_PARTS:
-            continue
-        if any(run.group().count(".") >= MOST_PARTS for run in _DOTTED.finditer(_QUOTED.sub('""', line))):
-            raise BuildFileError(path, f"a key of more than {MOST_PARTS} parts", number)
-
-
-def _refuse_depth(tree: Mapping[str, Any], path: str) -> None:
-    level: list[Any] = [tree]
-    for _ in range(DEEPEST):
-        level = [inner for outer in level for inner in (outer.values() if isinstance(outer, dict) else outer)
-                 if isinstance(inner, (dict, list))]
-        if not level:
-            return
-    raise BuildFileError(path, f"tables lie more than {DEEPEST} deep in one another")
-
-
 def parse_tree(text: str, path: str = "") -> dict[str, Any]:
     """The plain tables of a text; BuildFileError where it is no TOML, or none that this program would touch."""
-    if len(text) > LARGEST:
-        raise BuildFileError(path, f"{len(text)} characters are more than the {LARGEST} this program reads")
-    _refuse_long_keys(text, path)
     try:
-        tree = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        line = toml_lines.broken_at(error)
-        what = re.sub(r" \(at (line \d+, column \d+|end of document)\)$", "", str(error))
-        raise BuildFileError(path, f"is not TOML: {units.clip(what, 200)}", line) from error
-    except RecursionError as error:
-        raise BuildFileError(path, f"tables or lists lie more than {DEEPEST} deep in one another") from error
-    except ValueError as error:
-        raise BuildFileError(path, f"holds a number that is no measurement: {units.clip(str(error), 80)}") from error
-    _refuse_depth(tree, path)
-    return tree
+        return toml_guard.loads(text)
+    except toml_guard.Refused as error:
+        raise BuildFileError(path, error.message, error.line) from error
 
 
 def open_text(text: str, path: str = "") -> Opened:
     """Read a build's text (LF line ends); BuildFileError names the first thing that is wrong."""
-    tree = parse_tree(text, path)
+    raw = parse_tree(text, path)
     try:
+        tree = upgrade.raised(raw, FORMAT, upgrade.BUILD, "build file")
         build, steps = read_tree.build(tree)
+    except upgrade.Unknown as error:
+        line = 1 if error.is_missing else toml_blocks.line_of(text, ("format",))
+        raise BuildFileError(path, str(error), line, "file" if error.is_missing else "format") from error
     except read_tree.Trouble as trouble:
         line = toml_blocks.line_of(text, trouble.path)
         raise BuildFileError(path, trouble.message, line, read_tree.spoken(trouble.path)) from trouble
-    return Opened(build, text, tree, steps)
+    return Opened(build, text, tree, steps, raw=None if tree is raw else raw)
 
 
 def parse_build(text: str, path: str = "") -> Build:

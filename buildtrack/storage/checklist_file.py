@@ -12,7 +12,7 @@ from pathlib import Path
 from buildtrack import units
 from buildtrack.model import checklist as m
 from buildtrack.physics.chemistries import chemistries, chemistry
-from buildtrack.storage import toml_lines
+from buildtrack.storage import toml_guard, toml_lines, upgrade
 from buildtrack.storage.checklist_fixed import holds
 from buildtrack.storage.checklist_include import Expanded, Expander
 from buildtrack.storage.checklist_parts import policy_of, read_check, read_policy, read_step
@@ -163,15 +163,15 @@ def _digest(text: str, whole: Expanded, added: str) -> str:
 def parse_whole(text: str, path: str = "") -> Parsed:
     """Read a checklist's text with its includes; ChecklistError where it is no TOML or of a newer format."""
     try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        line = toml_lines.broken_at(error)
-        raise ChecklistError(path, [Problem(line, "file", f"is not TOML: {units.clip(str(error), 200)}")]) from error
-    number = raw.get("format")
-    if not isinstance(number, int) or number > FORMAT or number < 1:
-        places = Places(Source("", toml_lines.index(text)))
-        told = places.problem(("format",), "file", f"'format' is {number!r}; this program reads format {FORMAT}")
-        raise ChecklistError(path, [told])
+        raw = toml_guard.loads(text)
+    except toml_guard.Refused as error:
+        raise ChecklistError(path, [Problem(max(error.line, 1), "file", error.message)]) from error
+    try:
+        raw = upgrade.raised(raw, FORMAT, upgrade.CHECKLIST, "checklist")
+    except upgrade.Unknown as error:
+        told = Places(Source("", toml_lines.index(text))).problem(("format",), "file", str(error))
+        raise ChecklistError(path, [told]) from error
+    number = FORMAT
     whole = Expander(text, raw, _folders(path)).run()
     r = Reader(whole.places)
     r.problems.extend(whole.problems)

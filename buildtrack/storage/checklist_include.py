@@ -7,7 +7,6 @@ was written at, so that a mistake is told where it can be mended.
 from __future__ import annotations
 
 import copy
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -15,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from buildtrack import units
-from buildtrack.storage import toml_lines
+from buildtrack.storage import toml_guard, toml_lines
 from buildtrack.storage.checklist_fixed import is_plain_path, listed, settled
 from buildtrack.storage.checklist_reader import Places, Problem, Source
 from buildtrack.storage.text_file import read_text
@@ -62,7 +61,7 @@ class Expanded:
 @lru_cache(maxsize=64)
 def _parsed(path: Path, _stamp: tuple[int, int], name: str) -> Shared:
     text = read_text(path)
-    return Shared(Source(name, toml_lines.index(text)), tomllib.loads(text), text)
+    return Shared(Source(name, toml_lines.index(text)), toml_guard.loads(text), text)
 
 
 def _inside(folder: Path, name: str) -> Path | None:
@@ -111,9 +110,8 @@ class Expander:
         try:
             stat = found.stat()
             shared = _parsed(found, (stat.st_mtime_ns, stat.st_size), name)
-        except tomllib.TOMLDecodeError as error:
-            line = toml_lines.broken_at(error)
-            self.done.problems.append(Problem(line, "file", f"is not TOML: {units.clip(str(error), 200)}", name))
+        except toml_guard.Refused as error:
+            self.done.problems.append(Problem(max(error.line, 1), "file", error.message, name))
             return None
         except ValueError as error:
             self.done.note(path, where, str(error))

@@ -9,6 +9,9 @@ from buildtrack.model.build import Build, Entry
 from buildtrack.storage import make_tree
 from buildtrack.storage.journal import to_json
 
+FORM = 1
+"""Stands in the hash in place of the file's format: a build that is only written in a new one keeps its reviews."""
+
 
 def content_hash(build: Build) -> str:
     """SHA-256, as hexadecimal digits, over all that is judged, in one canonical form (JSON, keys sorted).
@@ -17,6 +20,6 @@ def content_hash(build: Build) -> str:
     """
     judged = replace(build, reviews=(), snapshot={}, history=tuple(e for e in build.history if e.what != "reviewed"))
     whole = {
-        "head": make_tree.header(judged), "lists": make_tree.lists(judged),
+        "head": {**make_tree.header(judged), "format": FORM}, "lists": make_tree.lists(judged),
         "items": {name: make_tree.entry(entry) for name, entry in judged.entries.items() if entry != Entry()}}
     return hashlib.sha256(to_json(whole).encode()).hexdigest()

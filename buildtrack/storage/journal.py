@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from buildtrack import units
-from buildtrack.model.build import Build, Entry
+from buildtrack.model.build import FORMAT, Build, Entry
 from buildtrack.storage import durable, make_tree, read_tree, shapes
 from buildtrack.storage.backups import folder_name
 
@@ -82,6 +82,7 @@ def edit(old: Build, new: Build, path: str) -> dict[str, Any]:
     parts = [k for k in {**before, **after} if before.get(k) != after.get(k)]
     kept = len(old.history) if new.history[:len(old.history)] == old.history else 0
     return {
+        "format": FORMAT,
         "path": path,
         "items": _items(old, new),
         "parts": {k: [_mark(before.get(k)), after.get(k)] for k in parts},
@@ -137,6 +138,8 @@ def _check_fit(build: Build, line: Mapping[str, Any]) -> None:
 def apply(build: Build, line: Mapping[str, Any]) -> Build:
     """The build with one edit of the journal put in; DoesNotFit where the file has moved on."""
     try:
+        if line.get("format", 1) != FORMAT:
+            raise DoesNotFit("it was written by another version of the program")
         if _is_in(build, line):
             return build
         _check_fit(build, line)

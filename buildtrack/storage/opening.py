@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from buildtrack import units
-from buildtrack.model.build import Build
+from buildtrack.model.build import FORMAT, Build
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage import make_tree
 from buildtrack.storage.build_file import BuildFileError, Opened, unknown_items
@@ -41,6 +41,14 @@ def checklist_of(opened: Opened, path: Path, find: Callable[[str], Checklist]) -
 
 def _named(names: list[str]) -> str:
     return ", ".join(units.clip(name) for name in names[:_SHOWN]) + (" and more" if len(names) > _SHOWN else "")
+
+
+def about_format(opened: Opened) -> list[str]:
+    """What is to be said of a file that was written in an earlier format."""
+    if opened.raw is None:
+        return []
+    return [f"the file is in format {opened.raw.get('format')}: the next save writes it in format {FORMAT}, and keeps "
+            "the old one as a backup"]
 
 
 def about_checklist(build: Build, checklist: Checklist) -> list[str]:

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from buildtrack import units
-from buildtrack.model.build import FORMAT, VALUE_CLASSES, Build, Cell, Entry, Row
+from buildtrack.model.build import VALUE_CLASSES, Build, Cell, Entry, Row
 from buildtrack.storage import shapes
 
 Path = tuple[str | int, ...]
@@ -246,22 +246,9 @@ def _instruments(top: Spot, found: _Collect) -> None:
     found.entries[item] = replace(listed, rows=instruments)
 
 
-def check_format(top: Spot) -> None:
-    """Refuse a file of another format with a line that says which."""
-    number = top.body.get("format")
-    if number is None:
-        raise Trouble((), f"'format' is missing: the first line of a build file is format = {FORMAT}")
-    if type(number) is not int or number < 1:
-        raise top.wrong("format", f"'format' must be {FORMAT}")
-    if number > FORMAT:
-        shown = str(number) if number < 10**9 else "far above"
-        raise top.wrong("format", f"written by a newer version: format {shown}, this program reads {FORMAT}")
-
-
 def build(tree: Mapping[str, Any]) -> tuple[Build, dict[str, str]]:
-    """A build from the tables of a file, and the step of every item; Trouble names the first thing that is wrong."""
+    """A build from tables in the form of today, and the step of every item; Trouble names the first thing wrong."""
     top = Spot((), tree)
-    check_format(top)
     head = fields(top, shapes.HEADER)
     if not head["id"].strip():
         raise top.wrong("id", "'id' is empty: a build needs one")

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import gc
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -47,22 +45,6 @@ class SaveState:
         return self.saved_at is not None
 
 
-@contextmanager
-def no_collection() -> Iterator[None]:
-    """Keep the cycle collector from running meanwhile.
-
-    A save makes some ten thousand short-lived tables. They go by their counts, but the collector, set off by their
-    number, would walk all objects of the program and hold up every thread, the screen's too, for tens of milliseconds.
-    """
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
-
-
 class Saver:
     """Writes one build file again and again, each time from the text that is in it."""
 
@@ -97,7 +79,7 @@ class Saver:
             if written.fresh:
                 notes.append(f"the layout of the file could not be kept ({units.clip(written.report, 200)}): "
                              "it was written afresh, and the old one is kept as a backup")
-            self._back_up(build.id, notes, written.fresh)
+            self._back_up(build.id, notes, written.fresh or self.opened.raw is not None)
             mark = durable.save_text(self.path, self.with_line_ends(written.text), self.opened.mark, self._disk)
         except durable.SaveError as error:
             if error.replaced is not None:

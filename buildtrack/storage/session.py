@@ -16,16 +16,18 @@ from buildtrack.storage import durable, journal, write
 from buildtrack.storage import lock as locks
 from buildtrack.storage.build_file import BuildFileError, Opened, read_build
 from buildtrack.storage.checklist_file import find_checklist
+from buildtrack.storage.collector import no_collection
 from buildtrack.storage.opening import (
     Snapshot,
     about_checklist,
+    about_format,
     about_summary,
     checklist_of,
     computed_summary,
     why_not_writable,
 )
 from buildtrack.storage.places import state_folder
-from buildtrack.storage.saver import Clock, Saver, SaveState, create, no_collection, utc_now
+from buildtrack.storage.saver import Clock, Saver, SaveState, create, utc_now
 
 __all__ = ["BuildSession", "Clock", "SaveState", "Snapshot", "create", "open_session", "utc_now"]
 
@@ -206,8 +208,8 @@ class BuildSession:
     # --- opening and closing ---
 
     def _compare(self) -> None:
-        """Say where checklist or summary are not those the file was written with."""
-        self._tell(*about_checklist(self.build, self.checklist))
+        """Say where format, checklist or summary are not those the file was written with."""
+        self._tell(*about_format(self._saver.opened), *about_checklist(self.build, self.checklist))
         found = computed_summary(self._snapshot, self.build, self.checklist, self.path, self._clock())
         if isinstance(found, str):
             self._tell(found)

@@ -6,6 +6,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from buildtrack.storage import toml_text
@@ -14,8 +15,9 @@ Path = tuple[str | int, ...]
 
 _BARE_HEAD = re.compile(r"[A-Za-z0-9_.-]+", re.ASCII)
 _TOKEN = re.compile(r'"""|\'\'\'|"(?:[^"\\]|\\.)*"|\'[^\']*\'|#.*|[\[\]{}]')
+_LINE = re.compile(r"[^\n]*\n|[^\n]+")
 _FENCES = ('"""', "'''")
-_KEY = re.compile(r"""[ \t]*(?:([A-Za-z0-9_-]+)|"((?:[^"\\]|\\.)*)"|'([^']*)')[ \t]*[.=]""", re.ASCII)
+KEY = re.compile(r"""[ \t]*(?:([A-Za-z0-9_-]+)|"((?:[^"\\]|\\.)*)"|'([^']*)')[ \t]*[.=]""", re.ASCII)
 
 
 @dataclass(slots=True)
@@ -170,8 +172,36 @@ def is_under(path: Path, top: Path) -> bool:
 
 def key_of(line: str) -> str | None:
     """First part of the key of a `key = value` line."""
-    match = _KEY.match(line)
+    match = KEY.match(line)
     return None if match is None else next(part for part in match.groups() if part is not None)
+
+
+@lru_cache(maxsize=4)  # one table is asked about its keys several times before it changes
+def statements(body: str) -> tuple[tuple[str | None, str], ...]:
+    """The lines of one table, parted: each key with all the lines of its value; None for blank lines and comments.
+
+    The key is the first part of a dotted one. Joined again the texts are the body.
+    """
+    parted: list[tuple[str | None, list[str]]] = []
+    scan = _Scan()
+    for line in _LINE.findall(body):
+        if scan.inside:
+            parted[-1][1].append(line)
+        else:
+            parted.append((_decoded_key(line), [line]))
+        if scan.inside or any(mark in line for mark in ("[", "{", *_FENCES)):
+            scan.feed(line)
+    return tuple((key, "".join(lines)) for key, lines in parted)
+
+
+def _decoded_key(line: str) -> str | None:
+    """First part of the key that a line begins with; None for a blank line or a comment."""
+    if line.strip(" \t\n")[:1] in ("", "#"):
+        return None
+    match = KEY.match(line)
+    if match is not None and "\\" in (match.group(2) or ""):
+        return next(iter(tomllib.loads(f'"{match.group(2)}" = 1')))
+    return key_of(line)
 
 
 def line_of(text: str, path: Path) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from difflib import SequenceMatcher
 from typing import Any
@@ -12,6 +13,10 @@ from buildtrack.storage import toml_text
 Path = tb.Path
 HEADED = 3
 """Depth of an item's own table, [steps.<step>.<item>], which always gets a head line."""
+LONGEST = 20_000
+"""Longest statement that is handed to tomlkit [characters]; a longer one is written afresh."""
+MOST_PAIRS = 4_000_000
+"""How many pairs of elements are compared at most to find out which was put in and which taken out."""
 _IDENTITY = ("id", "check")
 """Keys by which an element of an array of tables is known again."""
 
@@ -32,7 +37,6 @@ class _Patch:
 
     def __init__(self, cut: tb.Cut) -> None:
         self.cut = cut
-
     @property
     def blocks(self) -> list[tb.Block]:
         return self.cut.blocks
@@ -49,14 +53,15 @@ class _Patch:
 
     def edit(self, block: tb.Block, put: Mapping[str, Any], drop: Sequence[str]) -> None:
         """Change leaf values of one block in place, through tomlkit, and add the new ones at its end."""
-        changed = {k: v for k, v in put.items() if self.holds(block, k)}
+        held = _keys(block.body)
+        changed = {k: v for k, v in put.items() if k in held}
         if changed or drop:
             block.body = _edited(block.body, changed, drop)
         block.body += "".join(toml_text.line(k, v) for k, v in put.items() if k not in changed)
 
     def holds(self, block: tb.Block | None, key: str) -> bool:
         """Whether the lines of a block define `key`, or a part of it by a dotted key."""
-        return block is not None and key in _body_keys(block.body)
+        return block is not None and key in _keys(block.body)
 
     # --- whole tables ---
 
@@ -165,25 +170,38 @@ def _new_blocks(path: Path, value: Any) -> list[tb.Block]:
     return tb.fresh(path, value, headed=HEADED, lead="" if in_row else "\n")
 
 
-def _body_keys(body: str) -> set[str]:
+def _keys(body: str) -> frozenset[str | None]:
     """First parts of the keys that the lines of a block define."""
-    if not body:
-        return set()
-    import tomllib
-
-    return set(tomllib.loads(body))
+    return frozenset(key for key, _statement in tb.statements(body))
 
 
 def _edited(body: str, changed: Mapping[str, Any], drop: Sequence[str]) -> str:
-    """Lines of one table with values changed in place; tomlkit keeps comments and layout of the others."""
+    """Lines of one table with values changed in place; comments and layout of the others stay.
+
+    Each statement is taken for itself: tomlkit takes a minute for a table of two megabytes, and what it captures after
+    a dotted key (tomlkit 556) is not there to be captured.
+    """
+    lines: list[str] = []
+    done: set[str] = set()
+    for key, statement in tb.statements(body):
+        if key is None or (key not in changed and key not in drop):
+            lines.append(statement)
+        elif key in changed and key not in done:
+            lines.append(_changed(statement, key, changed[key]))
+            done.add(key)
+    return "".join(lines)
+
+
+def _changed(statement: str, key: str, value: Any) -> str:
+    """One `key = value` with another value; tomlkit keeps the remark behind it."""
+    match = tb.KEY.match(statement)
+    if len(statement) > LONGEST or match is None or statement[match.end() - 1] == ".":
+        return toml_text.line(key, value)
     import tomlkit
 
-    lines = tomlkit.parse(body)
-    for key in drop:
-        del lines[key]
-    for key, value in changed.items():
-        lines[key] = tomlkit.value(toml_text.value(value))
-    return tomlkit.dumps(lines)
+    document = tomlkit.parse(statement)
+    document[key] = tomlkit.value(toml_text.value(value))
+    return tomlkit.dumps(document)
 
 
 def _comments(lead: str) -> str:
@@ -197,11 +215,45 @@ def _joined(comments: str, lead: str) -> str:
 def steps(old: Sequence[Any], new: Sequence[Any]) -> list[tuple[str, int, int, int, int]]:
     """How to come from one list of tables to the other: equal, replace, delete, insert with their ranges.
 
-    An element is known by its id (or check) where all have one, else by its number.
+    An element is known by its id (or check) where all have one, the second of the same id as the second; else by its
+    number. What differs is looked for between the first and the last difference only, and taken as replaced where that
+    would be long (difflib's time grows with the product of both lengths).
     """
+    names, others = _names(old, new)
+    head = _alike(names, others)
+    tail = _alike(names[head:][::-1], others[head:][::-1])
+    low, high, new_low, new_high = head, len(names) - tail, head, len(others) - tail
+    found = [("equal", 0, head, 0, head)]
+    if (high - low) * (new_high - new_low) > MOST_PAIRS:
+        found.append(("replace", low, high, new_low, new_high))
+    else:
+        matcher = SequenceMatcher(None, names[low:high], others[new_low:new_high], autojunk=False)
+        found += [(kind, low + a, low + b, new_low + c, new_low + d) for kind, a, b, c, d in matcher.get_opcodes()]
+    found.append(("equal", high, len(names), new_high, len(others)))
+    return [op for op in found if op[1] < op[2] or op[3] < op[4]]
+
+
+def _names(old: Sequence[Any], new: Sequence[Any]) -> tuple[list[object], list[object]]:
+    """By what the elements of both lists are known: a name and its number among its like, or the number alone."""
     named = next((k for k in _IDENTITY if all(isinstance(e.get(k), str) for e in (*old, *new))), None)
-    names = [[str(e[named]) for e in part] if named else [str(n) for n in range(len(part))] for part in (old, new)]
-    return list(SequenceMatcher(None, names[0], names[1], autojunk=False).get_opcodes())
+    if named is None:
+        return list(range(len(old))), list(range(len(new)))
+    return _counted([e[named] for e in old]), _counted([e[named] for e in new])
+
+
+def _counted(names: Sequence[str]) -> list[object]:
+    seen: Counter[str] = Counter()
+    found: list[object] = []
+    for name in names:
+        found.append((name, seen[name]))
+        seen[name] += 1
+    return found
+
+
+def _alike(names: Sequence[object], others: Sequence[object]) -> int:
+    """How many elements at the beginning of both are the same."""
+    both = min(len(names), len(others))
+    return next((n for n in range(both) if names[n] != others[n]), both)
 
 
 def patch(text: str, old: Mapping[str, Any], new: Mapping[str, Any], whole: frozenset[str] = frozenset()) -> str:

@@ -70,7 +70,8 @@ def _proven(text: str, target: Mapping[str, Any], build: Build) -> Opened | str:
 
 def _patched(before: Opened, target: Mapping[str, Any], build: Build) -> Opened | str:
     try:
-        text = toml_patch.patch(before.text, before.tree, target, whole=frozenset({"snapshot"}))
+        stands = before.tree if before.raw is None else before.raw
+        text = toml_patch.patch(before.text, stands, target, whole=frozenset({"snapshot"}))
     except Exception as error:  # whatever tomlkit stumbles over: the fresh text below is proven by itself
         return f"{type(error).__name__}: {error}"
     return _proven(text, target, build)
