@@ -20,6 +20,8 @@ from tests import front
 from tests.front import NOT_ASKED, checklist, library
 from tests.make import NOW, Given, build_with
 
+__all__ = ["build_with", "checklist", "front"]  # names other test files take from here
+
 RULES = {**rules_protection.RULES, **rules_tests.RULES}
 
 

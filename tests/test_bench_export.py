@@ -80,7 +80,7 @@ def exported(tmp_path: Path, code: str, viewer: Sequence[str]) -> tuple[str, str
         assert isinstance(w.screen, Export)
         said.append(w.screen.state)
         await w.press("escape")
-        said.append(w.screen.said)
+        said.append(getattr(w.screen, "said", ""))
 
     walk(steps, full_build(), CHECKLIST, path=tmp_path / "build.toml", around=around)
     return said[0], said[1]

@@ -254,7 +254,11 @@ def test_without_a_file_the_sample_opens_the_first_time_and_then_the_ways_to_beg
 
     opened: list[Path | None] = []
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
-    monkeypatch.setattr("buildtrack.bench.app.run", lambda path, **more: opened.append(path) or 0)
+
+    def noted(path: Path | None, **_more: object) -> int:
+        opened.append(path)
+        return 0
+    monkeypatch.setattr("buildtrack.bench.app.run", noted)
     for stream in ("stdin", "stdout"):
         monkeypatch.setattr(f"sys.{stream}.isatty", lambda: True)
     assert cli.main([]) == 0 and cli.main([]) == 0

@@ -255,15 +255,15 @@ def by_column(readings: Table) -> float:
 
 def by_row(readings: Table) -> float:
     last = readings.row("g2")
-    return last.values["end"] if last else 0.0
+    return float(last.values["end"]) if last else 0.0
 
 
 def by_everything(readings: Table) -> float:
-    return sum(v for row in readings for v in row.values.values())
+    return float(sum(v for row in readings for v in row.values.values()))
 
 
 def by_copy(readings: Table) -> float:
-    return sum({**row.values}["end"] for row in readings)
+    return float(sum({**row.values}["end"] for row in readings))
 
 
 @pytest.mark.parametrize("fn", [by_column, by_row, by_everything, by_copy])

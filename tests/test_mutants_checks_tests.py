@@ -13,8 +13,9 @@ from buildtrack.workings.inputs import LOG_DATA
 from buildtrack.workings.values import Known, Value
 from tests import back
 from tests.back import Made, made, rule
+from tests.make import Given
 
-FILE: dict[str, back.Given | None] = {"log_kind": "file", "discharge_log": "log.csv"}
+FILE: dict[str, Given | None] = {"log_kind": "file", "discharge_log": "log.csv"}
 
 
 def test_groups_that_were_not_read_at_the_alarm_say_nothing_about_it() -> None:
