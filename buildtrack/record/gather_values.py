@@ -11,6 +11,7 @@ from buildtrack.model.checklist import Item
 from buildtrack.model.instruments import Instrument, instruments
 from buildtrack.record.gridding import grid
 from buildtrack.record.pages import Fact, Grid, ItemLine, ReadingText, WorkingBlock
+from buildtrack.record.redoing import in_currency, left_out, numbers
 from buildtrack.record.shorten import WHERE
 from buildtrack.record.text import line, moment, plain, tied
 from buildtrack.workings.explain import explain, show_plain
@@ -165,5 +166,6 @@ def working_block(judged: Judged, name: str) -> WorkingBlock | None:
         return None
     working = sheet.workings[name]
     return WorkingBlock(
-        name, line(told.label), line(working.symbol), tied(line(told.shown, 600)), line(told.formula),
-        tied(line(told.substituted)), line(told.source), told.value_class, line(told.note), structured_grid(told.value))
+        name, line(told.label), line(working.symbol), tied(line(in_currency(judged, told.shown), 600)),
+        line(told.formula), tied(line(numbers(judged, told, working))), line(told.source), told.value_class,
+        "; ".join(x for x in (line(told.note), left_out(judged, told, working)) if x), structured_grid(told.value))

@@ -43,11 +43,17 @@ def _weight(head: str, cells: Sequence[str]) -> float:
     return column_width(head, cells) * (1.0 + min(1.5, total / 120))
 
 
-def shares(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> tuple[float, ...]:
-    """Share of the width for each column [%]."""
-    weights = [_weight(h, [row[k] for row in rows if k < len(row)]) for k, h in enumerate(head)]
-    whole = sum(weights)
-    return tuple(round(100.0 * w / whole, 1) for w in weights)
+def shares(head: tuple[str, ...], rows: Sequence[tuple[str, ...]],
+           width_mm: float = PAGE_WIDTH_MM) -> tuple[float, ...]:
+    """Share of the width for each column [%]: each as wide as its words need, what is left goes to the long entries."""
+    columns = [[row[k] for row in rows if k < len(row)] for k in range(len(head))]
+    needed = [column_width(h, cells) for h, cells in zip(head, columns, strict=True)]
+    wanted = [_weight(h, cells) - n for h, cells, n in zip(head, columns, needed, strict=True)]
+    left = width_mm - sum(needed)
+    if left > 0 and sum(wanted) > 0:
+        needed = [n + left * w / sum(wanted) for n, w in zip(needed, wanted, strict=True)]
+    whole = sum(needed)
+    return tuple(round(100.0 * n / whole, 1) for n in needed)
 
 
 def grid(title: str, head: tuple[str, ...], rows: Sequence[tuple[str, ...]], feet: Sequence[tuple[str, ...]] = (),
@@ -57,7 +63,8 @@ def grid(title: str, head: tuple[str, ...], rows: Sequence[tuple[str, ...]], fee
     every = (*body, *feet)
     natural = sum(column_width(h, [row[k] for row in every if k < len(row)]) for k, h in enumerate(head))
     width = min(100.0, round(_ROOMY * 100.0 * natural / PAGE_WIDTH_MM, 1))
-    return Grid(title, head, body, tuple(feet), notes, numeric_columns(len(head), body), shares(head, every), width)
+    return Grid(title, head, body, tuple(feet), notes, numeric_columns(len(head), body),
+                shares(head, every, PAGE_WIDTH_MM * width / 100), width)
 
 
 def blocks(widths: Sequence[float], available: float = PAGE_WIDTH_MM) -> list[range]:

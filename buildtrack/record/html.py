@@ -36,6 +36,8 @@ MOST_CONDITIONS, LONGEST_CONDITION = 12, 400
 """The same of the conditions and of what was accepted."""
 LONGEST_HEAD = 80
 """How much of the title stands at the head of every page [characters]."""
+FULL_PAGE = 24
+"""From so many facts on, the design at a glance gets a page to itself."""
 FRONT_CAUTIONS = 3
 """How many of the checklist's cautions stand on page 1: the first ones say what the record is not."""
 CONTENTS_HEIGHT_MM = {"A4": 254, "Letter": 236}
@@ -120,5 +122,6 @@ def record_html(pages: Pages, *, paper: str = "A4", screen: bool = False, files_
         severity_signs=SEVERITY_SIGNS, most_reasons=MOST_REASONS, few_waiting=FEW_WAITING,
         longest_reason=LONGEST_REASON, most_conditions=MOST_CONDITIONS, longest_condition=LONGEST_CONDITION,
         longest_head=LONGEST_HEAD,
-        front_cautions=FRONT_CAUTIONS, glance=two_columns(pages),
+        facts=sum(len(g.facts) for g in pages.glance), full_page=FULL_PAGE, front_cautions=FRONT_CAUTIONS,
+        glance=two_columns(pages),
         files_sentence=files_sentence or _files_sentence(pages))
