@@ -35,7 +35,7 @@ COVERED_BY = {
     "checks": ("test_checks_", "test_unmarked_", "test_engine", "test_mistakes", "test_bench_review", "test_mutants_checks"),
     "storage": ("test_storage_", "test_checklist", "test_cell_list", "test_log_data", "test_mutants_storage")}
 """Beginnings of the names of the test files that are about a package."""
-LEFT_OUT = ("test_storage_kill", "test_storage_fuzz", "test_checklists_page")
+LEFT_OUT = ("test_storage_kill", "test_storage_fuzz", "test_storage_worst", "test_checklists_page", "test_checklists_retrofits")
 """They start processes or read thousands of files: too slow to be run for each mutant."""
 PATIENCE = 5.0
 """A mutant's tests may take so many times their usual processor time, and 20 s; beyond that it hangs, which is noticed too."""
