@@ -7,12 +7,20 @@ from typing import ClassVar
 
 from textual import events
 from textual.binding import Binding, BindingType
+from textual.geometry import Size
 from textual.message import Message
+from textual.reactive import Reactive
 from textual.widgets import Input
 
 
 class Field(Input):
     """A one-line field of the bench."""
+
+    virtual_size = Reactive(Size(0, 0))
+    """Room of the text, as of any widget; a longer text scrolls in the field, and nothing around it is laid out anew.
+
+    Textual 8.2 lays the whole screen out at each typed character, which is half of the time of a key.
+    """
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", "drop what was typed", show=False),
