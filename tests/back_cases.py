@@ -8,9 +8,11 @@ from datetime import timedelta
 from pathlib import Path
 
 from buildtrack.model.build import Event
-from buildtrack.workings.inputs import LOG_DATA
-from buildtrack.workings.values import Failed
+from buildtrack.workings.discharge_log import OwnLogs
+from buildtrack.workings.inputs import LOG_DATA, OWN_DATA
+from buildtrack.workings.values import Failed, Known
 from tests.back import Made, channels, charged, checked, joints, log, made, rows, taps, turns
+from tests.cell_logs import falling
 from tests.make import NOW, Given
 
 Case = Mapping[str, Given | None] | Callable[[Path], Made]
@@ -79,6 +81,15 @@ def logged(changed: Mapping[str, Given | None] | None = None, **how: object) -> 
     def write(folder: Path) -> Made:
         given = {"log_kind": "file", "discharge_log": "log.csv", **(changed or {})}
         return made(given, log(folder, **how))  # type: ignore[arg-type]
+    return write
+
+
+def own_logged(amperes: float) -> Callable[[Path], Made]:
+    """The sound build with a slow log of c04, four hours at a current."""
+    def write(folder: Path) -> Made:
+        given: dict[str, Given | None] = {
+            "record_detail": "full", "own_curve_log": "slow.csv", "own_curve_cell": "c04"}
+        return made(given, {OWN_DATA: Known(OwnLogs((falling(folder, 4.0, amperes),)))})
     return write
 
 
@@ -282,6 +293,8 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "nickel-handed-in": answers("nickel_handed_in", "no", "yes"),
     "rejects-handed-in": answers("rejects_handed_in", "no", "yes"),
     "cost-missing": ({"costs": rows("k", 1, {"what": "cells", "kind": "cells", "amount": "0"})}, {}),
+    # c04 was tested at 1.887 Ah: 10 % more is 2.076 Ah, in four hours 0.519 A
+    "own-curve-unusable": (own_logged(0.522), own_logged(0.516)),
     # 8 °C: at most 0.5 C of 3.789 Ah, 1.89 A (JEITA zones as summarised by a charger maker)
     "charge-zone": ({"charge_temperature": "8 °C", "charger_current": "1.92 A"},
                     {"charge_temperature": "8 °C", "charger_current": "1.87 A"}),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping
 from functools import cache
@@ -11,12 +12,14 @@ from typing import Any
 import pytest
 from scipy.integrate import solve_ivp
 
+from buildtrack import cli
 from buildtrack.physics import logs
 from buildtrack.physics.forecast import forecast
 from buildtrack.physics.forecast_loads import constant_current
 from buildtrack.physics.forecast_string import Group
 from buildtrack.physics.ocv import CurveError
 from buildtrack.physics.ocv_own import loaded_rows, own_curve
+from buildtrack.storage.places import shipped_samples
 from buildtrack.workings.cells_own import OwnCurves
 from buildtrack.workings.discharge_log import LogData, OwnLogs
 from buildtrack.workings.graph import Sheet
@@ -24,6 +27,7 @@ from buildtrack.workings.inputs import OWN_DATA
 from buildtrack.workings.registry import sheet_of
 from buildtrack.workings.values import Failed, Known
 from tests import back
+from tests.cell_logs import falling
 from tests.make import NOW, Given
 
 # --- a cell from outside: Chen and Rincon-Mora 2006, IEEE Trans. Energy Conversion 21(2), equations (2) to (7) ---
@@ -44,7 +48,7 @@ def elements(s: float) -> tuple[float, float, float, float, float]:
 
 
 def terminal_v(state: Any, current_a: float) -> float:
-    return emf_v(state[0]) - state[1] - state[2] - current_a * elements(state[0])[0]
+    return float(emf_v(state[0]) - state[1] - state[2] - current_a * elements(state[0])[0])
 
 
 @cache
@@ -151,18 +155,6 @@ def test_a_log_with_its_charge_in_gaps_is_refused(tmp_path: Path) -> None:
 # --- in a build: the invented lot of tests/front.py, one of its cells logged ---
 
 
-def falling(folder: Path, hours: float, amperes: float, name: str = "slow.csv", top: float = 4.17, end: float = 2.75) -> LogData:
-    """A log of one cell that falls evenly and at the end steeply, by an invented closed form."""
-    seconds = int(hours * 3600)
-    rows = []
-    for t in range(0, seconds + 1, 20):
-        gone = t / seconds
-        rows.append(f"{t},{top - 0.75 * gone - (top - 0.75 - end) * gone**20:.4f},{amperes}")
-    path = folder / name
-    path.write_text("\n".join(["time_s,voltage_V,current_A", *rows, ""]), encoding="utf-8")
-    return LogData(name, path.stat().st_size, logs.read_log(path))
-
-
 def sheet(*data: LogData, cell: str = "c04", **changed: Given | None) -> Sheet:
     given: Mapping[str, Given | None] = {
         "record_detail": "full", "own_curve_log": "slow.csv", "own_curve_cell": cell, **changed}
@@ -259,3 +251,33 @@ def test_a_rising_stretch_is_levelled_with_a_note_or_refused(tmp_path: Path) -> 
     assert told(sheet(bumpy), "own_curve").notes == ()
     assert "levelled, no point moved by more than" in told(sheet(bent(0.040)), "own_curve").summary
     assert "falls by too much to repair" in why(sheet(bent(0.200)))
+
+
+# --- forecast beside the test, and what the record and the commands say ---
+
+
+def test_a_difference_points_to_a_log_that_speaks_against_itself(tmp_path: Path) -> None:
+    """The log says 3.1 Ah; without more it is short capacity, with 3.7 Ah on the load's display the log is in doubt."""
+    short = back.log(tmp_path, amperes=1.7, seconds=6600)
+    given: dict[str, Given | None] = {"log_kind": "file", "discharge_log": "log.csv"}
+
+    def verdict(**more: str) -> str:
+        built = back.build({**given, **more})
+        return str(told(sheet_of(built, back.checklist(), NOW.date(), short), "forecast_difference").verdict)
+
+    assert verdict() == "capacity short"
+    assert verdict(delivered_capacity="3.7 Ah") == "log suspicious"
+    assert verdict(delivered_capacity="3.12 Ah") == "capacity short"
+
+
+def test_the_sample_says_so_in_the_forecast_and_in_the_record(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = shipped_samples() / "garden-screwdriver-cleared.toml"
+    assert cli.main(["forecast", str(path), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["curve"].startswith("own curve of c04") and found["own_curve"] is True
+    assert found["doubt_share"] == pytest.approx(0.02) and "5 % at 2C" in found["doubt_source"]
+    assert found["extrapolated"] is False and found["duty_extrapolated"] is True
+    assert cli.main(["record", str(path), "--html", "-o", str(tmp_path / "record.html")]) == 0
+    words = " ".join((tmp_path / "record.html").read_text(encoding="utf-8").split())
+    assert "columns set by hand: voltage=3" in words and "own curve of c04" in words
+    assert "extrapolated: the current lies beyond twice the logged one" in words

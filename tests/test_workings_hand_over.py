@@ -75,3 +75,11 @@ def test_what_the_wrappers_promise_is_held_against_the_test() -> None:
     assert (sheet.number("nominal_energy") or 99.0) < 42.0
     unprinted = front.sheet({"candidates": front.cells(c01={"rated_capacity": ""})})
     assert unprinted.number("claimed_energy") is None
+
+
+@pytest.mark.parametrize(("kind", "stall_a", "told"), [
+    ("drill", None, True), ("", 27.0, True), ("light", None, False), ("", None, False)])
+def test_only_what_has_a_motor_is_not_to_be_stalled(kind: str, stall_a: float | None, told: bool) -> None:
+    label = hand_over_label.label_text(2.0, 1.0, 6.4, 6.86, 3.0, 20.0, 0.8, pack_allowance=2.2, tool_kind=kind,
+                                       stall_current=stall_a)
+    assert ("2.2 A lasting at most" in label.summary) and ("do not stall" in label.summary) is told

@@ -16,7 +16,14 @@ from buildtrack.checks.rules_tests_charge import (
     worn_out,
 )
 from buildtrack.checks.rules_tests_empty import found_empty
-from buildtrack.checks.rules_tests_log import log_agrees, log_has_groups, log_of, log_usable, log_whole
+from buildtrack.checks.rules_tests_log import (
+    log_agrees,
+    log_has_groups,
+    log_of,
+    log_usable,
+    log_whole,
+    own_curve_usable,
+)
 from buildtrack.checks.ruling import Context, Rule, Ruling, at_least, at_most
 from buildtrack.physics.alarm import is_sag_trip
 from buildtrack.physics.logs import END_OF_BOARD, END_OF_TESTER
@@ -272,6 +279,6 @@ RULES: dict[str, Rule] = {
     "test-overtaken": test_overtaken, "standing": standing, "log-usable": log_usable, "log-whole": log_whole,
     "log-has-groups": log_has_groups, "log-agrees": log_agrees, "charge-tapered": charge_tapered,
     "balance-possible": balance_possible, "rest-even": rest_even, "drift": drift,
-    "charge-in-zone": charge_in_zone, "found-empty": found_empty,
+    "charge-in-zone": charge_in_zone, "own-curve-usable": own_curve_usable, "found-empty": found_empty,
     "worn-out": worn_out, "recheck-due": recheck_due, "charger-aged": charger_aged,
 }

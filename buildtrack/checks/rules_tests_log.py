@@ -5,12 +5,15 @@ from __future__ import annotations
 from buildtrack import units
 from buildtrack.checks.rules_general_words import PASS, found
 from buildtrack.checks.ruling import Context, Ruling
+from buildtrack.workings.cells_own import OwnCurves
 from buildtrack.workings.discharge_log import LogData
 from buildtrack.workings.inputs import LOG_DATA
-from buildtrack.workings.values import Failed
+from buildtrack.workings.values import Failed, Known
 
 APART = 0.02
 """Log and notes may differ by so much (common practice, no source)."""
+OTHER_CELL = 0.10
+"""A log so far from the cell's capacity test is another cell's (common practice, no source)."""
 APART_S = 60.0
 APART_V = 0.2
 """At the moment the alarm was noted the log's lowest group may be so far from its setting (common practice)."""
@@ -28,6 +31,20 @@ def log_usable(context: Context) -> Ruling:
     """The attached file is there, unchanged, and a log."""
     value = context.value(LOG_DATA)
     return Ruling("fail", {"value": value.why}) if isinstance(value, Failed) else PASS
+
+
+def own_curve_usable(context: Context) -> Ruling:
+    """The logs of one cell give a curve, and hold about what the cell's capacity test says."""
+    value = context.value("own_curve")
+    if isinstance(value, Failed):
+        return Ruling("fail", {"value": value.why})
+    if not isinstance(value, Known) or not isinstance(value.value, OwnCurves):
+        return context.unknown("own_curve")
+    curve = value.value
+    if curve.tested_ah and abs(curve.logged_ah / curve.tested_ah - 1) > OTHER_CELL:
+        logged, tested = (units.show(ah, "Ah", digits=3) for ah in (curve.logged_ah, curve.tested_ah))
+        return Ruling("fail", {"value": f"the log holds {logged}, the capacity test of {curve.cell} says {tested}"})
+    return PASS
 
 
 def log_whole(context: Context) -> Ruling:

@@ -33,11 +33,13 @@ def compare(
     assumed_resistance_ohm: Sequence[float] = (),
     gap_share: float = 0.0,
     capacity_uncertainty: float = 0.02,
+    suspect: str = "",
 ) -> Verdict:
     """Compare delivered charge, (measured - forecast) / forecast, with the forecast's band and the uncertainties.
 
     The band reaches below the forecast only, since the model errs on the hopeful side; `capacity_uncertainty` is the
-    share by which the capacities put in are known. Source: own rules.
+    share by which the capacities put in are known. `suspect` says what speaks against the log itself; a difference then
+    points to it before it points to the pack. Source: own rules.
     """
     difference = measured.charge.value / forecast.delivered_ah - 1
     slack = measured.charge.uncertainty / forecast.delivered_ah + capacity_uncertainty
@@ -57,6 +59,8 @@ def compare(
         return Verdict(
             "agrees", difference, f"{words}: within {100 * -lowest:.1f} % below and {100 * slack:.1f} % above"
         )
+    if suspect:
+        return Verdict("log suspicious", difference, f"{words}: {suspect}")
     return _shortfall(forecast, measured, assumed_resistance_ohm, difference, words)
 
 

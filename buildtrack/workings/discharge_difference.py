@@ -17,6 +17,11 @@ from buildtrack.workings.pack_groups import Group, GroupReport
 GENERIC_CURVE = 0.02
 """Further doubt of a forecast on a published curve of another cell of the same chemistry (our own choice)."""
 
+SUSPICIOUS = ("counter differs", "backward time", "clock restarted", "sign")
+"""Warnings of a log that put its charge in doubt."""
+APART = 0.02
+"""Log and display may differ by so much (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class ForecastDifference:
@@ -57,7 +62,8 @@ class ForecastDifference:
 
 def forecast_difference(forecast: ForecastReport, test_report: TestReport, delivered_capacity_tested: float,
                         group_report: GroupReport, group_resistances: GroupResistances | None = None,
-                        discharge_log_data: LogData | None = None) -> ForecastDifference:
+                        discharge_log_data: LogData | None = None,
+                        delivered_capacity: float | None = None) -> ForecastDifference:
     """Delivered charge against the forecast, with both doubts, and the likeliest reason of a difference."""
     if not forecast.delivered_ah > 0:
         raise ValueError("the forecast delivers nothing: resistance, test current or cutoff cannot be right")
@@ -67,10 +73,21 @@ def forecast_difference(forecast: ForecastReport, test_report: TestReport, deliv
         gaps = abs(discharge_log_data.log.gap_charge_ah) / discharge_log_data.log.discharged_ah
     found = compare(
         forecast.solution, _result(test_report, delivered_capacity_tested, group_resistances), gap_share=gaps,
-        assumed_resistance_ohm=[g.resistance_ohm or 0.0 for g in group_report.groups], capacity_uncertainty=doubt)
+        assumed_resistance_ohm=[g.resistance_ohm or 0.0 for g in group_report.groups], capacity_uncertainty=doubt,
+        suspect=_suspect(discharge_log_data, delivered_capacity))
     low = forecast.band_ah[0] - doubt * forecast.delivered_ah
     high = forecast.delivered_ah * (1 + doubt)
     return ForecastDifference(forecast.delivered_ah, delivered_capacity_tested, low, high, found.kind, found.sentence)
+
+
+def _suspect(data: LogData | None, displayed_ah: float | None) -> str:
+    """What speaks against the log's own charge: the load's display, the file's own counter, times that run back."""
+    if data is None:
+        return ""
+    logged = data.log.discharged_ah
+    if displayed_ah is not None and abs(displayed_ah - logged) > APART * logged:
+        return f"the load's display says {units.show(displayed_ah, 'Ah', digits=3)}; set the log's columns right"
+    return next((w.text for w in data.log.warnings if w.name in SUSPICIOUS), "")
 
 
 def _doubt(group: Group) -> float:

@@ -40,10 +40,10 @@ def label_text(series_count: float, parallel_count: float, pack_nominal_voltage:
                delivered_capacity_tested: float, delivered_energy: float, charger_current: float,
                designation: str = "", pack_allowance: float | None = None, chain: ChainReport | None = None,
                fuse_rating: float | None = None, fuse_family: str = "", next_recheck: str = "",
-               groups: Table | None = None) -> Label:
+               groups: Table | None = None, tool_kind: str = "", stall_current: float | None = None) -> Label:
     """What the next person must know, from measured values only: the capacity and energy of the test, not the print.
 
-    The date is that on which the last group was joined.
+    The date is that on which the last group was joined. Only what has a motor can be stalled.
     """
     name = f"{designation}, " if designation else ""
     texts = [
@@ -54,7 +54,8 @@ def label_text(series_count: float, parallel_count: float, pack_nominal_voltage:
     ]
     lasting = _lasting_a(pack_allowance, chain)
     if lasting is not None:
-        texts.append(f"{lasting:.2g} A lasting at most; do not stall")
+        motor = stall_current is not None or tool_kind not in ("", "light")
+        texts.append(f"{lasting:.2g} A lasting at most" + ("; do not stall" if motor else ""))
     texts.append(f"Charge only with its own lithium charger: {charge_voltage_target:.2f} V, {charger_current:.2g} A")
     if fuse_rating is not None and fuse_family not in ("", "none"):
         texts.append(f"Fuse: {fuse_rating:g} A {fuse_family}")
