@@ -7,9 +7,13 @@ from pathlib import Path
 import pytest
 
 from buildtrack import cli
+from buildtrack.model import edit
+from buildtrack.model.build import Reading
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import find_checklist
 from buildtrack.storage.misplaced import misplaced
+from buildtrack.storage.session import open_session
+from tests.make import NOW
 
 
 @pytest.fixture
@@ -36,6 +40,17 @@ def test_it_is_read_and_named_with_the_table_it_belongs_in(path: Path, capsys: p
     assert cli.main(["check", str(path), "--json"]) == 1
     said = capsys.readouterr()
     assert "step load, item series_count: stands in the wrong step" in said.err and said.out.startswith("{")
+
+
+def test_opening_it_says_so_and_saving_leaves_it_where_it_stands(path: Path) -> None:
+    session = open_session(path)
+    try:
+        assert any("step load, item series_count: stands in the wrong step" in note for note in session.notes)
+        item = session.checklist.items["tool"]
+        session.commit(edit.add_reading(session.build, item, Reading("a drill", NOW), edit.Hand(NOW)))
+    finally:
+        session.close()
+    assert told(path) != () and read_build(path).build.entry("series_count").standing[0].text == "3"
 
 
 def test_a_file_in_order_is_not_spoken_of(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

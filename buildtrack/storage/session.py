@@ -17,6 +17,7 @@ from buildtrack.storage import lock as locks
 from buildtrack.storage.build_file import BuildFileError, Opened, read_build
 from buildtrack.storage.checklist_file import find_checklist
 from buildtrack.storage.collector import no_collection
+from buildtrack.storage.misplaced import misplaced
 from buildtrack.storage.opening import (
     Snapshot,
     about_checklist,
@@ -209,7 +210,8 @@ class BuildSession:
 
     def _compare(self) -> None:
         """Say where format, checklist or summary are not those the file was written with."""
-        self._tell(*about_format(self._saver.opened), *about_checklist(self.build, self.checklist))
+        self._tell(*about_format(self._saver.opened), *misplaced(self._saver.opened.steps, self.checklist),
+                   *about_checklist(self.build, self.checklist))
         found = computed_summary(self._snapshot, self.build, self.checklist, self.path, self._clock())
         if isinstance(found, str):
             self._tell(found)
