@@ -221,8 +221,8 @@ def test_a_column_pasted_into_an_open_field_goes_down_and_one_undo_takes_it_back
         screen.field.post_message(events.Paste("3.90\n3.91\n3.92\n"))
         await w.settle()
         assert [r.text("joining_highest") for r in w.build.entry("groups").rows] == ["3.90", "3.91", "3.92"]
-        await w.press("escape", "u")
-        assert not w.build.entry("groups").rows
+        await w.press("u")
+        assert not w.build.entry("groups").rows and "more" in screen.said
         await w.press("r")
         assert [r.text("joining_highest") for r in w.build.entry("groups").rows] == ["3.90", "3.91", "3.92"]
 
@@ -313,6 +313,8 @@ def test_what_a_stop_still_waits_for_is_named_and_gone_to(size: tuple[int, int],
         wanted = "Candidate cells, c01: Capacity. The stop 'A cell is worn out' waits for it"
         assert bench(w).said == f"Still needed: {wanted}. x goes on."
         assert any(wanted in line.left[0].text for line in bench(w).meaning.lines if line.left), "and named as next"
+        assert w.app.desk is not None
+        assert any("needs Candidate cells: Capacity" in r for r in w.app.desk.judged.assessment.reasons)
         await w.press("x")
         assert isinstance(w.screen, TableScreen)
         assert (w.screen.grid.row_id, w.screen.grid.column_id) == ("c01", "capacity")

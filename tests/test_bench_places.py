@@ -455,7 +455,7 @@ def test_a_click_on_a_step_an_item_a_working_and_a_key_does_what_it_says() -> No
         await w.pilot.click("#meaning", offset=(8, row + 1))
         await w.settle()
         assert "Turn the supply down." in w.text()
-        await w.press("escape")
+        await w.press("escape", "escape")
         at = w.text().splitlines()[-1].index("g steps")
         await w.pilot.click("KeyLine", offset=(at, 0))
         await w.settle()

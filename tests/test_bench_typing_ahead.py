@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from textual import events
 
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.bench import BenchScreen
@@ -80,6 +81,23 @@ def test_a_number_typed_ahead_is_no_reason_for_an_unusual_value() -> None:
         await w.press(*["backspace"] * 3)
         await w.type("it is so")
         assert w.build.entry("free_current").standing[-1].accepted == "it is so"
+
+    walk(steps, build_with(**PLAN), CHECKLIST)
+
+
+def test_escape_and_a_letter_close_behind_it_are_two_keys() -> None:
+    """Terminals send them as the bytes of Alt with that letter."""
+
+    async def steps(w: Walk) -> None:
+        bench(w).jump("rated_voltage")
+        await w.settle()
+        await w.burst("14")
+        w.app.post_message(events.Key("alt+u", "u"))
+        await w.burst()
+        assert bench(w).card.field.value == "14" and texts(w, "rated_voltage") == ["12 V"], "dropped, and brought back"
+        w.app.post_message(events.Key("alt+5", "5"))
+        await w.burst()
+        assert bench(w).card.field.value == "5"
 
     walk(steps, build_with(**PLAN), CHECKLIST)
 

@@ -388,25 +388,30 @@ def key_of(command: Command, keymap: Mapping[str, str]) -> str:
 
 def footer(place: str, situation: Situation, keymap: Mapping[str, str]) -> list[tuple[str, str, str]]:
     """Key, words and action of what can be done now, most wanted first; help stands last."""
-    if situation.typing:
-        return _typing_keys(situation, keymap)
+    if situation.typing in ("field", "empty field"):
+        return [*_typing_keys(situation), _entry(BY_ID["help"], keymap)]
+    first = _typing_keys(situation) if situation.typing else []
     shown = [c for c in of_place(place) if c.footer and key_of(c, keymap) and c.available(situation)]
     shown.sort(key=lambda c: len(c.places) > 2)  # what belongs to this place alone comes first
-    return [(key_text(key_of(c, keymap)), c.footer, c.action) for c in shown]
+    shown = [c for c in shown if not (first and c.key == "enter")]
+    return [*first, *(_entry(c, keymap) for c in shown)]
 
 
-def _typing_keys(situation: Situation, keymap: Mapping[str, str]) -> list[tuple[str, str, str]]:
+def _entry(command: Command, keymap: Mapping[str, str]) -> tuple[str, str, str]:
+    return key_text(key_of(command, keymap)), command.footer, command.action
+
+
+def _typing_keys(situation: Situation) -> list[tuple[str, str, str]]:
     """What Enter, Esc and the arrows do while something is typed, chosen or read."""
     enter, escape = "app.simulate_key('enter')", "app.simulate_key('escape')"
     onward = f", then {situation.onward}" if situation.onward else ""
-    found = {
+    return {
         "field": [("Enter", f"take it{onward}", enter), ("Esc", "drop it", escape), ("↑ ↓", "leave it for later", "")],
         "empty field": [("Enter", f"leave it empty{onward}", enter) if onward else ("Enter", "take it", enter),
                         ("Esc", "stop typing", escape), ("↑ ↓", "move", "")],
         "options": [("↑ ↓", "move", ""), ("Enter", "take it", enter), ("Esc", "back to the list", escape)],
         "panel": [("Enter", "explain", enter), ("Esc", "back to the work", escape)],
     }[situation.typing]  # fmt: skip
-    return [*found, (key_text(key_of(BY_ID["help"], keymap)), BY_ID["help"].footer, BY_ID["help"].action)]
 
 
 def help_lines(place: str, keymap: Mapping[str, str]) -> Iterable[tuple[str, str]]:

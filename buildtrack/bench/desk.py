@@ -184,7 +184,8 @@ class Desk:
         where = item.label if item else f"'{check.title}'" if check else event.item
         place = " ".join(p for p in (where, event.row, event.column.replace("_", " ")) if p)
         what = "" if event.what == "redone" else event.what
-        return " ".join(p for p in (f"{verb}: {place}", what, event.after) if p)
+        more = f"and {len(events) - 1} more" if len(events) > 1 else ""
+        return " ".join(p for p in (f"{verb}: {place}", what, event.after, more) if p)
 
 
 def _failed_stops(judged: Judged) -> list[str]:

@@ -46,10 +46,10 @@ class KeysInTurn(App[int]):
         """Keep a key back while another is on its way."""
         if not isinstance(event, (events.Key, events.Paste)) or event.is_forwarded:
             await super().on_event(event)
-        elif self.keys_waiting:
-            self._typed_ahead.append(event)
-        else:
-            await self._hand_on(event)
+            return
+        self._typed_ahead.extend(as_typed(event))
+        if not self.keys_waiting:
+            await self._hand_on(self._typed_ahead.popleft())
 
     async def _hand_on(self, event: events.Event) -> None:
         await super().on_event(event)
@@ -73,6 +73,17 @@ class KeysInTurn(App[int]):
                 return  # it is being left
             for node in (self.focused or self.screen).ancestors_with_self:
                 await _worked_off(node)
+
+
+def as_typed(event: events.Key | events.Paste) -> list[events.Event]:
+    """The keys an event stands for.
+
+    A terminal sends Esc and a letter close behind it as the same bytes as Alt and that letter. No command has
+    a key with Alt, so it is always the two.
+    """
+    if not (isinstance(event, events.Key) and event.key.startswith("alt+") and event.is_printable):
+        return [event]
+    return [events.Key("escape", "\x1b"), events.Key(event.key.removeprefix("alt+"), event.character)]
 
 
 async def _worked_off(pump: MessagePump) -> None:

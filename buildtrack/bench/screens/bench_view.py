@@ -223,7 +223,7 @@ class BenchView(Place):
         look = STATE_LOOKS.get(state.state, "muted")
         draft = "" if item.id == self.item_id else self.desk.drafts.of((item.id,))
         left = (Piece(f"{words.glyph(state.state)} ", look), Piece(plain(item.label)))
-        room = max(10, min(28, self._list_width() - cell_len(item.label) - 20))
+        room = max(10, min(34, self._list_width() - cell_len(item.label) - 20))
         shown = fit(f"› {plain(draft)}" if draft else words.list_text(item, self.desk, room), room)
         return Line(left, (Piece(f"{shown}  "), Piece(f"{self._state_word(item, state):<8}", look)), item.id)
 
