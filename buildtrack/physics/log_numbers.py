@@ -11,6 +11,9 @@ NO_VALUE = frozenset(
     {"", "--", "---", "-", "***", "ol", "o.l", "nan", "inf", "-inf", "null", "none", "n/a", "na", "err"}
 )
 
+HIGHEST = 1e15
+"""From here on a field is no reading (times in milliseconds since 1970 are near 2e12)."""
+
 TIME_SCALE = {"s": 1.0, "ms": 0.001, "min": 60.0, "h": 3600.0, "d": 86400.0}
 
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
@@ -38,7 +41,8 @@ def read_number(text: str, decimal: str = ".") -> float | None:
     elif "," in text and re.fullmatch(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?", text):
         text = text.replace(",", "")
     text = text.replace("\u00a0", "").replace("'", "")
-    return float(text) if _NUMBER.fullmatch(text) else None
+    value = float(text) if _NUMBER.fullmatch(text) else None
+    return value if value is None or abs(value) < HIGHEST else None
 
 
 def looks_like_time(text: str) -> bool:

@@ -99,10 +99,14 @@ def _value(text: str, dimension: str, unit: str, default: str) -> float:
 
 def read_cells(path: Path) -> CellList:
     """Read a list of cells; CellListError names the file, the line and what would be right."""
-    text = read_text(path, LARGEST)
-    lines = text.splitlines()
-    best = max(lines[:40], key=lambda line: max(line.count(d) for d in ";\t,|"), default="")
-    rows = list(csv.reader(lines, delimiter=_delimiter(best)))
+    try:
+        lines = read_text(path, LARGEST).splitlines()
+        best = max(lines[:40], key=lambda line: max(line.count(d) for d in ";\t,|"), default="")
+        rows = list(csv.reader(lines, delimiter=_delimiter(best)))
+    except csv.Error as error:
+        raise CellListError(f"{path}: is no list that can be parted into columns ({error}): save it as CSV") from error
+    except ValueError as error:
+        raise CellListError(str(error)) from error
     try:
         head = _head_line(rows)
     except LookupError:

@@ -21,6 +21,11 @@ class Problem:
     file: str = ""
     """Included file the line is in, relative to its checklist folder; empty for the checklist itself."""
 
+    def __post_init__(self) -> None:
+        """Whatever the checklist holds, a mistake is told in one line that can be printed."""
+        object.__setattr__(self, "where", units.clip(self.where, 160))
+        object.__setattr__(self, "message", units.clip(self.message, 500))
+
     def __str__(self) -> str:
         file = f"{self.file} " if self.file else ""
         return f"{file}line {self.line}: {self.where}: {self.message}"
