@@ -277,6 +277,8 @@ def test_the_sample_says_so_in_the_forecast_and_in_the_record(capsys: pytest.Cap
     assert found["curve"].startswith("own curve of c04") and found["own_curve"] is True
     assert found["doubt_share"] == pytest.approx(0.02) and "5 % at 2C" in found["doubt_source"]
     assert found["extrapolated"] is False and found["duty_extrapolated"] is True
+    assert cli.main(["show", str(path), "--step", "cells"]) == 0
+    assert "0.60 A down to 2.80 V; columns set by hand: voltage=3" in " ".join(capsys.readouterr().out.split())
     assert cli.main(["record", str(path), "--html", "-o", str(tmp_path / "record.html")]) == 0
     words = " ".join((tmp_path / "record.html").read_text(encoding="utf-8").split())
     assert "columns set by hand: voltage=3" in words and "own curve of c04" in words

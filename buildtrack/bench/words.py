@@ -177,6 +177,8 @@ def last_text(item: Item, desk: Desk) -> str:
         parts.append(last.value_class)
     if last.taken:
         parts.append(last.taken.strftime("%-d %b %H:%M"))
+    if last.columns:
+        parts.append(f"columns set by hand: {plain(last.columns)}")
     if last.note:
         parts.append(f"remark: {plain(last.note)}")
     return " · ".join(parts)

@@ -63,6 +63,7 @@ def entry_lines(judged: Judged, item: Item, entry: Entry) -> list[str]:
     for reading in entry.readings:
         when = reading.taken.strftime("%Y-%m-%d %H:%M") if reading.taken else ""
         marks = [m for m in (when, f"with {reading.instrument}" if reading.instrument else "", reading.note,
+                             f"columns set by hand: {reading.columns}" if reading.columns else "",
                              reading.value_class if reading.value_class != "measured" else "",
                              f"withdrawn: {reading.withdrawn}" if reading.withdrawn else "",
                              f"accepted: {reading.accepted}" if reading.accepted else "") if m]

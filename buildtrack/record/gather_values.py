@@ -84,6 +84,8 @@ def reading_text(judged: Judged, item: Item, reading: Reading, counts: bool,
     """One reading as it is printed: the text as typed, never another."""
     text = option_label(item, reading.text) if item.kind == "choice" else with_unit(judged, reading.text, item)
     note = reading.note
+    if reading.columns:
+        note = f"{note}\n" * bool(note) + f"columns set by hand: {reading.columns}"
     if reading.accepted:
         note = f"{note}\n" * bool(note) + f"unusual, accepted: {reading.accepted}"
     return ReadingText(tied(plain(text)), tied(_plus_minus(item, reading, meters)),

@@ -17,6 +17,8 @@ ENDS_V = 0.08
 """A log from full to empty reaches the ends of the published curve at least so closely; our own choice."""
 FASTEST_C = 3.0
 """A second log, for the forecast only, may be as fast as this; our own choice."""
+KEPT = 16
+"""Curves kept in memory."""
 SHOWN = (1.0, 0.8, 0.6, 0.4, 0.2, 0.1, 0.05, 0.0)
 """Charge left at which own and published curve are shown side by side."""
 
@@ -99,7 +101,20 @@ def _logged(name: str, candidates: Table) -> Record:
     return found
 
 
+_kept: dict[tuple[str, str, str, str, str, float], Curve] = {}
+"""Curves made lately, by log, columns, cell and resistance: an edit elsewhere in the table does not make them again."""
+
+
 def _curve(data: LogData, row: Record, resistance_ohm: float) -> Curve:
+    key = (data.log.sha256, data.set_by_hand, data.path, row.id, row.text("chemistry"), resistance_ohm)
+    if key not in _kept:
+        if len(_kept) >= KEPT:
+            _kept.clear()
+        _kept[key] = _made(data, row, resistance_ohm)
+    return _kept[key]
+
+
+def _made(data: LogData, row: Record, resistance_ohm: float) -> Curve:
     try:
         time_s, current_a, voltage_v = loaded_rows(data.log)
         return curve_from_rows(
