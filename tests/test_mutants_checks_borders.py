@@ -44,6 +44,8 @@ SHOWN: list[tuple[str, Build, str, str]] = [
      changed("drop_reject", "123.4 mV", {"candidates": cells(c01={"rest_2_voltage": "3.90 V"})}), "limit", "123 mV"),
     # 0.93456 A by the meter, 1.00 A by the tester
     ("tester-current-off", given(tester_shown_current="1.00 A", meter_shown_current="0.93456 A"), "value", "0.9346"),
+    # 17.11 of 24 for the cheapest pack that can be bought: 0.712917
+    ("money-gate-planned", given(planned_cost="17.11"), "value", "71.3 %"),
     ("duty-too-light", given(duty=[{"id": "s1", "current": "6.543 A", "seconds": "4 s"}]), "value", "6.54 A"),
     ("joined-not-ideally", given(groups=[group("g1", "c01 c06", "3.7010 V", "3.7167 V"), *groups()[1:]]), "rows", "15.7 mV"),
 ]
@@ -62,7 +64,7 @@ def test_ten_bad_cells_are_told_by_eight_and_a_count() -> None:
     rows = [{**cells()[0], "id": name, "arrival_voltage": "1.0 V"} for name in names]
     ruling = rule("cell-below-never", given(candidates=rows))
     assert ruling.outcome == "fail" and ruling.facts["count"] == "10"
-    assert ruling.facts["rows"].endswith(" and 2 more") or ruling.facts["rows"].endswith(" and 4 more")
+    assert ruling.facts["rows"].count("(") == 8 and ruling.facts["rows"].endswith(" and 2 more")
 
 
 # --- borders ---
@@ -118,13 +120,24 @@ def test_a_meter_that_shows_only_fives_rounds_by_itself(steps: str, outcome: str
 
 
 def test_a_guess_for_something_that_is_not_asked_stands_under_no_hold_point() -> None:
-    hold = next(i for i in checklist().all_items() if i.hold and i.kind == "reading" and i.only_if)
-    asked = Entry((Reading("1", NOW, value_class="guessed"),))
-    judged = build({"tool_kind": "light"})
-    judged = replace(judged, entries={**judged.entries, hold.id: asked})
-    state = assessed(judged).status.items[hold.id].state
-    expected = "pass" if state == "not needed" else "fail"
-    assert rule("guess-under-a-hold-point", judged).outcome == expected
+    lamp = build({"tool_kind": "light", "cells_source": "new", "series_count": "1"})
+    states = assessed(lamp).status.items
+    idle = [i for i in checklist().all_items() if i.hold and i.kind != "table" and states[i.id].state == "not needed"]
+    asked = [i for i in checklist().all_items() if i.hold and i.kind != "table" and states[i.id].state != "not needed"]
+    assert idle and asked
+    for items, outcome in ((idle, "pass"), (asked, "fail")):
+        guesses = {i.id: Entry((Reading("1", NOW, value_class="guessed"),)) for i in items[:1]}
+        judged = replace(lamp, entries={**lamp.entries, **guesses})
+        assert rule("guess-under-a-hold-point", judged).outcome == outcome, items[0].id
+
+
+def test_many_readings_of_two_steps_at_one_time_are_no_wonder_and_of_three_they_are() -> None:
+    whole = build()
+    steps = {i.id: i.step for i in checklist().all_items()}
+    two = replace(whole, entries={n: e for n, e in whole.entries.items() if steps[n] in ("cells", "load") or "kind" in n
+                                  or n in ("series_count", "cells_source")})
+    assert rule("readings-typed-in-one-go", two).outcome == "pass"
+    assert rule("readings-typed-in-one-go", whole).outcome == "fail"
 
 
 # --- groups the day after joining ---

@@ -31,7 +31,7 @@ from tests.bench.mutation_try import exchange, on_disk, passes, run_afresh, run_
 ROOT = Path(__file__).resolve().parent.parent.parent
 EQUIVALENT = Path("tests/bench/mutants_equivalent.toml")
 COVERED_BY = {
-    "physics": ("test_physics_", "test_grouping_", "test_published", "test_workings_", "test_mutants_physics"),
+    "physics": ("test_physics_", "test_grouping_", "test_log_", "test_published", "test_workings_", "test_mutants_physics"),
     "checks": ("test_checks_", "test_unmarked_", "test_engine", "test_mistakes", "test_bench_review", "test_mutants_checks"),
     "storage": ("test_storage_", "test_checklist", "test_cell_list", "test_log_data", "test_mutants_storage")}
 """Beginnings of the names of the test files that are about a package."""
