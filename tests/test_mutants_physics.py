@@ -10,7 +10,6 @@ import pytest
 
 import buildtrack.physics
 from buildtrack.physics.ampacity import ambient_factor
-from buildtrack.physics.balance import leading_group_v
 from buildtrack.physics.balance_end import GroupTest, diagnose_groups
 from buildtrack.physics.designation import cell_designation
 from buildtrack.physics.discharge import spread_of
@@ -43,13 +42,6 @@ def test_a_reference_at_the_conductors_limit_has_no_factor() -> None:
         ambient_factor(20.0, 70.0, 70.0)
 
 
-def test_one_group_alone_has_the_chargers_voltage() -> None:
-    # U = U_charger - (1 - 1) U_lag
-    assert leading_group_v(4.25, 1, 4.20) == 4.25
-    with pytest.raises(ValueError, match="at least 1"):
-        leading_group_v(4.25, 0, 4.20)
-
-
 def test_of_two_groups_each_is_told_against_the_other() -> None:
     small, sound = GroupTest(4.20, 0.05, 2.8, 3.2), GroupTest(4.20, 0.05, 3.2, 3.4)
     assert [f.kind for f in diagnose_groups([small, sound])] == ["small capacity", "cannot tell"]
@@ -76,6 +68,11 @@ def test_of_two_kinds_that_may_not_be_mixed_the_better_one_fills_the_pack() -> N
     assert found.smallest_mah == 4000 and {i for group in found.groups for i in group} == {4, 5, 6, 7}
     turned = best_grouping([2000] * 4 + [1000] * 4, 2, 2, keep_apart=["a"] * 4 + ["b"] * 4)
     assert turned.smallest_mah == 4000
+
+
+def test_a_resistance_of_nothing_is_taken_as_not_measured() -> None:
+    found = best_grouping([2000, 1900, 1800, 1700], 2, 2, resistances_ohm=[0.0, 0.05, 0.05, 0.05])
+    assert found.smallest_mah == 3700 and found.group_resistance_ohm is None
 
 
 # --- forecast ---

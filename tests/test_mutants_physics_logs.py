@@ -92,3 +92,47 @@ def test_rows_of_the_same_time_are_seen_however_many_there_are(tmp_path: Path) -
     rows = [(0, 12.0, 2.0), (0, 11.99, 2.0), *((k, 12.0 - 0.01 * k, 2.0) for k in range(1, 20))]
     log = read_log(write(tmp_path, table(rows)))
     assert dict(log.warning_counts)["repeated time"] == 1 and log.used == 20
+
+
+def test_what_was_discharged_is_the_sum_of_trapezoids_across_all_blocks(tmp_path: Path) -> None:
+    random = Random(5)
+    rows = [(k, round(12 - k / 10_000, 4), round(2 + random.random(), 3)) for k in range(20_000)]
+    log = read_log(write(tmp_path, table(rows)))
+    by_hand = sum((a[2] + b[2]) / 2 for a, b in zip(rows, rows[1:], strict=False)) / 3600
+    assert log.discharged_ah == pytest.approx(by_hand, rel=1e-9)
+
+
+def test_the_usual_interval_is_the_one_in_the_middle_not_a_shorter_one(tmp_path: Path) -> None:
+    # 40 of 100 intervals are 1 s, 60 are 10 s: the middle one is 10 s, so that 50 s are no gap (ten times is one)
+    spans = [1.0] * 40 + [10.0] * 59 + [50.0]
+    times = [sum(spans[:k]) for k in range(len(spans) + 1)]
+    log = read_log(write(tmp_path, table([(t, 12 - t / 1000, 2.0) for t in times])))
+    assert log.gaps == ()
+
+
+def test_a_hundred_gaps_are_kept_and_all_are_counted(tmp_path: Path) -> None:
+    times = [t for k in range(130) for t in range(1000 * k, 1000 * k + 30)]
+    log = read_log(write(tmp_path, table([(t, 12 - t / 100_000, 2.0) for t in times])))
+    assert len(log.gaps) == 100
+    # 129 gaps of 971 s at 2 A
+    assert log.gap_charge_ah == pytest.approx(129 * 971 * 2 / 3600)
+
+
+def test_the_counters_of_charge_and_energy_are_told_apart(tmp_path: Path) -> None:
+    rows = [(k, 12.0, 2.0, f"{2000 * k / 3600:.3f}", f"{24_000 * k / 3600:.3f}") for k in range(20)]
+    log = read_log(write(tmp_path, table(rows, "time_s,voltage_V,current_A,capacity_mAh,energy_mWh")))
+    assert log.counter_ah == pytest.approx(2 * 19 / 3600, rel=1e-3)
+    assert log.counter_wh == pytest.approx(24 * 19 / 3600, rel=1e-3)
+
+
+def test_a_log_that_is_loaded_in_its_first_row_alone_has_its_last_loaded_row_there(tmp_path: Path) -> None:
+    rows = [(0, 12.0, 2.0), *((k, 12.4, 0.0) for k in range(1, 10))]
+    log = read_log(write(tmp_path, table(rows)))
+    assert log.last_loaded is not None and log.last_loaded.time_s == 0.0
+
+
+@pytest.mark.parametrize(("span", "gaps"), [(30, 0), (49, 0), (52, 1)])
+def test_ten_times_the_usual_interval_is_a_gap(tmp_path: Path, span: int, gaps: int) -> None:
+    times = [*range(0, 200, 5), *range(195 + span, 400 + span, 5)]
+    log = read_log(write(tmp_path, table([(t, 12 - t / 1000, 2.0) for t in times])))
+    assert len(log.gaps) == gaps
