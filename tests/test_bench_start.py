@@ -5,7 +5,14 @@ from __future__ import annotations
 import subprocess
 import sys
 
+from buildtrack.bench.meaning import rests_on
+from buildtrack.judging import judge
+from buildtrack.storage.build_file import read_build
+from buildtrack.storage.checklist_file import find_checklist
 from buildtrack.storage.places import shipped_samples
+from buildtrack.workings.explain import explain, in_brief
+from buildtrack.workings.graph import needs
+from tests.bench_walk import NOW
 
 PROGRAM = """
 import sys
@@ -39,3 +46,24 @@ def test_the_first_frame_is_drawn_before_anything_that_reads_or_judges_is_loaded
     loaded = set(told["LOADED"])
     assert "buildtrack.bench.screens.opening" in loaded
     assert [name for name in LATER if name in loaded] == []
+
+
+def test_the_short_ways_of_the_panel_say_the_same_as_the_long_ones() -> None:
+    path = shipped_samples() / "garden-screwdriver-cleared.toml"
+    build = read_build(path).build
+    checklist = find_checklist(build.checklist.id)
+    sheet = judge(build, checklist, path.parent, NOW).assessment.sheet
+    items = [i.id for i in checklist.all_items()]
+    states = set()
+    for name in sheet.workings:
+        told = explain(name, sheet, checklist)
+        assert in_brief(name, sheet, checklist) == (told.label, told.state, told.shown)
+        states.add(told.state)
+        beneath, waiting = set(), [name]
+        while waiting:  # every name reached from the working, one after the other
+            for each in needs(sheet.workings[waiting.pop()]):
+                if each not in beneath:
+                    beneath.add(each)
+                    waiting += [each] if each in sheet.workings else []
+        assert [i for i in items if rests_on(sheet, name, i)] == [i for i in items if i in beneath]
+    assert states >= {"known", "missing"}

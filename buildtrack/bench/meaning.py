@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.due import due_lines
@@ -13,8 +13,8 @@ from buildtrack.bench.words import SEVERITY_GLYPHS
 from buildtrack.checks.ruling import Result
 from buildtrack.model.checklist import Item, Step
 from buildtrack.units import in_currency
-from buildtrack.workings.explain import explain
-from buildtrack.workings.graph import Sheet, needs
+from buildtrack.workings.explain import in_brief
+from buildtrack.workings.graph import Sheet, Working, needs
 
 OUTCOME_WORDS = {"pass": "in order", "fail": "", "unsure": "cannot tell", "unknown": "not yet"}
 
@@ -46,13 +46,32 @@ def result_word(result: Result) -> str:
     return OUTCOME_WORDS[result.outcome] or result.severity
 
 
-def rests_on(sheet: Sheet, working: str, item: str, depth: int = 8) -> bool:
+def rests_on(sheet: Sheet, working: str, item: str) -> bool:
     """Whether a working uses an item, directly or through others."""
-    found = sheet.workings.get(working)
-    if found is None or depth == 0:
-        return False
-    names = needs(found)
-    return item in names or any(rests_on(sheet, n, item, depth - 1) for n in names)
+    if _beneath.of is not sheet.workings:
+        _beneath.of, _beneath.names = sheet.workings, {}
+    return item in _all_beneath(sheet.workings, working)
+
+
+class _Beneath:
+    """What lies beneath each working of the set of workings asked about last: asked anew at every key."""
+
+    def __init__(self) -> None:
+        self.of: Mapping[str, Working] | None = None
+        self.names: dict[str, frozenset[str]] = {}
+
+
+_beneath = _Beneath()
+
+
+def _all_beneath(workings: Mapping[str, Working], name: str) -> frozenset[str]:
+    """Every name a working uses, directly or through others."""
+    found = _beneath.names.get(name)
+    if found is None:
+        own = frozenset(needs(workings[name])) if name in workings else frozenset()
+        _beneath.names[name] = own  # a working that rested on itself would end here
+        found = _beneath.names[name] = own.union(*(_all_beneath(workings, n) for n in own))
+    return found
 
 
 def step_results(desk: Desk, step: Step) -> list[Result]:
@@ -118,13 +137,13 @@ def _workings(desk: Desk, step: Step, item: Item | None, heads: bool) -> Iterato
     names = [n for n in step.workings if n in sheet.workings]
     if item is not None:
         names.sort(key=lambda n: not rests_on(sheet, n, item.id))
-    told = [explain(n, sheet, desk.checklist) for n in names]
-    told.sort(key=lambda e: e.state == "missing")
+    told = [(n, *in_brief(n, sheet, desk.checklist)) for n in names]
+    told.sort(key=lambda e: e[2] == "missing")
     if told and heads:
         yield line("")
         yield line("Workings", "head")
-    for each in told:
-        look = {"missing": "muted", "failed": "warn"}.get(each.state, "plain")
-        shown = each.shown if each.state == "known" else "not yet" if each.state == "missing" else "cannot be computed"
+    for name, label, state, value in told:
+        look = {"missing": "muted", "failed": "warn"}.get(state, "plain")
+        shown = value if state == "known" else "not yet" if state == "missing" else "cannot be computed"
         shown = in_currency(shown, plain(desk.build.currency))
-        yield line(each.label, look, shown, f"working:{each.id}", right_look=look)
+        yield line(label, look, shown, f"working:{name}", right_look=look)

@@ -113,6 +113,13 @@ def formula_text(formula: str) -> str:
     return formula.replace("**2", "²").replace("**", "^").replace("*", "×").replace("_", " ")
 
 
+def in_brief(name: str, sheet: Sheet, checklist: Checklist) -> tuple[str, str, str]:
+    """Label, state (known, failed, missing) and value in words of a working: what a line of a list needs of it."""
+    working, value = sheet.workings[name], sheet.value(name)
+    state = "known" if isinstance(value, Known) else "failed" if isinstance(value, Failed) else "missing"
+    return working.label, state, _shown(value, working, sheet, checklist)
+
+
 def explain(name: str, sheet: Sheet, checklist: Checklist) -> Explained:
     """Explain a working by its id."""
     working = sheet.workings[name]
