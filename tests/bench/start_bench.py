@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -20,13 +21,17 @@ from textual.keys import _character_to_key
 
 from buildtrack.bench.app import BuildtrackApp
 from buildtrack.bench.screens.bench import BenchScreen
+from buildtrack.bench.screens.shelf import ShelfScreen
 from buildtrack.bench.shelf_list import list_builds
-from buildtrack.bench.surroundings import Surroundings
+from buildtrack.bench.starting import checklists, new_build
+from buildtrack.bench.surroundings import Surroundings, now_utc
 from buildtrack.storage.places import shipped_samples
 
 SAMPLE = "garden-screwdriver-cleared"
 ROUNDS = 5
 SHELF = 1000
+FULL = 50
+"""Each so many builds on the shelf is a whole one."""
 STATED = "stated, not held"
 T = TypeVar("T")
 
@@ -102,9 +107,19 @@ async def shown(app: BuildtrackApp, key: str) -> float:
     drawn = asyncio.Event()
     start = perf_counter()
     app.post_message(events.Key(_character_to_key(key) if len(key) == 1 else key, key if len(key) == 1 else None))
-    app.call_later(lambda: app.screen.call_after_refresh(drawn.set))
+    await asyncio.sleep(0)
+    while app.keys_waiting:  # keys are handed on one at a time
+        await asyncio.sleep(0)
+    app.screen.call_after_refresh(drawn.set)
     await drawn.wait()
     return perf_counter() - start
+
+
+async def calm(app: BuildtrackApp) -> None:
+    """Wait until what an entry set going has ended: a person moves no faster."""
+    await asyncio.sleep(0.1)
+    while app.judging or app.saving.running:
+        await asyncio.sleep(0.02)
 
 
 async def while_open(path: Path, act: Callable[[BuildtrackApp], Awaitable[T]]) -> T:
@@ -130,31 +145,57 @@ async def keys_on_the_largest_step(app: BuildtrackApp) -> tuple[list[float], lis
     for item in readings:
         text = desk.build.entry(item.id).standing[-1].text
         screen.go_to(step.id, item.id)
-        await asyncio.sleep(0.1)  # a person moves no faster
+        await calm(app)
         for character in text:
             typed.append(await shown(app, character))
             await asyncio.sleep(0.02)
         taken.append(await shown(app, "enter"))
-        await asyncio.sleep(0.3)
+        await calm(app)
     if len(desk.build.history) < before + len(readings):
-        raise AssertionError("not every reading that was typed arrived")
+        raise AssertionError(f"{len(desk.build.history) - before} of {len(readings)} readings that were typed arrived")
     return typed, taken
 
 
-def shelf_seconds(path: Path) -> float:
-    """Listing a thousand builds the second time, the first having read them."""
-    place = path.parent / "shelf"
+def fill_shelf(place: Path, samples: Path) -> None:
+    """A thousand builds: every sample and a beginning of every checklist in turn, each under a title of its own.
+
+    One in fifty is a whole sample of up to 240 kB; reading more of those the first time would take minutes and the
+    second look reads none of them.
+    """
     place.mkdir()
-    text = path.read_bytes()
+    full = [path.read_text(encoding="utf-8") for path in sorted(samples.glob("*.toml"))]
+    begun = []
+    for name, _ in checklists():
+        begun.append(new_build(place, name, f"begun {name}", now_utc()).read_text(encoding="utf-8"))
+    for path in place.glob("*.toml"):
+        path.unlink()
     for number in range(SHELF):
-        (place / f"build{number}.toml").write_bytes(text)
+        text = full[number // FULL % len(full)] if number % FULL == 0 else begun[number % len(begun)]
+        text = re.sub(r'(?m)^title = ".*"$', f'title = "Build {number * 7919 % SHELF}"', text, count=1)
+        (place / f"build{number}.toml").write_text(text, encoding="utf-8")
+
+
+async def shelf_seconds(path: Path) -> tuple[float, float]:
+    """Listing a thousand builds the second time, the first having read them; and until the shelf shows them."""
+    place = path.parent / "shelf"
+    fill_shelf(place, shipped_samples())
     list_builds(place)
     start = perf_counter()
     rows = list_builds(place)
-    taken = perf_counter() - start
-    if len(rows) != SHELF:
-        raise AssertionError(f"{len(rows)} of {SHELF} builds are listed")
-    return taken
+    listed = perf_counter() - start
+    if len(rows) != SHELF or len({r.title for r in rows}) != SHELF:
+        raise AssertionError(f"{len({r.title for r in rows})} of {SHELF} builds are listed")
+    app = BuildtrackApp(Surroundings(), None, folder=place)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await pilot.pause()
+        start = perf_counter()
+        app.go_to_place("shelf")
+        while not (isinstance(app.screen, ShelfScreen) and app.screen.listed):
+            await asyncio.sleep(0.002)
+        drawn = asyncio.Event()
+        app.screen.call_after_refresh(drawn.set)
+        await drawn.wait()
+        return listed, perf_counter() - start
 
 
 def measure() -> list[tuple[str, float, str, str]]:
@@ -162,7 +203,7 @@ def measure() -> list[tuple[str, float, str, str]]:
     with own_folder() as path:
         first, bench, seconds = first_frames(path)
         typed, taken = asyncio.run(while_open(path, keys_on_the_largest_step))
-        shelf = shelf_seconds(path)
+        shelf, seen = asyncio.run(shelf_seconds(path))
     keys = [*typed, *taken]
     return [
         ("start: first frame on the finished sample, against a bare app", first, "x", "under 1.6"),
@@ -172,5 +213,6 @@ def measure() -> list[tuple[str, float, str, str]]:
          "under 25"),
         ("start: the same, typed characters alone", quantiles(typed, n=20)[-1] * 1e3, "ms", STATED),
         ("start: the same, median of the Enter that takes a reading", median(taken) * 1e3, "ms", STATED),
-        (f"start: shelf of {SHELF:,} builds, second opening", shelf, "s", "under 1"),
+        (f"start: shelf of {SHELF:,} builds listed, second time", shelf, "s", STATED),
+        ("start: the same, from the key to the list on the screen", seen, "s", "under 1"),
     ]
