@@ -37,7 +37,7 @@ def keep(state: Path, build_id: str, data: bytes, at: datetime, disk: durable.Di
     Generations are numbered, so that a clock set back does not turn their order round. OSError where it cannot be done.
     """
     folder = folder_of(state, build_id)
-    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    durable.private_folder(folder)
     kept = generations(state, build_id)
     code = durable.digest(data)[:12]
     if kept and code in kept[-1].name and kept[-1].read_bytes() == data:

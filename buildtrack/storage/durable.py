@@ -197,6 +197,13 @@ def sync_folder(folder: str, disk: Disk = REAL) -> None:
         disk.close(handle)
 
 
+def private_folder(folder: Path) -> None:
+    """Make a folder, with all above it that is not there yet, open to nobody else (mkdir alone closes the last only)."""
+    if not folder.is_dir():
+        private_folder(folder.parent)
+        folder.mkdir(mode=0o700, exist_ok=True)
+
+
 def _discard(temporary: str, disk: Disk) -> None:
     """Take a half-written file away; where even that fails, the error that led here is the one to tell."""
     with contextlib.suppress(OSError):

@@ -185,7 +185,7 @@ class Journal:
         """Put one edit on the disk; OSError where that fails."""
         data = to_json(line).encode() + b"\n"
         new = not self.path.exists()
-        self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        durable.private_folder(self.path.parent)
         handle = self.disk.open(str(self.path), os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
         try:
             end = os.lseek(handle, 0, os.SEEK_END)

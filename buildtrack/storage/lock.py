@@ -123,7 +123,7 @@ def sidecar_of(path: Path) -> Path:
 def _kernel_lock(path: Path, state: Path) -> tuple[int | None, Path, bool]:
     """Handle, lock file, and whether somebody else has it; OSError where this machine cannot lock."""
     folder = state / "locks"
-    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    durable.private_folder(folder)
     key = hashlib.sha256(os.fsencode(os.path.realpath(path))).hexdigest()[:24]
     file = folder / f"{key}.lock"
     handle = os.open(file, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
