@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from textual import events
 
-from buildtrack.bench.screens.ask import AskText
+from buildtrack.bench.saving import JudgeEnded, SaveEnded
+from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.model.build import Cell, Entry, Row
-from tests.bench_walk import Walk, new_build, small_checklist, walk
+from tests.bench_walk import MemorySession, Walk, new_build, small_checklist, walk
 from tests.test_bench_entry import CELLS, LOAD, PLAN, answered, build_with
 
 CHECKLIST = small_checklist()
@@ -49,6 +51,21 @@ def test_readings_sent_in_one_burst_all_arrive(size: tuple[int, int]) -> None:
         assert w.session.build is w.build, "and all are saved"
 
     walk(steps, build_with(**PLAN), CHECKLIST, size=size)
+
+
+def test_saves_and_judgements_that_come_back_between_the_keys_take_none() -> None:
+    async def steps(w: Walk) -> None:
+        desk = w.app.desk
+        assert desk is not None
+        for text in ("1.0", "1.1", "1.2", "5", "6"):
+            for key in (*text, "enter"):
+                w.app.post_message(events.Key({".": "full_stop"}.get(key, key), None if key == "enter" else key))
+                w.app.post_message(JudgeEnded(desk, desk.judged))
+                w.app.post_message(SaveEnded(desk.build))
+        await w.burst()
+        assert (texts(w, "free_current"), texts(w, "working_current")) == (["1.0", "1.1", "1.2"], ["5", "6"])
+
+    walk(steps, build_with(**PLAN), CHECKLIST)
 
 
 def test_answers_of_different_kinds_sent_in_one_burst_all_arrive() -> None:
@@ -184,3 +201,31 @@ def test_a_text_left_in_a_table_stays_in_its_field_also_when_the_table_is_left()
 
     build = replace(READY, entries={**READY.entries, "candidates": CELLS})
     walk(steps, build, CHECKLIST)
+
+
+@pytest.mark.parametrize("leaves", [False, True])
+def test_leaving_the_program_asks_about_what_is_typed_and_not_taken(leaves: bool) -> None:
+    session = MemorySession(replace(READY, entries={**READY.entries, "candidates": CELLS}), CHECKLIST, Path("/x.toml"))
+
+    async def steps(w: Walk) -> None:
+        bench(w).jump("rated_voltage")
+        await w.settle()
+        await w.burst("14.4")
+        screen = await table_behind(w)
+        await w.burst("2510")
+        await w.press("ctrl+q")
+        assert isinstance(w.screen, AskOne)
+        assert "Voltage on the plate: 14.4" in w.text() and "Candidate cells, c01, Capacity: 2510" in w.text()
+        await w.press("2" if leaves else "1")
+        if not leaves:
+            assert isinstance(w.screen, TableScreen) and screen.field.value == "2510"
+
+    async def table_behind(w: Walk) -> TableScreen:
+        await w.press("up")
+        screen = await table(w, "candidates")
+        screen.grid.go(0, 6)
+        await w.settle()
+        return screen
+
+    walk(steps, session.build, CHECKLIST, session=session)
+    assert session.closed == leaves

@@ -349,14 +349,29 @@ class BuildtrackApp(KeysInTurn):
         self.action_quit_safely()
 
     def action_quit_safely(self) -> None:
-        """Leave; asked where something is not saved."""
+        """Leave; asked where something is typed and not taken, or not saved."""
+        seen = self._seen()
+        typed = seen.typed() if seen is not None and self.desk is not None else []
+        if not typed:
+            self._leave_when_saved()
+            return
+        from buildtrack.bench.screens.ask import AskOne
+
+        choices = [("stay", "stay here"), ("leave", "leave without it")]
+        self.push_screen(AskOne("Typed, and not taken yet", choices, "\n".join(typed)), self._typed_answered)
+
+    def _typed_answered(self, answer: str | None) -> None:
+        if answer == "leave":
+            self._leave_when_saved()
+
+    def _leave_when_saved(self) -> None:
         desk = self.desk
         if desk is None or not desk.unsaved or desk.session.read_only_reason:
             self._leave()
             return
         if not self.saving.failed:
             self.save()
-            self.set_timer(0.1, self.action_quit_safely)
+            self.set_timer(0.1, self._leave_when_saved)
             return
         from buildtrack.bench.screens.ask import AskOne
 
@@ -366,7 +381,7 @@ class BuildtrackApp(KeysInTurn):
     def _quit_answered(self, answer: str | None) -> None:
         if answer == "again":
             self.saving.failed = ""
-            self.action_quit_safely()
+            self._leave_when_saved()
         elif answer == "leave":
             self._leave()
 

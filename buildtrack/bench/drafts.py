@@ -31,6 +31,10 @@ class Drafts:
         """The text kept for a place; empty where there is none."""
         return self._kept.get(place, "")
 
+    def kept(self) -> dict[Place, str]:
+        """Every text that is kept, by where it was typed."""
+        return dict(self._kept)
+
     def keep(self, place: Place, text: str) -> None:
         """Keep a text for a place; an empty one takes what was kept away."""
         if text:

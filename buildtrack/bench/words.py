@@ -73,6 +73,17 @@ def dropped_text(text: str, before: str = "") -> str:
     return f"Dropped '{plain(text)}'{stays}. u brings it back."
 
 
+def typed_texts(desk: Desk) -> list[str]:
+    """What is typed and not taken yet, with where it was typed."""
+    found = []
+    for (name, *field), text in desk.drafts.kept().items():
+        item = desk.checklist.items.get(name)
+        column = item.column(field[1]) if item is not None and field else None
+        where = [item.label if item is not None else name, *field[:1], column.label if column is not None else ""]
+        found.append(f"{', '.join(plain(w) for w in where if w)}: {plain(text)}")
+    return found
+
+
 def stop_text(desk: Desk, how: str) -> str:
     """What is said of a stop that has just failed."""
     rule = desk.checklist.check.get(desk.fresh_stop)

@@ -205,7 +205,7 @@ class BenchEntry(BenchView):
         self.program.when_quiet(self._show_judged)  # a key on its way is meant for the item that is seen
 
     def _show_judged(self) -> None:
-        if self.program.desk is None:
+        if self.is_left():
             return
         item, settled = self.item, bool(self.said) and self.said == self.settled_said
         following = self._following(item) if item is not None else None

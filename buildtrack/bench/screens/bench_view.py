@@ -81,6 +81,8 @@ class BenchView(Place):
 
     def on_screen_resume(self) -> None:
         """Another build begins at the next thing to do; the same one stays where it was."""
+        if self.is_left():
+            return
         if not self.query("#field"):  # the screen may be told of before all of it is there
             self.call_after_refresh(self.on_screen_resume)
             return
@@ -152,6 +154,11 @@ class BenchView(Place):
         """Keep what stands in the field but is no answer yet."""
         if self.item_id and self.is_mounted:
             self.desk.drafts.keep((self.item_id,), "" if self._unchanged() else self.card.field.value)
+
+    def typed(self) -> list[str]:
+        """What is typed and not taken yet, also what still stands in the field."""
+        self.keep_draft()
+        return super().typed()
 
     def _unchanged(self) -> bool:
         """Whether an answer that is being corrected still stands in the field as it was."""

@@ -42,6 +42,10 @@ class Place(Screen[None]):
         assert desk is not None, "this place is only entered with an open build"
         return desk
 
+    def is_left(self) -> bool:
+        """Whether the build was closed while something was still on its way to this place."""
+        return self.program.desk is None and self.PLACE in commands.OPEN_PLACES
+
     def situation(self) -> Situation:
         """Where the person is now."""
         changed = self.program.outside.changed
@@ -66,8 +70,8 @@ class Place(Screen[None]):
     def refresh_keys(self) -> None:
         """Show the keys that do something now."""
         for keys in self.query(KeyLine):
-            if self.program.desk is None and self.PLACE in commands.OPEN_PLACES:
-                return  # the build was closed while a key was on its way
+            if self.is_left():
+                return
             keys.entries = tuple(commands.footer(self.PLACE, self.situation(), self.program.around.keymap))
 
     def head_text(self) -> HeadText:
@@ -111,6 +115,12 @@ class Place(Screen[None]):
         """Other keys do something where something else has the keyboard."""
         self.refresh_keys()
 
+    def typed(self) -> list[str]:
+        """What is typed and not taken yet, with where it was typed."""
+        from buildtrack.bench.words import typed_texts  # loaded with the build, as above
+
+        return typed_texts(self.desk)
+
     def refresh_head(self) -> None:
         """Show title, verdict, place and saved state anew."""
         for head in self.query(Head):
@@ -128,5 +138,5 @@ class Place(Screen[None]):
 
     def on_screen_resume(self) -> None:
         """Coming back: the build may have changed elsewhere."""
-        if self.is_mounted:
+        if self.is_mounted and not self.is_left():
             self.redraw()
