@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 import statistics
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from typing import Any
 
 from buildtrack import units
-from buildtrack.model.build import Build, Entry, Reading, Row
+from buildtrack.model.build import Build, Entry, PolicyChange, Reading, Row
 from buildtrack.model.checklist import Checklist, Column, Condition, Item, Span
 from buildtrack.model.instruments import ITEM as INSTRUMENTS
 from buildtrack.model.instruments import Instrument, contributions, instruments, pick
@@ -185,7 +187,7 @@ OWN_DATA = "own_curve_data"
 """Input that holds the attached slow logs of one cell, the contents of one log each (storage/log_data.py)."""
 
 
-Memory = dict[str, tuple[Entry, Entry, Value]]
+Memory = dict[str, Any]
 """What was read last time, by item: its entry, that of the instruments, and the value (entries are never changed)."""
 
 
@@ -197,10 +199,38 @@ def _read(item: Item, build: Build, meters: Mapping[str, Instrument], memory: Me
     entry, listed = build.entry(item.id), build.entry(INSTRUMENTS)
     if memory is None:
         return item_value(item, entry, meters)
-    found = memory.get(item.id)
+    found: tuple[Entry, Entry, Value] | None = memory.get(item.id)
     if found is None or found[0] is not entry or found[1] is not listed:
         found = memory[item.id] = (entry, listed, item_value(item, entry, meters))
     return found[2]
+
+
+@dataclass(frozen=True, slots=True)
+class _Shared:
+    """What all items have in common, with what it was made of (entries and policy changes are never changed)."""
+
+    checklist: Checklist
+    listed: Entry
+    changes: Mapping[str, PolicyChange]
+    meters: Mapping[str, Instrument]
+    policies: Mapping[str, Value]
+
+
+_SHARED = "of all items"
+"""Where the memory keeps it; no item is called so."""
+
+
+def _shared(build: Build, checklist: Checklist, memory: Memory | None) -> _Shared:
+    last = memory.get(_SHARED) if memory is not None else None
+    listed = build.entry(INSTRUMENTS)
+    if (isinstance(last, _Shared) and last.checklist is checklist and last.listed is listed
+            and last.changes is build.policy):
+        return last
+    found = _Shared(checklist, listed, build.policy, instruments(build),
+                    {p.id: policy_value(checklist, build, p.id) for p in checklist.policies})
+    if memory is not None:
+        memory[_SHARED] = found
+    return found
 
 
 def build_inputs(build: Build, checklist: Checklist, today: date, extras: Mapping[str, Value] | None = None,
@@ -209,15 +239,15 @@ def build_inputs(build: Build, checklist: Checklist, today: date, extras: Mappin
 
     memory: what was read last time; only entries that are other objects now are read again.
     """
-    meters = instruments(build)
+    shared = _shared(build, checklist, memory)
+    meters = shared.meters
     found: dict[str, Value] = {
         TODAY: Known(float(today.toordinal()), {}, "computed"), LOG_DATA: Missing(frozenset({"discharge_log"})),
         OWN_DATA: Missing(frozenset({"own_curve_log"})),
         ATTACHED: Known("", {}, "computed"), **(extras or {})}
-    for policy in checklist.policies:
-        found[policy.id] = policy_value(checklist, build, policy.id)
+    found.update(shared.policies)
     for item in checklist.all_items():
-        if applies_by_items(item.only_if, build, checklist, meters):
+        if not item.only_if or applies_by_items(item.only_if, build, checklist, meters):
             found[item.id] = _read(item, build, meters, memory)
         else:
             found[item.id] = Missing(frozenset({item.id}))
