@@ -94,9 +94,9 @@ def test_hostile_names_on_the_label_stay_words(judged: Judged) -> None:
     assert "<b>x" not in html and "<img" not in html
 
 
-@pytest.mark.parametrize("text", ["=2+3", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"])
+@pytest.mark.parametrize("text", ["=2+3", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", " =1", "\uff1d1"])
 def test_no_field_of_the_parts_list_is_a_formula(text: str) -> None:
-    assert harmless(text)[0] not in "=+-@\t\r"
+    assert harmless(text)[0] not in "=+-@\t\r \uff1d"
 
 
 def test_the_parts_list_holds_cells_wires_parts_and_costs(judged: Judged) -> None:
@@ -106,6 +106,8 @@ def test_the_parts_list_holds_cells_wires_parts_and_costs(judged: Judged) -> Non
     assert [r["remark"] for r in rows if r["what"] == "wire"] == [
         r.text("run") for r in judged.build.entry("conductors").rows]
     assert [r["amount [EUR]"] for r in rows if r["remark"] == "bought"] == ["9.50", "4.20", "2.80"]
+    single = {r["what"]: r["size or marking"] for r in rows if r["remark"] != "bought"}
+    assert single["protection board"] == "3 groups, 12 A" and single["fuse"] == "blade, 10 A, 32 V"
     assert "'=2+3 nickel strip" in {r["what"] for r in rows}
 
 

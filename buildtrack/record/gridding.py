@@ -12,6 +12,8 @@ _LETTER_MM = 1.42
 _PADDING_MM = 2.8
 _WIDEST_MM = 62.0
 _NARROWEST_MM = 7.0
+_LEAST_LONG_MM = 24.0
+"""Columns wider than this give room first where a table is too wide."""
 _ROOMY = 1.25
 """How much wider than its words need a small table is set."""
 _LONG_ENTRY = 40
@@ -52,6 +54,9 @@ def shares(head: tuple[str, ...], rows: Sequence[tuple[str, ...]],
     left = width_mm - sum(needed)
     if left > 0 and sum(wanted) > 0:
         needed = [n + left * w / sum(wanted) for n, w in zip(needed, wanted, strict=True)]
+    elif left < 0 and (roomy := sum(max(0.0, n - _LEAST_LONG_MM) for n in needed)) > 0:
+        share = min(1.0, -left / roomy)  # long entries can be broken into more lines, words of a head cannot
+        needed = [n - share * max(0.0, n - _LEAST_LONG_MM) for n in needed]
     whole = sum(needed)
     return tuple(round(100.0 * n / whole, 1) for n in needed)
 

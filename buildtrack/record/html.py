@@ -8,6 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from buildtrack.record.front_room import Front, front
 from buildtrack.record.pages import CLASS_MARKS, FactGroup, Pages
 from buildtrack.record.text import short_hash
 
@@ -113,14 +114,17 @@ def record_html(pages: Pages, *, paper: str = "A4", screen: bool = False, files_
 
     steps = tuple(replace(s, figures=tuple(replace(f, svg=Markup(f.svg)) for f in s.figures)) for s in pages.steps)
     word = pages.verdict.word
+    room = Front(MOST_REASONS, MOST_CONDITIONS, MOST_CONDITIONS)
+    if not screen:
+        room = front(pages, paper, room, LONGEST_CONDITION, FRONT_CAUTIONS)
     return environment().get_template("record.html").render(
         p=replace(pages, steps=steps),  # drawings are ours, every word in them escaped: they alone are markup
         css=Markup(style(paper) + (style_file("screen.css") if screen else "")),
         short=short_hash(pages.identity.content_hash),
         at=pages.identity.last_entry.replace(" ", "T") + "Z", verdict_sign=SIGNS[word], verdict_class=_LOOKS[word],
         contents=contents(pages), classes=[(w, CLASS_MARKS[w], words) for w, words in CLASSES.items()],
-        severity_signs=SEVERITY_SIGNS, most_reasons=MOST_REASONS, few_waiting=FEW_WAITING,
-        longest_reason=LONGEST_REASON, most_conditions=MOST_CONDITIONS, longest_condition=LONGEST_CONDITION,
+        severity_signs=SEVERITY_SIGNS, front=room, few_waiting=FEW_WAITING,
+        longest_reason=LONGEST_REASON, longest_condition=LONGEST_CONDITION,
         longest_head=LONGEST_HEAD,
         facts=sum(len(g.facts) for g in pages.glance), full_page=FULL_PAGE, front_cautions=FRONT_CAUTIONS,
         glance=two_columns(pages),

@@ -10,7 +10,8 @@ from buildtrack.model.build import Row
 from buildtrack.record.text import line
 
 HEAD = ("what", "kind", "size or marking", "count", "amount", "remark")
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""What spreadsheets take for the begin of a formula, in its wide forms too."""
 _SINGLE = (("fuse", "fuse", ("fuse_family", "fuse_rating", "fuse_voltage")),
            ("protection board", "board", ("board_series", "board_continuous")),
            ("switch", "other", ("switch_rating",)), ("connector", "other", ("connector_rating",)),
@@ -35,7 +36,7 @@ def _cells(judged: Judged) -> list[tuple[str, ...]]:
         if row.text("decision") == "keep":
             key = (row.text("marking") or "cell", row.text("rated_capacity"))
             counts[key] = counts.get(key, 0) + 1
-    return [("cell", "cells", f"{marking} {rated}".strip(), str(n), "", "") for (marking, rated), n in counts.items()]
+    return [("cell", "cells", ", ".join(t for t in names if t), str(n), "", "") for names, n in counts.items()]
 
 
 def _run(row: Row) -> tuple[str, ...]:
@@ -51,8 +52,8 @@ def _strip(row: Row) -> tuple[str, ...]:
 def _single(judged: Judged) -> list[tuple[str, ...]]:
     found: list[tuple[str, ...]] = []
     for what, kind, items in _SINGLE:
-        told = " ".join(t for i in items if (t := _typed(judged, i)))
-        if told and told != "none":
+        told = ", ".join(f"{t} groups" if i == "board_series" else t for i in items if (t := _typed(judged, i)))
+        if told and not told.startswith("none"):
             found.append((what, kind, told, "1", "", ""))
     return found
 
