@@ -32,8 +32,10 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 EQUIVALENT = Path("tests/bench/mutants_equivalent.toml")
 COVERED_BY = {
     "physics": ("test_physics_", "test_grouping_", "test_log_", "test_published", "test_workings_", "test_mutants_physics"),
-    "checks": ("test_checks_", "test_unmarked_", "test_engine", "test_mistakes", "test_bench_review", "test_mutants_checks"),
-    "storage": ("test_storage_", "test_checklist", "test_cell_list", "test_log_data", "test_mutants_storage")}
+    "checks": ("test_checks_", "test_unmarked_", "test_engine", "test_mistakes", "test_bench_review", "test_mutants_checks",
+               "test_mutants_frozen"),
+    "storage": ("test_storage_", "test_checklist", "test_cell_list", "test_log_data", "test_mutants_storage",
+                "test_mutants_frozen")}
 """Beginnings of the names of the test files that are about a package."""
 LEFT_OUT = ("test_storage_kill", "test_storage_fuzz", "test_storage_worst", "test_checklists_page", "test_checklists_retrofits")
 """They start processes or read thousands of files: too slow to be run for each mutant."""
