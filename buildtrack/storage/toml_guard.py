@@ -66,7 +66,7 @@ def refuse_much(text: str) -> None:
             raise Refused(f"{found} {what} are more than the {most} this program reads")
 
 
-def _refuse_dots(text: str) -> None:
+def refuse_dots(text: str) -> None:
     """Refuse long dotted keys, and too many of them; texts are looked into only where there are many dots."""
     dots = text.count(".")
     if dots <= MOST_DOTS and all(line.count(".") < MOST_PARTS for line in text.split("\n")):
@@ -92,7 +92,7 @@ def _refuse_depth(tree: Mapping[str, Any]) -> None:
 def loads(text: str) -> dict[str, Any]:
     """The plain tables of a text with LF line ends; Refused, in one sentence, for anything else."""
     refuse_much(text)
-    _refuse_dots(text)
+    refuse_dots(text)
     try:
         with no_collection():
             tree = tomllib.loads(text)
