@@ -198,7 +198,7 @@ def sync_folder(folder: str, disk: Disk = REAL) -> None:
 
 
 def private_folder(folder: Path) -> None:
-    """Make a folder, with all above it that is not there yet, open to nobody else (mkdir alone closes the last only)."""
+    """Make a folder with all above it that is missing, open to nobody else (mkdir alone closes the last one only)."""
     if not folder.is_dir():
         private_folder(folder.parent)
         folder.mkdir(mode=0o700, exist_ok=True)
