@@ -133,3 +133,11 @@ def test_a_joint_and_the_unevenness_of_groups_are_told_to_two_digits() -> None:
     # 60 and 76 mΩ are 33.53 mΩ together, 71 and 77 mΩ 36.94 mΩ: 10.17 % more
     uneven = front.rule("groups-uneven-in-resistance", front.build({"candidates": front.cells(c01={"resistance": "60 mΩ"})}))
     assert uneven.outcome == "fail" and uneven.facts["value"] == "10 %"
+
+
+@pytest.mark.parametrize(("shown", "apart"), [("3.72 Ah", False), ("3.60 Ah", False), ("3.75 Ah", True), ("3.58 Ah", True)])
+def test_the_loads_display_may_part_from_the_log_by_two_per_cent(tmp_path: Path, shown: str, apart: bool) -> None:
+    # 2 A for 6600 s are 3.667 Ah, and half a step of 10 s before; 2 % are 73 mAh
+    judged = made({**FILE, "delivered_capacity": shown}, back.log(tmp_path))
+    told = rule("log-against-notes", judged).facts.get("rows", "")
+    assert ("by the load's display" in told) == apart, told

@@ -8,6 +8,8 @@ import pytest
 
 from buildtrack.storage.cell_list import read_cells
 from buildtrack.storage.checklist_file import parse_checklist
+from buildtrack.storage.journal import why_not_text
+from buildtrack.storage.read_tree import spoken
 from tests.small import TEXT
 
 
@@ -49,3 +51,14 @@ include = "shared/cells.toml"
 items = ["groups"]
 '''
     assert problems(text)
+
+
+def test_what_stands_before_a_character_that_is_no_text_is_shown() -> None:
+    told = why_not_text({"text": "the third reading \ud800 and more"})
+    assert "third reading" in told and "and more" not in told and "\ud800" not in told
+
+
+def test_a_place_in_a_file_is_spoken_as_people_count() -> None:
+    assert spoken(("steps", "load", "free_current", "readings", 0)).startswith("step load, item free_current")
+    assert spoken(("steps", "load", "free_current", "readings", 0)).endswith("reading 1")
+    assert spoken(("history", 4)).endswith("history line 5")
