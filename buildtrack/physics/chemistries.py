@@ -90,8 +90,8 @@ def _own_file(path: Path) -> Mapping[str, Any]:
         raise ValueError(f"{path}: more than {LARGEST} bytes")
     try:
         raw = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise ValueError(f"{path}: cannot be read: {error}") from error
+    except (ValueError, RecursionError) as error:
+        raise ValueError(f"{path}: cannot be read: {str(error)[:200]}") from error
     found = raw.get("chemistries", {})
     if not isinstance(found, dict) or not all(isinstance(b, dict) for b in found.values()):
         raise ValueError(f"{path}: holds tables [chemistries.NAME]")
@@ -108,7 +108,10 @@ def _chemistry(name: str, body: Mapping[str, Any], known: Mapping[str, Any], tol
     for key in _NEEDED:
         if key not in body:
             raise ValueError(f"{where}: '{key}' is missing")
-    zones = tuple(_zone(raw, where) for raw in body.get("charge_zones", []))
+    raw_zones = body.get("charge_zones", [])
+    if not isinstance(raw_zones, list) or not isinstance(body["limits"], dict):
+        raise ValueError(f"{where}: 'charge_zones' is a list of tables, and 'limits' holds a table for each limit")
+    zones = tuple(_zone(raw, where) for raw in raw_zones)
     sources = {k: str(v) for k, v in body.items() if k == "source" or k.endswith("_from")}
     return Chemistry(
         name, str(body["label"]), str(body["curve"]), str(body.get("stand_in", "")),
