@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from buildtrack.storage.cell_list import read_cells
 from buildtrack.storage.checklist_file import parse_checklist
 from buildtrack.storage.journal import why_not_text
 from buildtrack.storage.read_tree import spoken
+from buildtrack.storage.toml_blocks import cut
 from tests.small import TEXT
 
 
@@ -62,3 +64,15 @@ def test_a_place_in_a_file_is_spoken_as_people_count() -> None:
     assert spoken(("steps", "load", "free_current", "readings", 0)).startswith("step load, item free_current")
     assert spoken(("steps", "load", "free_current", "readings", 0)).endswith("reading 1")
     assert spoken(("history", 4)).endswith("history line 5")
+
+
+@pytest.mark.parametrize("opened", [
+    'l = ["""a\n[no.table]\nb"""]', 'l = ["""a\n[no.table]\nb""""]', 'l = ["""a\n[no.table]\nb"""""]', "l = ['''a\n[no.table]\nb''']",
+    'l = ["""a\\"""\n[no.table]\nb"""]', 'l = [\n1, # ]\n[2]]', 'l = """a\n[no.table]""" # """',
+    'l = ["""a\nb""", "]",\n"[no.table]"]'])
+def test_a_table_begins_only_where_no_text_and_no_list_is_open(opened: str) -> None:
+    text = f"# mine\n{opened}\n\n[real]\nx = 1\n"
+    assert set(tomllib.loads(text)) == {"l", "real"}
+    found = cut(text)
+    assert found.text == text
+    assert len(found.blocks) == 2 and found.blocks[1].text.strip() == "[real]\nx = 1"
