@@ -13,8 +13,8 @@ from buildtrack.bench.app import BuildtrackApp
 from buildtrack.bench.commands import COMMANDS, Situation
 from buildtrack.bench.keymap import FORBIDDEN, read_wishes
 from buildtrack.bench.screens.bench import BenchScreen
-from buildtrack.bench.screens.reading import ReadOn
 from buildtrack.bench.screens.live import LiveLog
+from buildtrack.bench.screens.reading import ReadOn
 from buildtrack.bench.screens.review import ReviewScreen
 from buildtrack.bench.screens.shelf import ShelfScreen
 from buildtrack.bench.screens.table import TableScreen
