@@ -101,6 +101,7 @@ def _records(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     label = commands.add_parser("label", help="the label for the pack, as text or as a PDF page")
     _file(label)
     label.add_argument("-o", "--output", type=Path, help="write a PDF page to cut out")
+    label.add_argument("--paper", choices=("A4", "Letter"), default="A4")
     label.set_defaults(action=_later("records", "label"))
     parts = commands.add_parser("parts", help="parts list as CSV")
     _file(parts)

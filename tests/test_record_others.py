@@ -88,6 +88,11 @@ def test_the_label_page_is_one_page_with_the_label_in_three_sizes(judged: Judged
     assert reader.pages[0].extract_text().count("not certified") == 3
 
 
+def test_the_label_page_can_be_letter(judged: Judged, tmp_path: Path) -> None:
+    box = pypdf.PdfReader(write_label(judged, tmp_path / "label.pdf", paper="Letter")).pages[0].mediabox
+    assert (round(float(box.width)), round(float(box.height))) == (612, 792)
+
+
 def test_hostile_names_on_the_label_stay_words(judged: Judged) -> None:
     build = replace(judged.build, title="<b>x</b>", id="<img src=x>")
     html = label_html(replace(judged, build=build))

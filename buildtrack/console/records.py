@@ -43,7 +43,7 @@ def label(options: argparse.Namespace) -> int:
 
     judged = load(options.file)
     if options.output:
-        print(write_label(judged, options.output))
+        print(write_label(judged, options.output, paper=options.paper))
     else:
         print("\n".join(label_lines(judged)))
     return 0
