@@ -337,6 +337,8 @@ class BuildtrackApp(KeysInTurn):
         self.outside.ask()
 
     def _tick(self) -> None:
+        if not self.screen_stack:
+            return  # the program is being left
         self.outside.tick()
         for name in self.timers.rang():
             self.bell()

@@ -13,6 +13,7 @@ from textual.timer import Timer
 from textual.widgets import Static
 
 from buildtrack.bench import words
+from buildtrack.bench.card_text import card_text
 from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.meaning import meaning_lines
@@ -22,7 +23,7 @@ from buildtrack.bench.screens.place import Place
 from buildtrack.bench.widgets.card import Card, CardText
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.head import Head, KeyLine
-from buildtrack.bench.widgets.lines import Line, LineList, Piece, line
+from buildtrack.bench.widgets.lines import Line, LineList, Piece
 from buildtrack.model.checklist import Item, Step
 from buildtrack.workings.status import ItemState
 
@@ -268,48 +269,7 @@ class BenchView(Place):
         if item is None:
             self.card.says = CardText(label=self.step.title, how=self.step.intro)
             return
-        refused = self.desk.refusal(item)
-        kind = "" if refused else {"choice": "options", "tick": "options", "table": ""}.get(item.kind, "field")
-        entry = self.desk.build.entry(item.id)
-        self.card.says = CardText(
-            item=item.id,
-            label=item.label,
-            mark=_mark(item),
-            why=item.why,
-            how=item.how,
-            caution=item.caution,
-            facts=tuple(self._facts(item, refused)),
-            unit=words.unit_text(item.unit, self.desk),
-            input=kind,
-            placeholder=_placeholder(item),
-            options=tuple(_options(item, entry.standing[-1].text if entry.standing else "")),
-            chosen=entry.standing[-1].text if entry.standing else "",
-        )
-
-    def _facts(self, item: Item, refused: str) -> list[Piece]:
-        found: list[Piece] = []
-        if refused:
-            found.append(Piece(f"■ {refused}", "warn"))
-        state = self.desk.item_state(item.id)
-        if state.state in ("outside", "misfit", "stale", "expired"):
-            found.append(Piece(f"{words.glyph(state.state)} {plain(state.why)}", "warn"))
-        for text in (
-            words.readings_text(item, self.desk),
-            words.combined_text(item, self.desk),
-            "" if item.several > 1 and item.kind == "reading" else words.last_text(item, self.desk),
-        ):
-            if text:
-                found.append(Piece(text))
-        if charged := words.charge_text(item, self.desk):
-            found.append(Piece(charged, "warn"))
-        if item.kind == "table":
-            found.append(Piece(words.table_text(item, self.desk)))
-            if not refused:
-                found.append(Piece("Enter opens the table", "accent"))
-        aside = [t for t in (words.expected_text(item, self.desk), words.usual_text(item), self._with(item)) if t]
-        if aside:
-            found.append(Piece(" · ".join(aside), "muted"))
-        return found
+        self.card.says = card_text(self.desk, item, self._with(item))
 
     def _with(self, item: Item) -> str:
         parts = []
@@ -406,28 +366,3 @@ class BenchView(Place):
     def action_next_step(self) -> None:
         """Go to the step after."""
         self._turn(1)
-
-
-def _mark(item: Item) -> str:
-    if item.hold:
-        return "must · hold point"
-    return {"must": "must", "expected": words.KINDS[item.kind], "optional": "optional"}[item.need]
-
-
-def _placeholder(item: Item) -> str:
-    if item.kind == "reading":
-        return "type a number"
-    if item.kind in ("photo", "file"):
-        return "name of a file beside the build file"
-    return "Enter, then type"
-
-
-def _options(item: Item, chosen: str) -> list[Line]:
-    if item.kind == "tick":
-        pairs = [("yes", "y", "Yes"), ("no", "n", "No")]
-    else:
-        letters = {"yes": "y", "no": "n"} if words.is_yes_no(item) else {}
-        pairs = [(o.id, letters.get(o.id, str(n)), o.label) for n, o in enumerate(item.options, 1)]
-    return [
-        line(f"{key}  {plain(label)}{'  ✓' if name == chosen else ''}", "plain", key=name) for name, key, label in pairs
-    ]

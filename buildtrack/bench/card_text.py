@@ -1,0 +1,77 @@
+"""What the card says about an item: how it is answered, what was answered, what is usual. Knows no screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from buildtrack.bench import words
+from buildtrack.bench.desk import Desk
+from buildtrack.bench.plain import plain
+from buildtrack.bench.widgets.card import CardText
+from buildtrack.bench.widgets.lines import Line, Piece, line
+from buildtrack.model.checklist import Item
+
+
+def card_text(desk: Desk, item: Item, how_next: str) -> CardText:
+    """The card of one item. how_next: with what and how the next answer is taken."""
+    refused = desk.refusal(item)
+    kind = "" if refused else {"choice": "options", "tick": "options", "table": ""}.get(item.kind, "field")
+    standing = desk.build.entry(item.id).standing
+    chosen = standing[-1].text if standing else ""
+    return CardText(
+        item=item.id,
+        label=item.label,
+        mark=_mark(item),
+        why=item.why,
+        how=item.how,
+        caution=item.caution,
+        facts=tuple(_facts(desk, item, refused, how_next)),
+        unit=words.unit_text(item.unit, desk),
+        input=kind,
+        placeholder=_placeholder(item),
+        options=tuple(_options(item, chosen)),
+        chosen=chosen,
+    )
+
+
+def _facts(desk: Desk, item: Item, refused: str, how_next: str) -> Iterator[Piece]:
+    if refused:
+        yield Piece(f"■ {refused}", "warn")
+    state = desk.item_state(item.id)
+    if state.state in ("outside", "misfit", "stale", "expired"):
+        yield Piece(f"{words.glyph(state.state)} {plain(state.why)}", "warn")
+    last = "" if item.several > 1 and item.kind == "reading" else words.last_text(item, desk)
+    yield from (Piece(t) for t in (words.readings_text(item, desk), words.combined_text(item, desk), last) if t)
+    if charged := words.charge_text(item, desk):
+        yield Piece(charged, "warn")
+    if item.kind == "table":
+        yield Piece(words.table_text(item, desk))
+        if not refused:
+            yield Piece("Enter opens the table", "accent")
+    if aside := [t for t in (words.expected_text(item, desk), words.usual_text(item), how_next) if t]:
+        yield Piece(" · ".join(aside), "muted")
+
+
+def _mark(item: Item) -> str:
+    if item.hold:
+        return "must · hold point"
+    return {"must": "must", "expected": words.KINDS[item.kind], "optional": "optional"}[item.need]
+
+
+def _placeholder(item: Item) -> str:
+    if item.kind == "reading":
+        return "type a number"
+    if item.kind in ("photo", "file"):
+        return "name of a file beside the build file"
+    return "Enter, then type"
+
+
+def _options(item: Item, chosen: str) -> list[Line]:
+    if item.kind == "tick":
+        pairs = [("yes", "y", "Yes"), ("no", "n", "No")]
+    else:
+        letters = {"yes": "y", "no": "n"} if words.is_yes_no(item) else {}
+        pairs = [(o.id, letters.get(o.id, str(n)), o.label) for n, o in enumerate(item.options, 1)]
+    return [
+        line(f"{key}  {plain(label)}{'  ✓' if name == chosen else ''}", "plain", key=name) for name, key, label in pairs
+    ]
