@@ -101,6 +101,12 @@ def test_the_bundle_curve_is_not_extrapolated(wires: int, share: float, sentence
         ampacity.bundle_factor(wires, share)
 
 
+def test_the_bundle_note_ends_at_five_wires() -> None:
+    assert ampacity.simple_bundle_factor(1) == 1.0
+    with pytest.raises(ValueError, match="6 wires is outside the note"):
+        ampacity.simple_bundle_factor(6)
+
+
 def test_the_ambient_rule_is_one_at_its_reference_and_falls_with_heat() -> None:
     assert ampacity.ambient_factor(30.0) == 1.0
     assert ampacity.ambient_factor(20.0) > 1.0 > ampacity.ambient_factor(31.0) > ampacity.ambient_factor(69.0)

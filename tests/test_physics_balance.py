@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
 
 from buildtrack.physics import balance
 from buildtrack.physics.balance_end import (
@@ -47,8 +48,27 @@ def test_a_difference_within_the_resolution_says_so() -> None:
     assert balance.imbalance([4.100, 4.101], [2.0, 2.0], NMC, 0.002)[1].note == "within the meter's resolution"
 
 
+def test_bleeding_down_a_slope_takes_the_time_scipy_finds() -> None:
+    path, slope = 97.0, 0.9
+
+    def arrived(_: float, volts: list[float]) -> float:
+        return volts[0] - 4.15
+
+    arrived.terminal = True  # type: ignore[attr-defined]
+    solved = solve_ivp(lambda _, u: [-slope * u[0] / path], (0, 10), [4.20], events=arrived, rtol=1e-10, atol=1e-12)
+    assert balance.bleed_time_exact_h(4.20, 4.15, path, slope) == pytest.approx(solved.t_events[0][0], rel=1e-6)
+
+
 def test_half_the_duty_takes_twice_the_time() -> None:
     assert balance.balancing_time_h(0.211, 0.060, 0.5) == pytest.approx(2 * balance.balancing_time_h(0.211, 0.060))
+
+
+@SETTINGS
+@given(st.integers(2, 14), st.floats(3.9, 4.2), st.floats(3.9, 4.3))
+def test_leading_and_lagging_add_up_to_the_charger(series: int, lagging: float, leading: float) -> None:
+    charger = leading + (series - 1) * lagging
+    assert balance.leading_group_v(charger, series, lagging) == pytest.approx(leading)
+    assert balance.lagging_groups_v(charger, series, leading) == pytest.approx(lagging)
 
 
 def test_balancing_ends_after_so_many_charges_and_hours() -> None:
@@ -117,8 +137,14 @@ def test_a_second_test_after_a_balance_charge_tells_drift_from_leak_and_weak() -
 @pytest.mark.parametrize(
     ("call", "words"),
     [
+        (lambda: balance.bleed_current_a(4.2, 0.0), "bleed path of 0.0 ohm"),
         (lambda: balance.balancing_time_h(0.1, 0.0), "current above zero"),
         (lambda: balance.balancing_time_h(0.1, 0.1, 1.1), "duty up to 1"),
+        (lambda: balance.bleed_time_exact_h(4.1, 4.2, 100, 0.9), "from above to"),
+        (lambda: balance.charge_between_ah(4.2, 4.1, 0.0), "slope 0.0"),
+        (lambda: balance.maintenance_current_a([0.1], 0.0), "share of time 0.0"),
+        (lambda: balance.lagging_groups_v(4.2, 1, 4.2), "at least 2"),
+        (lambda: balance.leading_group_v(4.2, 0, 4.2), "at least 1"),
         (lambda: diagnose_groups([LEVEL]), "at least two groups"),
     ],
 )

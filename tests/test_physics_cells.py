@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildtrack.physics import designation, old_pack, screening, transport
+from buildtrack.physics.screening import CellFacts
 
 
 def test_sizes_are_rounded_up_never_to_nearest() -> None:
@@ -46,15 +47,15 @@ def test_a_class_ends_exactly_at_its_limit() -> None:
     assert transport.battery_class(100.0).upper_wh == 100.0
     assert transport.battery_class(100.001).upper_wh == 300.0
     assert transport.battery_class(300.001).upper_wh is None
+    assert [transport.cell_class(energy).upper_wh for energy in (20.0, 20.1, 60.1)] == [20.0, 60.0, None]
     assert transport.battery_class(0.1 * 3 / 0.3 * 100).upper_wh == 100.0
 
 
 @pytest.mark.parametrize("energy_wh", [-0.1, float("nan")])
 def test_a_negative_energy_has_no_class(energy_wh: float) -> None:
-    with pytest.raises(ValueError, match="an energy must not be negative"):
-        transport.battery_class(energy_wh)
-    with pytest.raises(ValueError, match="an energy must not be negative"):
-        transport.passenger_rule(energy_wh)
+    for rule in (transport.battery_class, transport.cell_class, transport.passenger_rule):
+        with pytest.raises(ValueError, match="an energy must not be negative"):
+            rule(energy_wh)
 
 
 def test_the_label_rounds_halves_up_and_refuses_negative_inputs() -> None:
@@ -68,9 +69,9 @@ def test_the_label_rounds_halves_up_and_refuses_negative_inputs() -> None:
 @settings(derandomize=True, deadline=None, max_examples=60)
 @given(st.integers(3, 60))
 def test_the_series_count_is_the_largest_that_does_not_exceed_the_old_full_voltage(cells: int) -> None:
-    """Full voltages: 1.45 V a nickel cell, 4.20 V a lithium group."""
     series = old_pack.largest_lithium_series(cells)
-    assert series * 4.20 <= cells * 1.45 + 1e-9 < (series + 1) * 4.20
+    assert old_pack.series_window(series, cells).over_old_full_share <= 1e-9
+    assert old_pack.series_window(series + 1, cells).over_old_full_share > 0
 
 
 def test_an_exact_multiple_is_not_lost_in_floating_point() -> None:
@@ -133,6 +134,34 @@ def test_old_pack_refuses_impossible_capacities() -> None:
         old_pack.charger_rate_per_h(1.0, 0.0)
     with pytest.raises(ValueError, match="A capacity of -1 Ah is not allowed"):
         old_pack.energy_when_new_wh(10, -1.0)
+    with pytest.raises(ValueError, match="Neither a rate nor a time may be negative"):
+        old_pack.charge_factor(-0.1)
+
+
+@pytest.mark.parametrize(
+    ("arrival_v", "expected"),
+    [(3.3, "good"), (3.299, "slow start"), (3.0, "slow start"), (2.999, "suspicious"), (2.5, "suspicious"),
+     (2.499, "stop"), (2.0, "stop"), (1.999, "never"), (0.0, "never"), (-0.2, "never")],
+)
+def test_arrival_classes_at_their_borders(arrival_v: float, expected: str) -> None:
+    assert screening.arrival_class(arrival_v) == expected
+
+
+@pytest.mark.parametrize(
+    ("drop_mv", "days", "expected"),
+    [(10.0, 14.0, "ok"), (10.1, 14.0, "watch"), (20.0, 14.0, "watch"), (20.1, 14.0, "single cell only"),
+     (50.0, 14.0, "single cell only"), (50.1, 14.0, "reject"), (10.0, 12.0, "watch"), (-3.0, 12.0, "ok")],
+)
+def test_rest_classes_at_their_borders_scaled_to_fourteen_days(drop_mv: float, days: float, expected: str) -> None:
+    assert screening.rest_class(drop_mv, days) == expected
+
+
+@pytest.mark.parametrize(
+    ("share", "expected"), [(0.8, "good"), (0.799, "fair"), (0.7, "fair"), (0.699, "gadgets"), (0.6, "gadgets"),
+                            (0.599, "recycle"), (0.0, "recycle"), (0.1 * 8, "good")]
+)
+def test_capacity_classes_at_their_borders(share: float, expected: str) -> None:
+    assert screening.capacity_class(share) == expected
 
 
 def test_the_allowance_follows_what_was_measured_not_what_was_printed() -> None:
@@ -166,17 +195,69 @@ def test_self_discharge_figures_agree_with_one_another() -> None:
     leak = screening.leak_mah_per_day(41.0, 12.0, 9.0, 1.905)
     assert leak * 30 == pytest.approx(per_month / 100 * 1905)
     assert screening.days_to_see_leak(leak, 41.0, 9.0, 1.905, steps=1.0) == pytest.approx(12.0)
+    assert screening.self_discharge_mv_per_day(4.1, 4.112, 12.0) == pytest.approx(-1.0)
 
 
 def test_self_discharge_needs_time_slope_and_capacity() -> None:
     refusals: list[tuple[Callable[[], object], str]] = [
+        (lambda: screening.self_discharge_mv_per_day(4.1, 4.0, 0.0), "The rest is 0 days"),
+        (lambda: screening.rest_class(1.0, 0.0), "The rest is 0 days"),
         (lambda: screening.self_discharge_percent_per_month(1.0, 1.0, 0.0), "The slope is 0 mV per %"),
         (lambda: screening.leak_mah_per_day(1.0, 1.0, 9.0, 0.0), "The capacity is 0 Ah"),
         (lambda: screening.smallest_visible_leak_mah_per_day(0.0, 1.0, 9.0, 2.0), "The resolution is 0 mV"),
         (lambda: screening.days_to_see_leak(0.0, 1.0, 9.0, 2.0), "The leak is 0 mAh per day"),
         (lambda: screening.capacity_kept_share(2.0, 0.0), "The rated capacity is 0 Ah"),
         (lambda: screening.capacity_kept_share(-2.0, 2.0), "The measured capacity is -2 Ah"),
+        (lambda: screening.capacity_class(-0.1), "A share of -0.1 is not allowed"),
+        (lambda: screening.group_self_discharge_difference_mah([], 1.0), "No leak was given"),
+        (lambda: screening.group_self_discharge_difference_mah([1.0], -1.0), "-1 days is not allowed"),
     ]
     for call, sentence in refusals:
         with pytest.raises(ValueError, match=sentence):
             call()
+
+
+def test_one_wild_value_does_not_hide_itself_by_widening_the_scale() -> None:
+    assert screening.outliers([70.0, 71.0, 69.0, 72.0, 500.0]) == (4,)
+    assert screening.outliers([70.0, 71.0, 69.0, 72.0, 70.5]) == ()
+    assert screening.outliers([70.0, 70.0, 70.0, 70.0, 71.0]) == (4,)
+    with pytest.raises(ValueError, match="2 values were given; at least three"):
+        screening.outliers([70.0, 500.0])
+    with pytest.raises(ValueError, match=r"The number of deviations is 0 ?; it must be above 0"):
+        screening.outliers([70.0, 71.0, 72.0], 0.0)
+
+
+@settings(derandomize=True, deadline=None, max_examples=40)
+@given(st.lists(st.integers(20, 200), min_size=3, max_size=12))
+def test_the_same_values_stand_apart_in_any_order(values: list[int]) -> None:
+    apart = sorted(values[index] for index in screening.outliers(values))
+    mixed = sorted(values)
+    assert sorted(mixed[index] for index in screening.outliers(mixed)) == apart
+
+
+def test_a_cell_of_which_nothing_is_known_has_no_reject_code() -> None:
+    assert screening.reject_codes(CellFacts()) == ()
+
+
+@pytest.mark.parametrize(
+    ("facts", "codes"),
+    [
+        (CellFacts(looks_sound=False), ("look",)),
+        (CellFacts(looks_sound=True, heated_up=False), ()),
+        (CellFacts(heated_up=True), ("heater",)),
+        (CellFacts(arrival_v=2.5), ()),
+        (CellFacts(arrival_v=2.49), ("arrival",)),
+        (CellFacts(rest_drop_mv=17.0, rest_days=12.0), ()),
+        (CellFacts(rest_drop_mv=18.0, rest_days=12.0), ("leak",)),
+        (CellFacts(rest_end_v=4.049), ("leak",)),
+        (CellFacts(rest_end_v=4.05), ()),
+        (CellFacts(capacity_kept=0.7), ()),
+        (CellFacts(resistance_ohm=0.120), ()),
+        (CellFacts(resistance_ohm=0.121), ("resistance",)),
+        (CellFacts(resistance_ohm=0.109, median_resistance_ohm=0.072), ("resistance",)),
+        (CellFacts(resistance_ohm=0.108, median_resistance_ohm=0.072), ()),
+        (CellFacts(arrival_v=1.0, looks_sound=False, capacity_kept=0.5), ("look", "arrival", "capacity")),
+    ],
+)
+def test_reject_codes_at_their_borders(facts: CellFacts, codes: tuple[str, ...]) -> None:
+    assert screening.reject_codes(facts) == codes

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from buildtrack.data import load
 from buildtrack.physics import conductors
@@ -64,10 +66,50 @@ def test_the_ends_of_the_gauge_range_are_allowed() -> None:
     assert conductors.awg_diameter_mm(0) > conductors.awg_diameter_mm(40) > 0
 
 
+def test_the_material_law_and_the_cable_law_agree_to_half_a_percent() -> None:
+    for degc in (5.0, 15.0, 20.0, 25.0, 40.0, 70.0, 100.0):
+        product = conductors.temperature_factor(degc) * conductors.iec60228_factor_to_20_degc(degc)
+        assert product == pytest.approx(1.0, abs=0.005)
+
+
+@pytest.mark.parametrize("degc", [4.9, 100.1])
+def test_the_cable_law_is_not_used_beyond_its_printed_temperatures(degc: float) -> None:
+    with pytest.raises(ValueError, match=f"{degc:g} °C is outside the printed 5 to 100 °C"):
+        conductors.iec60228_factor_to_20_degc(degc)
+
+
 @pytest.mark.parametrize("degc", [-55.1, 250.1])
 def test_the_material_law_is_not_used_at_extreme_temperatures(degc: float) -> None:
     with pytest.raises(ValueError, match="is outside the allowed -55 to 250 °C"):
         conductors.temperature_factor(degc)
+
+
+@settings(derandomize=True, deadline=None, max_examples=40)
+@given(st.floats(0.01, 20), st.sampled_from(SIZES), st.integers(1, 5), st.floats(-20, 90))
+def test_a_run_scales_with_length_and_against_parallel_wires(
+    length_m: float, area_mm2: float, parallel: int, degc: float
+) -> None:
+    one = conductors.run_resistance_ohm(length_m, area_mm2, temperature_degc=degc)
+    both_ways = conductors.run_resistance_ohm(2 * length_m, area_mm2, temperature_degc=degc, parallel=parallel)
+    assert both_ways == pytest.approx(2 * one / parallel)
+
+
+def test_a_run_takes_its_size_once() -> None:
+    for sizes in ({}, {"area_mm2": 1.5, "awg": 16}):
+        with pytest.raises(ValueError, match="Give the size of a run once"):
+            conductors.run_resistance_ohm(0.5, **sizes)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("parallel", [0, -1, 1.5])
+def test_a_run_needs_whole_wires(parallel: float) -> None:
+    with pytest.raises(ValueError, match="wires in parallel is not allowed: a whole number from 1"):
+        conductors.run_resistance_ohm(0.5, 1.5, parallel=parallel)  # type: ignore[arg-type]
+
+
+def test_a_negative_length_is_refused_and_no_length_has_no_resistance() -> None:
+    with pytest.raises(ValueError, match="The length is -0.1 m; it must not be negative"):
+        conductors.run_resistance_ohm(-0.1, 1.5)
+    assert conductors.run_resistance_ohm(0.0, 1.5) == 0.0
 
 
 def test_layers_and_width_of_a_strip_share_the_current() -> None:
@@ -94,3 +136,8 @@ def test_an_impossible_strip_is_refused(width: float, thickness: float, layers: 
 def test_an_unknown_material_is_refused_with_the_known_ones() -> None:
     with pytest.raises(ValueError, match=r"'unobtainium' is no material of the table; it holds aluminium, constantan"):
         conductors.resistivity_ohm_m("unobtainium")
+
+
+def test_the_source_of_a_resistivity_can_be_asked_for() -> None:
+    assert conductors.material_source("nickel") == "crc-handbook-nickel"
+    assert conductors.material_source("copper") == "iec-60028"

@@ -117,9 +117,30 @@ def test_the_full_share_needs_no_margin_and_negative_current_is_refused() -> Non
         fuses.minimum_rating_a(-1.0)
 
 
+def test_voltages_of_zero_cover_no_groups() -> None:
+    with pytest.raises(ValueError, match="Both voltages must be above 0 V"):
+        fuses.largest_series_for_voltage(0.0)
+    assert fuses.largest_series_for_voltage(12.6) == 3
+
+
+@pytest.mark.parametrize("rating_a", [0.0, 3.0, 100.0])
+def test_only_printed_ratings_have_printed_data(rating_a: float) -> None:
+    with pytest.raises(ValueError, match=f"Nothing is printed for {rating_a:g} A; there are 1, 2, 4 A"):
+        fuses.cold_resistance_ohm(rating_a)
+
+
 def test_a_family_without_maker_data_says_what_is_not_printed() -> None:
+    with pytest.raises(ValueError, match="No cold_resistance_ohm is printed for the fuse family 'ul248_14'"):
+        fuses.cold_resistance_ohm(5.0, "ul248_14")
     with pytest.raises(ValueError, match="No melting_i2t_a2s is printed for the fuse family 'blade'"):
         fuses.melting_i2t_a2s(5.0, "blade")
+    with pytest.raises(ValueError, match="3 A is not in the small-fuse table"):
+        fuses.military_share(3.0)
+
+
+@pytest.mark.parametrize("rating_a", [1.0, 2.0, 4.0])
+def test_a_hot_blade_resists_more_than_a_cold_one(rating_a: float) -> None:
+    assert 1.3 < fuses.hot_resistance_ohm(rating_a) / fuses.cold_resistance_ohm(rating_a) < 1.55
 
 
 def test_every_family_names_its_standard() -> None:

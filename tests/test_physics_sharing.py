@@ -126,6 +126,7 @@ def test_a_flat_curve_gives_no_time() -> None:
     [
         (lambda: sharing.group_resistance_ohm([]), "no resistance given"),
         (lambda: sharing.current_shares([0.05, 0.0]), "resistance 2 is 0.0"),
+        (lambda: sharing.pack_resistance_ohm([0.05], -0.1), "cannot be below zero"),
         (lambda: sharing.group_allowance([0.0], [0.05]), "rated current 1 is 0.0"),
         (lambda: sharing_joining.inrush_current_a(4.0, 3.9, 0.0), "must be above zero"),
         (lambda: sharing_joining.join_group([(4.0, 0.05, 0.5)]), "at least two cells"),

@@ -29,7 +29,7 @@ SUBJECTS = (
     "designation", "transport", "old_pack", "charging", "thermal", "worth", "alarm", "ageing", "screening",
 )
 LOOKUPS = (
-    "ampacity.table_names", "fuses.families", "fuses.family_source",
+    "conductors.material_source", "ampacity.table_names", "fuses.families", "fuses.family_source", "duty.steady",
 )
 """Readers of the tables, which hold no formula."""
 CHECKED_BY_PROPERTY: tuple[str, ...] = ()

@@ -77,6 +77,20 @@ def days_to_limit(first: float, now: float, days: float, limit: float) -> float 
     return None
 
 
+def end_of_life_reached(capacity_share: float | None, resistance_ratio: float | None) -> bool:
+    """Whether either usual end of life is reached.
+
+    capacity <= 80 % of the first, or resistance >= 2 times the first
+    Range: at least one of both known.
+    Source: end-of-life-practice (80 % of the capacity or 200 % of the resistance).
+    """
+    if capacity_share is None and resistance_ratio is None:
+        raise ValueError("Neither capacity nor resistance is known; at least one is needed.")
+    limits = load("thresholds")["end_of_life"]
+    worn = capacity_share is not None and capacity_share <= limits["capacity_share"]
+    return worn or (resistance_ratio is not None and resistance_ratio >= limits["resistance_share"])
+
+
 def idle_drain_ah_per_day(current_a: float, leak_ah_per_day: float = 0.0) -> float:
     """Charge an idle pack loses per day.
 

@@ -1,4 +1,4 @@
-"""The ladder of thresholds with their tolerances, and the alarm's setting."""
+"""The ladder of thresholds with their tolerances, the alarm's setting, and what is left when it sounds."""
 
 from __future__ import annotations
 
@@ -79,6 +79,16 @@ def ladder_conflicts(rungs: Sequence[Rung]) -> tuple[Conflict, ...]:
     return tuple(found)
 
 
+def resting_voltage_v(loaded_v: float, current_a: float, resistance_ohm: float) -> float:
+    """Resting voltage behind a loaded reading.
+
+    V_rest = V_load + I * R
+    Units: V, A, ohm. Leaves out slow recovery, so it is a lower estimate.
+    Source: openstax-university-physics (section 10.1, terminal voltage).
+    """
+    return loaded_v + current_a * resistance_ohm
+
+
 def loaded_voltage_v(resting_v: float, current_a: float, resistance_ohm: float) -> float:
     """Loaded voltage of a group that would rest at a voltage.
 
@@ -121,6 +131,32 @@ def recommended_alarm(
         "board cutoff" if above_board_v >= cell_minimum_v else "cell minimum"
     )
     return AlarmAdvice(exact_v, round(setting_v, 9), governed_by)
+
+
+def charge_between_ah(alarm_ah: float, cutoff_ah: float) -> float:
+    """Charge left when the alarm sounds.
+
+    Q = Q_cutoff - Q_alarm
+    Units: Ah drawn since full at the alarm and at the cutoff. Range: cutoff not before the alarm.
+    Source: common-practice (definition).
+    """
+    if cutoff_ah < alarm_ah:
+        raise ValueError(f"The cutoff at {cutoff_ah:g} Ah came before the alarm at {alarm_ah:g} Ah.")
+    return cutoff_ah - alarm_ah
+
+
+def minutes_left(charge_ah: float, mean_current_a: float) -> float:
+    """Minutes of work that a charge lasts.
+
+    t = Q / I_mean * 60
+    Units: Ah, A, min. Range: current above 0, charge not negative.
+    Source: openstax-university-physics (section 9.1, I = Q / t).
+    """
+    if not mean_current_a > 0:
+        raise ValueError(f"The mean current is {mean_current_a:g} A; it must be above 0 A.")
+    if charge_ah < 0:
+        raise ValueError(f"The charge is {charge_ah:g} Ah; it must not be negative.")
+    return charge_ah / mean_current_a * 60
 
 
 def is_sag_trip(

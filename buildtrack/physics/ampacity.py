@@ -102,6 +102,18 @@ def bundle_factor(wires: int, load_share: float = 1.0) -> float:
     return float(row[1 + column])
 
 
+def simple_bundle_factor(wires: int) -> float:
+    """Share of the single-wire current for a few wires bundled, by the note of a wire table.
+
+    Range: 1 to 5 wires.
+    Source: load-manual-wire-table (note under the table).
+    """
+    for count, factor in load("ampacity")["simple_bundle"]["rows"]:
+        if count == wires:
+            return float(factor)
+    raise ValueError(f"{wires:g} wires is outside the note, which covers 1 to 5.")
+
+
 def ambient_factor(ambient_degc: float, conductor_degc: float = 70.0, reference_degc: float = 30.0) -> float:
     """Share of the tabulated current that is left at another ambient temperature.
 

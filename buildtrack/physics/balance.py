@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import log
 
 from buildtrack.physics.ocv import FLAT_MV_PER_PERCENT, Curve
 
@@ -56,6 +57,22 @@ def _above(volts: float, lowest_v: float, capacity_ah: float, curve: Curve, unce
     return Imbalance(told, max(0.0, told - half), told + half, note)
 
 
+def bleed_current_a(group_v: float, resistor_ohm: float, switch_ohm: float = 0.0, resistors: int = 1) -> float:
+    """Balance current I = U / (n R + R_switch); n = 2 when a filter resistor sits in both tap lines [A].
+
+    Source: ti-slvae87a.
+    """
+    total = resistors * resistor_ohm + switch_ohm
+    if not total > 0:
+        raise ValueError(f"bleed path of {total} ohm; above zero is needed")
+    return group_v / total
+
+
+def bleed_heat_w(group_v: float, bleed_a: float) -> float:
+    """Heat of one bleeding group: P = U I [W]. Source: arithmetic."""
+    return group_v * bleed_a
+
+
 def balancing_time_h(charge_ah: float, bleed_a: float, duty: float = 1.0) -> float:
     """Time to bleed a charge: t = q / (I d), d the share of time the bleed is on [h].
 
@@ -64,3 +81,50 @@ def balancing_time_h(charge_ah: float, bleed_a: float, duty: float = 1.0) -> flo
     if not bleed_a > 0 or not 0 < duty <= 1:
         raise ValueError(f"bleed {bleed_a} A at duty {duty}; current above zero and duty up to 1 are needed")
     return charge_ah / (bleed_a * duty)
+
+
+def bleed_time_exact_h(from_v: float, to_v: float, path_ohm: float, slope_v_per_ah: float) -> float:
+    """Time to bleed between two voltages with the current falling: t = R / b ln(U1 / U2) [h].
+
+    `slope_v_per_ah` is dU/dQ of the group. Source: arithmetic.
+    """
+    if not from_v > to_v > 0 or not path_ohm > 0 or not slope_v_per_ah > 0:
+        raise ValueError("from above to, and path and slope above zero are needed")
+    return path_ohm / slope_v_per_ah * log(from_v / to_v)
+
+
+def charge_between_ah(from_v: float, to_v: float, slope_v_per_ah: float) -> float:
+    """Charge between two voltages on a straight piece: q = (U1 - U2) / b [Ah]. Source: arithmetic."""
+    if not slope_v_per_ah > 0:
+        raise ValueError(f"slope {slope_v_per_ah} V/Ah; above zero is needed")
+    return (from_v - to_v) / slope_v_per_ah
+
+
+def maintenance_current_a(leak_a: Sequence[float], share_of_time: float) -> float:
+    """Balance current needed to hold unequal leaks: I = (max - min leak) / share of time balancing [A].
+
+    Source: andrea-bms.
+    """
+    if not 0 < share_of_time <= 1:
+        raise ValueError(f"share of time {share_of_time}; above 0 and up to 1 is needed")
+    return (max(leak_a) - min(leak_a)) / share_of_time
+
+
+def leading_group_v(charger_v: float, series: int, lagging_v: float, tolerance: float = 0.0) -> float:
+    """Voltage of the leading group when all others lag: U = U_chg (1 + e) - (S - 1) U_lag [V].
+
+    Source: Kirchhoff's voltage law.
+    """
+    if series < 1:
+        raise ValueError(f"{series} groups; at least 1 is needed")
+    return charger_v * (1 + tolerance) - (series - 1) * lagging_v
+
+
+def lagging_groups_v(charger_v: float, series: int, leading_v: float) -> float:
+    """Mean voltage of the other groups when one leads: U = (U_chg - U_lead) / (S - 1) [V].
+
+    Source: Kirchhoff's voltage law.
+    """
+    if series < 2:
+        raise ValueError(f"{series} groups; at least 2 are needed")
+    return (charger_v - leading_v) / (series - 1)

@@ -91,6 +91,11 @@ def resistivity_ohm_m(material: str) -> float:
     return float(_material(material)["resistivity_ohm_m"])
 
 
+def material_source(material: str) -> str:
+    """The key of the publication a material's resistivity comes from."""
+    return str(_material(material)["source"])
+
+
 def _material(material: str) -> dict[str, Any]:
     materials = load("materials")
     if material not in materials:
@@ -109,6 +114,61 @@ def temperature_factor(temperature_degc: float, coefficient_per_k: float = COPPE
     if not -55.0 <= temperature_degc <= 250.0:
         raise ValueError(f"{temperature_degc:g} °C is outside the allowed -55 to 250 °C of the linear law.")
     return 1.0 + coefficient_per_k * (temperature_degc - REFERENCE_DEGC)
+
+
+def iec60228_factor_to_20_degc(temperature_degc: float) -> float:
+    """Factor that turns a resistance measured at a temperature into the one at 20 degC, by the cable law.
+
+    k = 250 / (230 + t)
+    Units: temperature degC. Range: 5 to 100 degC, as printed. Differs from the material law by up to 0.4 %.
+    Source: iec-60228 (Annex, temperature correction factors; the law fits every printed figure).
+    """
+    table = load("conductors")["iec60228_to_20_degc"]
+    if not table["lowest_degc"] <= temperature_degc <= table["highest_degc"]:
+        raise ValueError(f"{temperature_degc:g} °C is outside the printed 5 to 100 °C.")
+    return 250.0 / (230.0 + temperature_degc)
+
+
+def resistance_at_temperature_ohm(resistance_ohm: float, coefficient_per_k: float, difference_k: float) -> float:
+    """Resistance after a change of temperature.
+
+    R = R0 * (1 + alpha * dT)
+    Units: ohm, 1/K, K. Assumes a linear law about the temperature of R0.
+    Source: openstax-university-physics (section 9.3, temperature dependence of resistance).
+    """
+    return resistance_ohm * (1.0 + coefficient_per_k * difference_k)
+
+
+def run_resistance_ohm(
+    length_m: float,
+    area_mm2: float | None = None,
+    awg: int | None = None,
+    conductor_class: int = 5,
+    tinned: bool = False,
+    temperature_degc: float = REFERENCE_DEGC,
+    parallel: int = 1,
+) -> float:
+    """Resistance of a copper run, all its length counted once (there and back is twice the distance).
+
+    R = r20 * L / 1000 * (1 + 0.00393 * (t - 20)) / n
+    Units: length m, area mm2 or gauge number, temperature degC, result ohm.
+    Assumes a nominal metric size (highest resistance allowed) or a solid wire of the gauge; n equal wires in parallel.
+    Source: iec-60228 (metric). Source: astm-b258 (gauge). Source: iec-60028 (temperature law).
+    """
+    if (area_mm2 is None) == (awg is None):
+        raise ValueError("Give the size of a run once: either its area in mm2 or its AWG number.")
+    _require_not_negative("The length", length_m, "m")
+    if parallel != int(parallel) or parallel < 1:
+        raise ValueError(f"{parallel:g} wires in parallel is not allowed: a whole number from 1.")
+    per_km = _size_per_km_ohm(area_mm2, awg, conductor_class, tinned)
+    return per_km * length_m / 1000.0 * temperature_factor(temperature_degc) / parallel
+
+
+def _size_per_km_ohm(area_mm2: float | None, awg: int | None, conductor_class: int, tinned: bool) -> float:
+    if area_mm2 is not None:
+        return resistance_per_km_ohm(area_mm2, conductor_class, tinned)
+    assert awg is not None
+    return awg_resistance_per_km_ohm(awg)
 
 
 def strip_resistance_ohm(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 
@@ -13,6 +14,23 @@ class Segment(NamedTuple):
     start_a: float
     end_a: float
     time_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Duty:
+    """The figures of one cycle."""
+
+    time_s: float
+    mean_a: float
+    rms_a: float
+    peak_a: float
+    i2t_a2s: float
+    charge_ah: float
+
+
+def steady(current_a: float, time_s: float) -> Segment:
+    """A segment of constant current."""
+    return Segment(current_a, current_a, time_s)
 
 
 def cycle_time_s(segments: Sequence[Segment]) -> float:
@@ -83,3 +101,52 @@ def cycle_charge_ah(segments: Sequence[Segment]) -> float:
     Source: openstax-university-physics (section 9.1).
     """
     return mean_current_a(segments) * cycle_time_s(segments) / 3600
+
+
+def cycle_energy_wh(segments: Sequence[Segment], voltage_v: float, source_ohm: float = 0.0) -> float:
+    """Energy one cycle delivers at the terminals of a source of steady resting voltage.
+
+    E = (V * I_mean * T - R * I2t) / 3600
+    Units: V, A, s, ohm, Wh.
+    Source: openstax-university-physics (section 10.1, terminal voltage).
+    """
+    delivered_j = voltage_v * mean_current_a(segments) * cycle_time_s(segments) - source_ohm * cycle_i2t_a2s(segments)
+    return delivered_j / 3600
+
+
+def mean_power_w(segments: Sequence[Segment], voltage_v: float, source_ohm: float = 0.0) -> float:
+    """Mean power one cycle delivers at the terminals.
+
+    P = V * I_mean - R * I_rms ** 2
+    Units: V, A, ohm, W.
+    Source: openstax-university-physics (section 10.1, terminal voltage).
+    """
+    return voltage_v * mean_current_a(segments) - source_ohm * rms_current_a(segments) ** 2
+
+
+def rms_of_pulse_train_a(peak_a: float, on_share: float) -> float:
+    """Root-mean-square current of equal rectangular pulses.
+
+    I_rms = I_peak * sqrt(D)
+    Units: A. Range: share of the time switched on from 0 to 1.
+    Source: motor-rms-note (special case of the definition).
+    """
+    if not 0 <= on_share <= 1:
+        raise ValueError(f"A share of {on_share:g} is outside the allowed range 0 to 1.")
+    return peak_a * math.sqrt(on_share)
+
+
+def duty(segments: Sequence[Segment]) -> Duty:
+    """All figures of one cycle together.
+
+    Units: A, s, A2s, Ah.
+    Source: motor-rms-note (definitions).
+    """
+    return Duty(
+        cycle_time_s(segments),
+        mean_current_a(segments),
+        rms_current_a(segments),
+        peak_current_a(segments),
+        cycle_i2t_a2s(segments),
+        cycle_charge_ah(segments),
+    )

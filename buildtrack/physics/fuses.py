@@ -131,6 +131,18 @@ def minimum_rating_in_heat_a(current_a: float, temperature_share: float, share: 
     return minimum_rating_a(current_a, share) / temperature_share
 
 
+def military_share(rating_a: float) -> float:
+    """Share of a small fuse's rating used in military practice.
+
+    Range: the printed ratings from 0.125 to 2 A.
+    Source: military-fuse-derating (table; its "0.50 %" is a misprint for 0.50).
+    """
+    for rating, share in load("fuses")["military_derating"]["rows"]:
+        if rating == rating_a:
+            return float(share)
+    raise ValueError(f"{rating_a:g} A is not in the small-fuse table, which covers 0.125 to 2 A.")
+
+
 def voltage_rating_allows(fuse_voltage_v: float, pack_full_v: float) -> bool:
     """Whether a fuse can break the pack's highest voltage.
 
@@ -139,6 +151,18 @@ def voltage_rating_allows(fuse_voltage_v: float, pack_full_v: float) -> bool:
     Source: blade-maker-sheet (32 V direct voltage, 1 kA).
     """
     return fuse_voltage_v >= pack_full_v
+
+
+def largest_series_for_voltage(fuse_voltage_v: float, group_full_v: float = 4.20) -> int:
+    """Most lithium groups in series whose full voltage a fuse can break.
+
+    S = floor(V_fuse / V_group)
+    Units: V. Range: both above 0.
+    Source: blade-maker-sheet (32 V, so 7 groups).
+    """
+    if not (fuse_voltage_v > 0 and group_full_v > 0):
+        raise ValueError("Both voltages must be above 0 V.")
+    return int(fuse_voltage_v / group_full_v + 1e-9)
 
 
 def fuse_window(
@@ -178,6 +202,15 @@ def _window_reasons(
         listed = ", ".join(f"{rating:g}" for rating in series)
         return (*reasons, f"No standard rating lies between: {listed} A.")
     return reasons
+
+
+def cold_resistance_ohm(rating_a: float, family: str = "blade") -> float:
+    """Cold resistance a maker prints for a fuse.
+
+    Units: ohm. Range: only the printed ratings; a hot blade fuse has 40 to 50 % more.
+    Source: blade-maker-sheet (1, 2 and 4 A). Source: iec-60127-2-sheet-5 (typical data).
+    """
+    return _printed(family, rating_a, "cold_resistance_ohm")
 
 
 def rated_drop_v(rating_a: float, family: str = "blade") -> float:

@@ -57,6 +57,88 @@ def stall_terminal_voltage_v(voltage_v: float, stall_a: float, source_ohm: float
     return voltage_v - stall_a * source_ohm
 
 
+def back_emf_v(voltage_v: float, current_a: float, resistance_ohm: float) -> float:
+    """Voltage a turning motor makes against its supply.
+
+    E = V - I * R
+    Units: V, A, ohm.
+    Source: motor-formulas (V = I R + E).
+    """
+    return voltage_v - current_a * resistance_ohm
+
+
+def running_current_a(voltage_v: float, back_emf_v: float, resistance_ohm: float) -> float:
+    """Current of a turning motor.
+
+    I = (V - E) / R
+    Units: V, ohm, A. Range: resistance above 0.
+    Source: motor-formulas (V = I R + E).
+    """
+    if not resistance_ohm > 0:
+        raise ValueError(f"The winding is {resistance_ohm:g} ohm; it must be above 0 ohm.")
+    return (voltage_v - back_emf_v) / resistance_ohm
+
+
+def motor_resistance_from_running_ohm(
+    emf_v: float, back_emf_v: float, current_a: float, source_ohm: float = 0.0
+) -> float:
+    """Winding resistance of a running motor on a source with its own resistance.
+
+    R = (E_source - E_back) / I - R_source
+    Units: V, A, ohm. Range: current above 0.
+    Source: openstax-college-physics (section 23.6 problems).
+    """
+    if not current_a > 0:
+        raise ValueError(f"The running current is {current_a:g} A; it must be above 0 A.")
+    return (emf_v - back_emf_v) / current_a - source_ohm
+
+
+def resistance_from_loss_ohm(power_in_w: float, power_out_w: float, current_a: float) -> float:
+    """Winding resistance that explains the power a motor loses.
+
+    R = (P_in - P_out) / I ** 2
+    Units: W, A, ohm. Counts every loss as winding heat. Range: current above 0.
+    Source: openstax-university-physics (section 9.5).
+    """
+    if not current_a > 0:
+        raise ValueError(f"The current is {current_a:g} A; it must be above 0 A.")
+    return (power_in_w - power_out_w) / current_a**2
+
+
+def mechanical_power_w(back_emf_v: float, current_a: float) -> float:
+    """Power a motor turns into motion (before friction).
+
+    P = E * I
+    Units: V, A, W.
+    Source: openstax-university-physics (section 13.6, series-wound motor).
+    """
+    return back_emf_v * current_a
+
+
+def lifting_power_w(force_n: float, height_m: float, time_s: float) -> float:
+    """Mean power of lifting a weight.
+
+    P = F * h / t
+    Units: N, m, s, W. Range: time above 0.
+    Source: openstax-university-physics (section 9.5).
+    """
+    if not time_s > 0:
+        raise ValueError(f"The time is {time_s:g} s; it must be above 0 s.")
+    return force_n * height_m / time_s
+
+
+def series_resistor_for_limit_ohm(voltage_v: float, limit_a: float, motor_ohm: float, other_ohm: float = 0.0) -> float:
+    """Series resistor that holds a start or stall to a limit; 0 when none is needed.
+
+    R_s = max(0, V / I_limit - R_motor - R_other)
+    Units: V, A, ohm. Range: limit above 0.
+    Source: motor-formulas (V = I R + E with E = 0).
+    """
+    if not limit_a > 0:
+        raise ValueError(f"The limit is {limit_a:g} A; it must be above 0 A.")
+    return max(0.0, voltage_v / limit_a - motor_ohm - other_ohm)
+
+
 def resistor_peak_power_w(current_a: float, resistor_ohm: float) -> float:
     """Peak heat in a series resistor during a start or stall.
 
@@ -77,3 +159,32 @@ def scaled_to_voltage(value: float, specified_v: float, new_v: float) -> float:
     if not specified_v > 0:
         raise ValueError(f"The specified voltage is {specified_v:g} V; it must be above 0 V.")
     return value * new_v / specified_v
+
+
+def current_at_torque_a(torque: float, stall_torque: float, free_a: float, stall_a: float) -> float:
+    """Current of a motor that gives a torque.
+
+    I = I_free + (I_stall - I_free) * T / T_stall
+    Units: both torques the same, A. Range: torque from 0 to the stall torque.
+    Source: motor-formulas (current at torque).
+    """
+    _require_torque(torque, stall_torque)
+    return free_a + (stall_a - free_a) * torque / stall_torque
+
+
+def speed_at_torque(torque: float, stall_torque: float, free_speed: float) -> float:
+    """Speed of a motor that gives a torque.
+
+    n = n_free * (1 - T / T_stall)
+    Units: those of the free speed. Range: torque from 0 to the stall torque.
+    Source: motor-formulas (speed at torque).
+    """
+    _require_torque(torque, stall_torque)
+    return free_speed * (1.0 - torque / stall_torque)
+
+
+def _require_torque(torque: float, stall_torque: float) -> None:
+    if not stall_torque > 0:
+        raise ValueError(f"The stall torque is {stall_torque:g}; it must be above 0.")
+    if not 0 <= torque <= stall_torque:
+        raise ValueError(f"A torque of {torque:g} is outside the allowed range 0 to {stall_torque:g}.")

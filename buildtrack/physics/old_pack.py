@@ -4,11 +4,24 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from buildtrack.data import load
 
 CellState = Literal["sound", "weak", "flat", "reversed"]
+
+
+@dataclass(frozen=True, slots=True)
+class SeriesWindow:
+    """Voltages of a lithium pack beside those of the nickel pack it replaces."""
+
+    series: int
+    full_v: float
+    nominal_v: float
+    empty_v: float
+    over_old_full_share: float
+    """Full lithium voltage over the old pack's full voltage, minus one: above 0 it exceeds the old maximum."""
 
 
 def _nickel() -> dict[str, Any]:
@@ -74,6 +87,20 @@ def largest_lithium_series(cells: int, lithium_full_v: float = 4.20) -> int:
     if series < 1:
         raise ValueError(f"{cells} nickel cells are too few: not even one lithium group fits their voltage.")
     return series
+
+
+def series_window(
+    series: int, cells: int, full_v: float = 4.20, nominal_v: float = 3.6, empty_v: float = 3.0
+) -> SeriesWindow:
+    """Voltages of a lithium pack of S groups, beside the old pack's full voltage.
+
+    V = S * V_group; excess = S * V_full / (n * 1.45) - 1
+    Units: V per group. Range: whole numbers from 1.
+    Source: common-practice (4.20, 3.6 and 3.0 V per group). Source: iec-61951-1 (1.45 V).
+    """
+    groups = _count(series, "groups")
+    excess = groups * full_v / full_voltage_v(cells) - 1
+    return SeriesWindow(series, groups * full_v, groups * nominal_v, groups * empty_v, excess)
 
 
 def classify_cells(voltages_v: Sequence[float]) -> tuple[CellState, ...]:
@@ -149,6 +176,18 @@ def charger_rate_per_h(current_a: float, capacity_ah: float) -> float:
     if not capacity_ah > 0:
         raise ValueError(f"A capacity of {capacity_ah:g} Ah is not allowed: above 0 Ah.")
     return current_a / capacity_ah
+
+
+def charge_factor(rate_per_h: float = 0.1, time_h: float = 16.0) -> float:
+    """Charge put into a nickel cell over the charge it gives back.
+
+    factor = rate * t
+    Units: 1/h, h. The standard's full charge is 0.1 It for 16 h. Range: neither negative.
+    Source: iec-61951-1 (charge 0.1 It for 16 h).
+    """
+    if rate_per_h < 0 or time_h < 0:
+        raise ValueError("Neither a rate nor a time may be negative.")
+    return rate_per_h * time_h
 
 
 def _count(number: int, what: str) -> int:

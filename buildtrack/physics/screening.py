@@ -2,7 +2,32 @@
 
 from __future__ import annotations
 
+import math
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
 from buildtrack.data import load
+
+Arrival = Literal["good", "slow start", "suspicious", "stop", "never"]
+RestClass = Literal["ok", "watch", "single cell only", "reject"]
+CapacityClass = Literal["good", "fair", "gadgets", "recycle"]
+
+
+@dataclass(frozen=True, slots=True)
+class CellFacts:
+    """What is known about one cell; None where it was not measured."""
+
+    arrival_v: float | None = None
+    looks_sound: bool | None = None
+    heated_up: bool | None = None
+    rest_drop_mv: float | None = None
+    rest_days: float | None = None
+    rest_end_v: float | None = None
+    capacity_kept: float | None = None
+    resistance_ohm: float | None = None
+    median_resistance_ohm: float | None = None
 
 
 def capacity_kept_share(measured_ah: float, rated_ah: float) -> float:
@@ -17,6 +42,18 @@ def capacity_kept_share(measured_ah: float, rated_ah: float) -> float:
     if measured_ah < 0:
         raise ValueError(f"The measured capacity is {measured_ah:g} Ah; it must not be negative.")
     return measured_ah / rated_ah
+
+
+def self_discharge_mv_per_day(first_v: float, second_v: float, days: float) -> float:
+    """Fall of the resting voltage per day, after the first day or two of relaxation.
+
+    rate = (V1 - V2) * 1000 / days
+    Units: V, days, mV per day. Both readings with the same meter and range, at the same temperature.
+    Range: days above 0.
+    Source: common-practice (definition).
+    """
+    _require_above_zero("rest", days, "days")
+    return (first_v - second_v) * 1000 / days
 
 
 def self_discharge_percent_per_month(drop_mv: float, days: float, slope_mv_per_percent: float) -> float:
@@ -71,6 +108,58 @@ def days_to_see_leak(
     return steps * one_day_leak / leak_mah_per_day
 
 
+def arrival_class(arrival_v: float) -> Arrival:
+    """What the voltage on arrival allows.
+
+    from 3.3 V good; from 3.0 V slow start; from 2.5 V suspicious; from 2.0 V stop by default; below never
+    Units: V. Range: any reading.
+    Source: common-practice (limits in the policy table). Source: deep-discharge-note (1.5 V for a week: never).
+    """
+    policy = load("thresholds")["policy"]
+    if arrival_v >= policy["arrival_good_v"]:
+        return "good"
+    if arrival_v >= policy["arrival_slow_start_v"]:
+        return "slow start"
+    if arrival_v >= policy["arrival_stop_v"]:
+        return "suspicious"
+    return "stop" if arrival_v >= policy["arrival_never_v"] else "never"
+
+
+def rest_class(drop_mv: float, days: float) -> RestClass:
+    """What the fall over a rest near 4.1 V allows, scaled to 14 days.
+
+    per 14 days: up to 10 mV ok; up to 20 watch; up to 50 single cell only; above reject
+    Units: mV, days. Range: days above 0.
+    Source: common-practice (limits in the policy table).
+    """
+    _require_above_zero("rest", days, "days")
+    policy = load("thresholds")["policy"]
+    scaled_mv = round(drop_mv / days * policy["rest_drop_period_days"], 9)
+    if scaled_mv <= policy["rest_drop_ok_mv"]:
+        return "ok"
+    if scaled_mv <= policy["rest_drop_watch_mv"]:
+        return "watch"
+    return "single cell only" if scaled_mv <= policy["rest_drop_single_mv"] else "reject"
+
+
+def capacity_class(kept_share: float) -> CapacityClass:
+    """What the kept capacity allows.
+
+    from 80 % good; from 70 % fair; from 60 % single-cell gadgets; below recycle
+    Range: share not negative.
+    Source: common-practice (limits in the policy table).
+    """
+    if kept_share < 0:
+        raise ValueError(f"A share of {kept_share:g} is not allowed: it must not be negative.")
+    policy = load("thresholds")["policy"]
+    kept = round(kept_share, 9)
+    if kept >= policy["capacity_good_share"]:
+        return "good"
+    if kept >= policy["capacity_fair_share"]:
+        return "fair"
+    return "gadgets" if kept >= policy["capacity_gadget_share"] else "recycle"
+
+
 def allowance_a(
     measured_ah: float, rated_current_a: float | None, rated_rate_per_h: float | None, kept_share: float | None = None
 ) -> float:
@@ -95,6 +184,77 @@ def allowance_a(
         _require_above_zero("rated C-rate", rated_rate_per_h, "per hour")
         bounds.append(rated_rate_per_h * measured_ah)
     return min(bounds)
+
+
+def outliers(values: Sequence[float], deviations: float = 3.5) -> tuple[int, ...]:
+    """Positions of values that stand apart from the rest, judged by the median.
+
+    |x - median| > deviations * 1.4826 * median(|x - median|)
+    Units: any, all the same. When more than half the values are equal, every other value stands apart.
+    Range: at least three values, deviations above 0.
+    Source: modified-z-score (limit 3.5).
+    """
+    if len(values) < 3:
+        raise ValueError(f"{len(values)} values were given; at least three are needed to call one an outlier.")
+    _require_above_zero("number of deviations", deviations, "")
+    middle = statistics.median(values)
+    distances = [abs(value - middle) for value in values]
+    scale = statistics.median(distances) / 0.6745
+    return tuple(index for index, distance in enumerate(distances) if distance > deviations * scale + 1e-12)
+
+
+def reject_codes(facts: CellFacts) -> tuple[str, ...]:
+    """Why a cell may not go into a pack; empty when nothing measured speaks against it.
+
+    Codes: look, arrival, heater, leak, capacity, resistance. What was not measured gives no code.
+    Source: common-practice (limits in the policy table).
+    """
+    policy = load("thresholds")["policy"]
+    leaks = _leaks(facts)
+    if facts.rest_end_v is not None and facts.rest_end_v < policy["rest_lowest_v"]:
+        leaks = True
+    refused = {
+        "look": facts.looks_sound is False,
+        "arrival": facts.arrival_v is not None and arrival_class(facts.arrival_v) in ("stop", "never"),
+        "heater": facts.heated_up is True,
+        "leak": leaks,
+        "capacity": facts.capacity_kept is not None and capacity_class(facts.capacity_kept) in ("gadgets", "recycle"),
+        "resistance": _resistance_refused(facts),
+    }
+    return tuple(code for code, hit in refused.items() if hit)
+
+
+def _leaks(facts: CellFacts) -> bool:
+    if facts.rest_drop_mv is None or facts.rest_days is None:
+        return False
+    return rest_class(facts.rest_drop_mv, facts.rest_days) in ("single cell only", "reject")
+
+
+def _resistance_refused(facts: CellFacts) -> bool:
+    if facts.resistance_ohm is None:
+        return False
+    policy = load("thresholds")["policy"]
+    if facts.resistance_ohm > policy["resistance_reject_ohm"]:
+        return True
+    if facts.median_resistance_ohm is None or not facts.median_resistance_ohm > 0:
+        return False
+    # Nine digits, so that 108 of a median of 72 milliohm counts as the printed 1.5.
+    ratio = round(facts.resistance_ohm / facts.median_resistance_ohm, 9)
+    return ratio > float(policy["resistance_suspicious_ratio"])
+
+
+def group_self_discharge_difference_mah(leaks_mah_per_day: Sequence[float], days: float) -> float:
+    """Charge by which the groups drift apart over a rest.
+
+    dQ = (max - min) * days
+    Units: mAh per day, days, mAh. Range: at least one group, days not negative.
+    Source: common-practice (definition).
+    """
+    if not leaks_mah_per_day:
+        raise ValueError("No leak was given; at least one is needed.")
+    if not (days >= 0 and math.isfinite(days)):
+        raise ValueError(f"{days:g} days is not allowed: it must not be negative.")
+    return (max(leaks_mah_per_day) - min(leaks_mah_per_day)) * days
 
 
 def _require_above_zero(what: str, value: float, unit: str) -> None:

@@ -34,6 +34,17 @@ def group_resistance_ohm(resistances_ohm: Sequence[float]) -> float:
     return 1 / sum(1 / value for value in resistances_ohm)
 
 
+def pack_resistance_ohm(group_resistances_ohm: Sequence[float], rest_ohm: float = 0.0) -> float:
+    """Resistance of groups in series with links, board and wires: R = sum(R_group) + R_rest [ohm].
+
+    Range: resistances above zero, rest zero or more. Source: Kirchhoff's laws.
+    """
+    _positive(group_resistances_ohm, "group resistance")
+    if rest_ohm < 0:
+        raise ValueError(f"the rest of the path is {rest_ohm} ohm; it cannot be below zero")
+    return sum(group_resistances_ohm) + rest_ohm
+
+
 def current_shares(resistances_ohm: Sequence[float]) -> tuple[float, ...]:
     """Share of each parallel cell at equal state of charge: s_i = (1 / R_i) / sum(1 / R_k) [1].
 
@@ -42,6 +53,17 @@ def current_shares(resistances_ohm: Sequence[float]) -> tuple[float, ...]:
     """
     total = group_resistance_ohm(resistances_ohm)
     return tuple(total / value for value in resistances_ohm)
+
+
+def settled_shares(capacities_ah: Sequence[float]) -> tuple[float, ...]:
+    """Share after the states of charge have parted far enough to balance the resistances: s_i = Q_i / sum(Q_k) [1].
+
+    Assumes one open-circuit curve for all cells, without a flat part.
+    Source: derived; equal dU/dt needs equal I_i / Q_i.
+    """
+    _positive(capacities_ah, "capacity")
+    total = sum(capacities_ah)
+    return tuple(value / total for value in capacities_ah)
 
 
 def group_currents_a(

@@ -53,6 +53,17 @@ def battery_class(energy_wh: float) -> EnergyClass:
     return _class(energy_wh, limits)
 
 
+def cell_class(energy_wh: float) -> EnergyClass:
+    """Transport class of a lithium-ion cell.
+
+    up to 20 Wh, up to 60 Wh (road and rail only), above
+    Units: Wh. Range: not negative.
+    Source: us-lithium-transport-cell (49 CFR 173.185(c)).
+    """
+    limits = load("standards")["transport"]["cell"]
+    return _class(energy_wh, limits)
+
+
 def _class(energy_wh: float, limits: dict[str, Any]) -> EnergyClass:
     if not energy_wh >= 0:
         raise ValueError(f"{energy_wh:g} Wh is not allowed: an energy must not be negative.")

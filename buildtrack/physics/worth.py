@@ -1,6 +1,18 @@
-"""Whether the work pays: run time, cost per watt-hour and per year, and the value of an hour."""
+"""Whether the work pays: usable energy, run time, cost per watt-hour and per year, and the value of an hour."""
 
 from __future__ import annotations
+
+
+def usable_energy_wh(capacity_ah: float, mean_voltage_v: float) -> float:
+    """Energy a pack really gives.
+
+    E = Q * V_mean
+    Units: Ah (delivered down to the cutoff), V (mean under load), Wh. Range: neither negative.
+    Source: openstax-university-physics (section 9.5, energy is power times time).
+    """
+    if capacity_ah < 0 or mean_voltage_v < 0:
+        raise ValueError(f"{capacity_ah:g} Ah and {mean_voltage_v:g} V: neither may be negative.")
+    return capacity_ah * mean_voltage_v
 
 
 def claimed_shortfall_share(claimed_wh: float, usable_wh: float) -> float:
@@ -23,6 +35,29 @@ def runtime_h(capacity_ah: float, mean_current_a: float) -> float:
     """
     _require_above_zero("mean current", mean_current_a, "A")
     return capacity_ah / mean_current_a
+
+
+def runtime_at_power_h(capacity_ah: float, voltage_v: float, power_w: float) -> float:
+    """Run time at a steady power.
+
+    t = Q * V / P
+    Units: Ah, V, W, h. Range: power above 0.
+    Source: openstax-college-physics (section 20.4, energy is power times time).
+    """
+    _require_above_zero("power", power_w, "W")
+    return usable_energy_wh(capacity_ah, voltage_v) / power_w
+
+
+def energy_used_wh(power_w: float, time_h: float) -> float:
+    """Energy used at a steady power.
+
+    E = P * t
+    Units: W, h, Wh. Range: time not negative.
+    Source: openstax-university-physics (section 9.5).
+    """
+    if time_h < 0:
+        raise ValueError(f"The time is {time_h:g} h; it must not be negative.")
+    return power_w * time_h
 
 
 def cost_per_wh(cost: float, energy_wh: float) -> float:
