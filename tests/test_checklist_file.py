@@ -69,7 +69,7 @@ def test_what_is_not_toml_is_refused_with_its_line(tmp_path: Path) -> None:
 
 
 def test_a_newer_format_is_refused() -> None:
-    with pytest.raises(ChecklistError, match="line 1: file: written by a newer version: format 2, this program reads 1"):
+    with pytest.raises(ChecklistError, match="line 2: file: written by a newer version: format 2, this program reads 1"):
         parse_checklist(TEXT.replace("format = 1", "format = 2"), "new.toml")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -140,7 +141,8 @@ class _Finder:
         names = ", ".join(f'"{name}"' for name in misfits)
         told = (f"{len(misfits)} checks of the library ask for what this checklist does not have: ask for it, or "
                 f"add to leave_out_checks: {names}")
-        yield self.problem(("use_checks",), "use_checks", told)
+        short = self.problem(("use_checks",), "use_checks", told)
+        yield replace(short, message=told, longest=len(told))  # it is pasted, so all of it is needed
 
     def _trials(self) -> list[tuple[Build, Sheet, Status]]:
         """An empty build and one with every simple item answered, each evaluated: what rules are tried on."""

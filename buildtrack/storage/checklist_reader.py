@@ -20,11 +20,13 @@ class Problem:
     message: str
     file: str = ""
     """Included file the line is in, relative to its checklist folder; empty for the checklist itself."""
+    longest: int = 500
+    """Longest message; more only for a list of our own that is meant to be pasted."""
 
     def __post_init__(self) -> None:
         """Whatever the checklist holds, a mistake is told in one line that can be printed."""
         object.__setattr__(self, "where", units.clip(self.where, 160))
-        object.__setattr__(self, "message", units.clip(self.message, 500))
+        object.__setattr__(self, "message", units.clip(self.message, self.longest))
 
     def __str__(self) -> str:
         file = f"{self.file} " if self.file else ""
