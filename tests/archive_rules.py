@@ -82,6 +82,8 @@ def intent(_pdf: bytes, reader: pypdf.PdfReader) -> list[str]:
 
 def metadata(_pdf: bytes, reader: pypdf.PdfReader) -> list[str]:
     """XMP metadata say part 3 and conformance B, and agree with the information dictionary (6.6)."""
+    if "/Metadata" not in _root(reader):
+        return ["no XMP metadata"]
     stream = _root(reader)["/Metadata"].get_object()
     xmp = stream.get_data().decode("utf-8")
     told = {k: m.group(1) for k in ("part", "conformance") if (m := re.search(rf'pdfaid:{k}[>=]"?([^<"]+)', xmp))}
@@ -152,7 +154,7 @@ def drawing(_pdf: bytes, reader: pypdf.PdfReader) -> list[str]:
             wrong.append("PostScript")
         if found.get("/Subtype") == "/Image":
             wrong += [k for k in ("/Alternates", "/OPI") if k in found]
-            wrong += ["/Interpolate"] if found.get("/Interpolate") else []
+            wrong += ["/Interpolate"] if str(found.get("/Interpolate", False)).lower() == "true" else []
         if "/BM" in found and str(found["/BM"]) not in BLENDS_KNOWN:
             wrong.append(str(found["/BM"]))
         wrong += ["/TR"] if "/TR" in found and found.get("/Type") == "/ExtGState" else []

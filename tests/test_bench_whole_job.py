@@ -96,7 +96,7 @@ async def enter_reading(w: Walk, bench: BenchScreen, each: Answered, by_keys: bo
     bench.value_class = reading.value_class
     w.app.instruments[item.step, item.dimension] = reading.instrument
     if item.kind in ("photo", "file"):
-        bench.enter_file(item, reading.text)
+        bench.enter_file(item, f"{reading.text} {reading.columns}".strip())
     elif by_keys and item.kind in ("reading", "text") and len(reading.text) < 12:
         await w.press("enter")
         await w.type(reading.text)
