@@ -14,4 +14,4 @@ from buildtrack.first_start import start  # noqa: E402  (the path had to be set 
 os.chdir(ROOT)
 if sys.argv[1:2] == ["bench"]:
     start(ROOT, "test", ["-m", "tests.bench", *sys.argv[2:]])
-start(ROOT, "test", ["-m", "pytest", *sys.argv[1:]])
+start(ROOT, "test", ["-m", "pytest", "-n", "auto", *sys.argv[1:]])

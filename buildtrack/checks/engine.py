@@ -159,7 +159,8 @@ def _items_open(waiting: list[str], status: Status, checklist: Checklist) -> lis
         mine = [name for name in waiting if checklist.items[name].step == step.id]
         if mine:
             first = checklist.items[mine[0]].label
-            found.append(f"{step.title}: {len(mine)} item{'s are' if len(mine) > 1 else ' is'} not settled, first '{first}'")
+            items = f"{len(mine)} items are" if len(mine) > 1 else "1 item is"
+            found.append(f"{step.title}: {items} not settled, first '{first}'")
     return found
 
 
