@@ -141,7 +141,7 @@ def _split_number(text: str, expected: str) -> tuple[float, float, str]:
     whole, mark, decimals = digits.partition("," if "," in digits else ".")
     if mark == "," and len(decimals) == 3 and whole.strip("0"):
         raise QuantityError(f"'{clip(text)}' could mean {whole}{decimals} or {whole}.{decimals}: "
-                            "type it without the comma")
+                            f"type {whole}.{decimals} with a point, or {whole}{decimals} without a mark")
     if exponent is not None and abs(int(exponent)) > 15:
         raise QuantityError(f"'{clip(text)}' is beyond anything a bench instrument shows: {expected}")
     power = int(exponent or 0)

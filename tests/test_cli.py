@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from buildtrack import cli
+from buildtrack.storage.build_file import read_build
 from tests.small import TEXT
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -219,3 +220,13 @@ def test_the_forecast_has_the_promised_shape() -> None:
     assert {"alarm_s", "cutoff_s", "delivered_Ah", "delivered_Wh", "ended_by_group", "left_Ah", "groups"} <= set(told)
     assert len(told["groups"]) == 3 and {"ocv_V", "terminal_V"} <= set(told["groups"][0])
     assert 0 < told["alarm_s"] < told["cutoff_s"]
+
+
+def test_a_row_named_without_its_capitals_is_the_row_that_is_there(tmp_path: Path) -> None:
+    path = tmp_path / "taps.toml"
+    path.write_bytes(CLEARED.read_bytes())
+    before = read_build(path).build.entry("taps")
+    assert cli.main(["enter", str(path), "taps", "7.57 V", "--row", "b2", "--column", "voltage"]) == 0
+    after = read_build(path).build.entry("taps")
+    assert [r.id for r in after.rows] == [r.id for r in before.rows]
+    assert after.row("B2") is not None and after.row("B2").text("voltage") == "7.57 V"  # type: ignore[union-attr]

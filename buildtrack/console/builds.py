@@ -113,10 +113,18 @@ def _entered_cell(build: Build, item: Item, options: argparse.Namespace, hand: e
         raise ValueError(f"{where}: needs --row, the name of a {item.row_name}")
     if sentence := column_misfit(column, options.text):
         raise ValueError(f"{where}, {item.row_name} {options.row}, {column.id}: {sentence}")
-    if build.entry(item.id).row(options.row) is None:
-        build = edit.add_row(build, item, options.row, hand)
+    row = _row_meant(build, item, options.row)
+    if build.entry(item.id).row(row) is None:
+        build = edit.add_row(build, item, row, hand)
     cell = Cell(options.text, hand.at, options.instrument, note=options.note)
-    return edit.set_cell(build, item, options.row, column.id, cell, hand)
+    return edit.set_cell(build, item, row, column.id, cell, hand)
+
+
+def _row_meant(build: Build, item: Item, name: str) -> str:
+    """The row called so, else the only one called so but for capitals, else a new one."""
+    names = [r.id for r in build.entry(item.id).rows]
+    alike = [n for n in names if n.casefold() == name.casefold()]
+    return alike[0] if name not in names and len(alike) == 1 else name
 
 
 def samples() -> Iterator[Path]:

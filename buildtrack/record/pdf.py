@@ -160,6 +160,7 @@ def write_durably(content: bytes, out: Path) -> Path:
                 os.fsync(file.fileno())
             os.chmod(name, target.stat().st_mode & 0o777 if target.exists() else 0o644)
             os.replace(name, target)
+        # whatever ends it, a stopped export too: no half file is left behind, and the error goes on
         except BaseException:
             Path(name).unlink(missing_ok=True)
             raise

@@ -303,6 +303,7 @@ def open_session(path: Path, *, read_only: bool = False, take_over: bool = False
         return session
     try:
         session._open_for_writing(take_over)
+    # whatever ends it, Ctrl+C too: no lock is left behind, and the error goes on
     except BaseException:
         session.close()
         raise

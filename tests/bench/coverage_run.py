@@ -1,6 +1,6 @@
 """Branch coverage of physics, checks and storage by their own tests: `python -m tests.bench.coverage_run [PACKAGE...]`.
 
-Needs `pip install coverage`. By hand: it takes some minutes a package. It prints the share of branches and lines of each
+By hand: it takes some minutes a package. It prints the share of branches and lines of each
 package and every file below the aim, and ends with 1 where a package is below it. The tests run with fewer hypothesis
 examples than usual; long runs (killed processes, retrofits to their end) are left out.
 """

@@ -16,6 +16,7 @@ import re
 import shutil
 import subprocess
 import sys
+import tempfile
 import time
 import tomllib
 from collections import Counter
@@ -163,7 +164,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=250, help="mutants a package")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--budget", type=float, default=30.0, help="s of the processor for the tests of one mutant")
-    parser.add_argument("--tree", type=Path, default=Path("/tmp/mutants/tree"), help="where the copy goes")
+    parser.add_argument("--tree", type=Path, default=Path(tempfile.gettempdir(), "mutants", "tree"), help="where the copy goes")
     parser.add_argument("--again", action="store_true", help="only those that were not killed last time")
     asked = parser.parse_args()
     if asked.tree.resolve() != ROOT:

@@ -13,9 +13,10 @@ import sys
 import tempfile
 import time
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 from buildtrack.physics.log_errors import LogError
 from buildtrack.physics.logs import read_log
@@ -27,6 +28,9 @@ from tests.small import TEXT
 FIELDS = ("", "0", "-1", "1e999", "nan", "1,234", "1.234,5", "99999999", "=1+1", "@x", "3.3 V", "\u202e3", "\x00", "é",
           '"', '"a', "'", "1_000", "\uff13", "2026-11-03", "12:00:00", "1e-9", "--", "OL", "x" * 3000)
 MARKS = (";", ",", "\t", "|", " ", "\n", "\r\n", "\r", '"', "\x1a", "\ufeff", "\x85", "\u2028")
+
+
+T = TypeVar("T")
 
 
 @dataclass(slots=True)
@@ -148,22 +152,30 @@ def _plain_rows(text: str) -> list[list[float]] | None:
     return rows if plain and rising and len(rows) > 5 else None
 
 
-def logs(cases: int, path: Path, seed: int) -> Tally:
-    """A short log spoiled; one that is plain and read without a warning has the charge of its trapezoids."""
-    chance, found = random.Random(seed), Tally()
+def _tables_read(good: str, cases: int, path: Path, seed: int, read: Callable[[Path], T],
+                 refusal: type[ValueError], found: Tally) -> Iterator[tuple[int, str, T]]:
+    """Each spoiled table that is read, with its number and text; a refusal must be one line."""
+    chance = random.Random(seed)
     for number in range(cases):
-        text = _spoiled(LOG, chance, TABLE_CHANGES)
+        text = _spoiled(good, chance, TABLE_CHANGES)
         path.write_bytes(text.encode("utf-8", "surrogateescape"))
         began = time.process_time()
         try:
-            summary = read_log(path)
-        except LogError as error:
+            made = read(path)
+        except refusal as error:
             found.refused += 1
             _one_line(error, number)
             continue
         finally:
             found.longest_s = max(found.longest_s, time.process_time() - began)
         found.read += 1
+        yield number, text, made
+
+
+def logs(cases: int, path: Path, seed: int) -> Tally:
+    """A short log spoiled; one that is plain and read without a warning has the charge of its trapezoids."""
+    found = Tally()
+    for number, text, summary in _tables_read(LOG, cases, path, seed, read_log, LogError, found):
         for value in (summary.charge_ah, summary.energy_wh, summary.duration_s):
             assert math.isfinite(value), f"case {number}: {value}"
         rows = _plain_rows(text)
@@ -177,20 +189,8 @@ def logs(cases: int, path: Path, seed: int) -> Tally:
 
 def cells(cases: int, path: Path, seed: int) -> Tally:
     """A list of cells spoiled; a cell whose line is plain has the capacity that stands on it."""
-    chance, found = random.Random(seed), Tally()
-    for number in range(cases):
-        text = _spoiled(CELLS, chance, TABLE_CHANGES)
-        path.write_bytes(text.encode("utf-8", "surrogateescape"))
-        began = time.process_time()
-        try:
-            listed = read_cells(path)
-        except CellListError as error:
-            found.refused += 1
-            _one_line(error, number)
-            continue
-        finally:
-            found.longest_s = max(found.longest_s, time.process_time() - began)
-        found.read += 1
+    found = Tally()
+    for number, text, listed in _tables_read(CELLS, cases, path, seed, read_cells, CellListError, found):
         assert all(math.isfinite(c.capacity_ah) for c in listed.cells), f"case {number}"
         found.proven += _cells_agree(text, {c.id: c.capacity_ah for c in listed.cells}, number)
     return found

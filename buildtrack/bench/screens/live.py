@@ -24,7 +24,7 @@ from buildtrack.bench.desk import Edit
 from buildtrack.bench.followed import Followed, recall, remember
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskOne, AskText
-from buildtrack.bench.screens.place import Place
+from buildtrack.bench.screens.marking import Marking
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.lines import Line, LineList, Piece
 from buildtrack.model.checklist import Item
@@ -44,7 +44,7 @@ class Looked(Message):
     chart: list[Line]
 
 
-class LiveLog(Place):
+class LiveLog(Marking):
     """One log, followed."""
 
     PLACE = "live"
@@ -195,35 +195,17 @@ class LiveLog(Place):
 
     # -- what can be done --------------------------------------------------------------------------------------------
 
-    def action_mark_alarm(self) -> None:
-        """The alarm sounds."""
-        self._mark(marks.ALARM)
-
-    def action_mark_end(self) -> None:
-        """The load went dead."""
-        self._mark(marks.END)
-
-    def _mark(self, kind: marks.Kind) -> None:
+    def moment_now(self, kind: marks.Kind) -> marks.Moment | None:
+        """The latest row of the log; for the end, the latest under load."""
         row = self.seen.loaded if kind is marks.END or self.seen.under_load else self.seen.now
         if row is None:
             self.say("There is no row in the log yet: nothing to mark.", "bad")
-            return
-        note = f"marked by key at row {self.seen.rows} of {self.seen.file}"
-        moment = marks.Moment(row.time_s, row.groups_v, note)
-        before = marks.marked_s(kind, self.desk.build)
-        if before is None:
-            self._record(kind, moment)
-            return
-        choices = [("no", f"keep {before / 60:.2f} min"), ("yes", f"mark {row.time_s / 60:.2f} min instead")]
-        self.app.push_screen(
-            AskOne(f"The {kind.name} is marked already", choices),
-            lambda answer: self._record(kind, moment) if answer == "yes" else None,
-        )
+            return None
+        return marks.Moment(row.time_s, row.groups_v, f"marked by key at row {self.seen.rows} of {self.seen.file}")
 
-    def _record(self, kind: marks.Kind, moment: marks.Moment) -> None:
-        if sentence := marks.refused(kind, moment, self.desk):
-            self.say(f"Not marked: {sentence}", "bad")
-        elif self._edit(marks.mark(kind, moment, self.desk)):
+    def take_mark(self, kind: marks.Kind, moment: marks.Moment) -> None:
+        """Record a moment with the groups of its row."""
+        if self._edit(marks.mark(kind, moment, self.desk)):
             groups = f", with {len(moment.groups)} groups of the latest row" if moment.groups else ""
             self.say(f"Marked: {kind.name} at {moment.seconds / 60:.2f} min{groups}. u takes it back.")
 

@@ -9,14 +9,14 @@ from textual.widgets import Static
 from buildtrack.bench import marks, rows
 from buildtrack.bench.commands import Situation
 from buildtrack.bench.plain import listed
-from buildtrack.bench.screens.ask import AskOne
+from buildtrack.bench.screens.marking import Marking
 from buildtrack.bench.screens.table_entry import TableEntry
 from buildtrack.bench.timers import clock_text
 
 TIMER = "next point"
 
 
-class TimedTable(TableEntry):
+class TimedTable(Marking, TableEntry):
     """A table whose points are taken by the clock, where it is that of the test."""
 
     @property
@@ -79,34 +79,16 @@ class TimedTable(TableEntry):
         self.grid.go(names.index(name), empty[0] if empty else 0)
         self._show_field()
 
-    def action_mark_alarm(self) -> None:
-        """The alarm sounds."""
-        self._mark(marks.ALARM)
-
-    def action_mark_end(self) -> None:
-        """The load went dead."""
-        self._mark(marks.END)
-
-    def _mark(self, kind: marks.Kind) -> None:
+    def moment_now(self, kind: marks.Kind) -> marks.Moment | None:
+        """This moment by the clock of the test, with the groups of a point just read."""
         count = self.desk.judged.assessment.sheet.number("series_count")
         moment = marks.moment_by_hand(self.desk.build, int(count or 0), self.program.around.clock())
         if moment is None:
             self.say("The clock of this test was not started: n starts it.", "bad")
-            return
-        before = marks.marked_s(kind, self.desk.build)
-        if before is None:
-            self._record(kind, moment)
-            return
-        choices = [("no", f"keep {before / 60:.2f} min"), ("yes", f"mark {moment.seconds / 60:.2f} min instead")]
-        self.app.push_screen(
-            AskOne(f"The {kind.name} is marked already", choices),
-            lambda answer: self._record(kind, moment) if answer == "yes" else None,
-        )
+        return moment
 
-    def _record(self, kind: marks.Kind, moment: marks.Moment) -> None:
-        if sentence := marks.refused(kind, moment, self.desk):
-            self.say(f"Not marked: {sentence}", "bad")
-            return
+    def take_mark(self, kind: marks.Kind, moment: marks.Moment) -> None:
+        """Record a moment; the end stops the timer, and what is still to be read is said."""
         if not self.edit(marks.mark(kind, moment, self.desk)):
             return
         if kind is marks.END:

@@ -1,0 +1,47 @@
+"""Alarm and end of a discharge test by one key each, wherever the test is followed; a second press asks first."""
+
+from __future__ import annotations
+
+from buildtrack.bench import marks
+from buildtrack.bench.screens.ask import AskOne
+from buildtrack.bench.screens.place import Place
+
+
+class Marking(Place):
+    """A place where the moments of a discharge test are marked."""
+
+    def moment_now(self, kind: marks.Kind) -> marks.Moment | None:
+        """This moment of the test; None, and it is said why, where there is none yet."""
+        raise NotImplementedError
+
+    def take_mark(self, kind: marks.Kind, moment: marks.Moment) -> None:
+        """Record a moment that may be recorded, and say so."""
+        raise NotImplementedError
+
+    def action_mark_alarm(self) -> None:
+        """The alarm sounds."""
+        self._mark(marks.ALARM)
+
+    def action_mark_end(self) -> None:
+        """The load went dead."""
+        self._mark(marks.END)
+
+    def _mark(self, kind: marks.Kind) -> None:
+        moment = self.moment_now(kind)
+        if moment is None:
+            return
+        before = marks.marked_s(kind, self.desk.build)
+        if before is None:
+            self._record(kind, moment)
+            return
+        choices = [("no", f"keep {before / 60:.2f} min"), ("yes", f"mark {moment.seconds / 60:.2f} min instead")]
+        self.app.push_screen(
+            AskOne(f"The {kind.name} is marked already", choices),
+            lambda answer: self._record(kind, moment) if answer == "yes" else None,
+        )
+
+    def _record(self, kind: marks.Kind, moment: marks.Moment) -> None:
+        if sentence := marks.refused(kind, moment, self.desk):
+            self.say(f"Not marked: {sentence}", "bad")
+        else:
+            self.take_mark(kind, moment)
