@@ -55,7 +55,7 @@ def test_a_step_is_answered_with_enter_digits_and_one_letter(size: tuple[int, in
         await w.press("2")
         assert bench(w).item_id == "rated_voltage"
         await w.type("12")
-        await w.press("y")
+        await w.press("y", "enter")
         entries = w.build.entries
         assert [entries[n].standing[-1].text for n in ("tool", "tool_kind", "rated_voltage", "charging_site")] == [
             "a drill",

@@ -13,7 +13,8 @@ from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.model.build import Cell, Entry, Row
-from tests.bench_walk import MemorySession, Walk, new_build, small_checklist, walk
+from buildtrack.storage.checklist_file import read_checklist
+from tests.bench_walk import SMALL, MemorySession, Walk, new_build, small_checklist, walk
 from tests.test_bench_entry import CELLS, LOAD, PLAN, answered, build_with
 
 CHECKLIST = small_checklist()
@@ -70,9 +71,58 @@ def test_saves_and_judgements_that_come_back_between_the_keys_take_none() -> Non
 
 def test_answers_of_different_kinds_sent_in_one_burst_all_arrive() -> None:
     async def steps(w: Walk) -> None:
-        await w.burst("enter", "a drill", "enter", "2", "12", "enter", "y")
+        await w.burst("enter", "a drill", "enter", "2", "12", "enter", "y", "enter")
         names = ("tool", "tool_kind", "rated_voltage", "charging_site")
         assert [texts(w, n) for n in names] == [["a drill"], ["garden"], ["12"], ["yes"]]
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST)
+
+
+@pytest.mark.parametrize("key", ["y", "1", "enter"])
+def test_a_key_that_is_held_down_settles_no_hold_point(key: str, tmp_path: Path) -> None:
+    more = '''
+[[steps.items]]
+id = "bench_cleared"
+kind = "tick"
+label = "Nothing that burns lies beside the pack"
+hold = true
+
+[[steps.items]]
+id = "meter_proven"
+kind = "choice"
+label = "The meter was tried on a known source"
+hold = true
+options = [["yes", "Yes"], ["no", "No"]]
+'''
+    path = tmp_path / "small.toml"
+    text, before = SMALL.read_text(encoding="utf-8"), '\n[[steps.items]]\nid = "charging_site"'
+    path.write_text(text.replace(before, more + before), encoding="utf-8")
+    checklist = read_checklist(path)
+    held = ("bench_cleared", "meter_proven", "charging_site")
+
+    async def steps(w: Walk) -> None:
+        for name in held:
+            bench(w).jump(name)
+            await w.settle()
+            await w.burst(*[key] * 30)
+            assert [texts(w, n) for n in held] == [[], [], []]
+        bench(w).jump("bench_cleared")
+        await w.settle()
+        await w.press("y")
+        assert "Hold point: Enter takes it" in w.text() and bench(w).card.options.current_key == "yes"
+        await w.burst("enter", "y", "enter", "n", "enter")
+        assert [texts(w, n) for n in held] == [["yes"], ["yes"], ["no"]], "what is typed ahead on purpose arrives"
+
+    walk(steps, new_build(checklist), checklist)
+
+
+def test_a_hold_point_chosen_by_its_key_is_left_open_with_escape() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("charging_site")
+        await w.settle()
+        await w.press("y", "escape")
+        assert texts(w, "charging_site") == [] and bench(w).card.told == ""
+        assert bench(w).card.options.current_key == "", "nothing is chosen any more"
 
     walk(steps, new_build(CHECKLIST), CHECKLIST)
 

@@ -101,7 +101,7 @@ async def enter_reading(w: Walk, bench: BenchScreen, each: Answered, by_keys: bo
         await w.press("enter")
         await w.type(reading.text)
     elif by_keys and item.kind == "tick":
-        await w.press("y" if reading.text == "yes" else "n")
+        await w.press("y" if reading.text == "yes" else "n", *(["enter"] if item.hold else []))
     else:
         bench.enter(item, reading.text)
     if w.app.screen is not bench:

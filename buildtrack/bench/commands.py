@@ -61,6 +61,10 @@ def _enterable(s: Situation) -> bool:
     return bool(s.kind) and not s.refused
 
 
+def _yes_no(s: Situation) -> bool:
+    return _enterable(s) and s.yes_no
+
+
 def _simple(s: Situation) -> bool:
     return _enterable(s) and s.kind != "table"
 
@@ -104,12 +108,10 @@ COMMANDS: tuple[Command, ...] = (
     Command(
         "answer", "enter", "answer", "Open the current item for typing, choosing or filling.", available=_enterable
     ),
-    Command(
-        "say-yes", "y", "yes", "Answer yes to a yes-or-no item.", available=lambda s: _enterable(s) and s.yes_no
-    ),
-    Command(
-        "say-no", "n", "no", "Answer no to a yes-or-no item.", available=lambda s: _enterable(s) and s.yes_no
-    ),
+    Command("say-yes", "y", "yes", "Answer yes to a yes-or-no item; at a hold point Enter then takes it.",
+            available=_yes_no),
+    Command("say-no", "n", "no", "Answer no to a yes-or-no item; at a hold point Enter then takes it.",
+            available=_yes_no),
     Command(
         "edit-last",
         "e",

@@ -74,14 +74,20 @@ class BenchEntry(BenchView):
         self.set_focus(self.card.field)
 
     def _choose(self, item: Item, name: str) -> None:
-        """Take an answer by its key; where another one stands, only move to it, so that Enter changes it."""
+        """Take an answer by its key. Where another stands, and at a hold point, the key only moves to it.
+
+        Enter then takes it: a key that is held down settles no hold point.
+        """
         standing = self.desk.build.entry(item.id).standing
-        if not standing or standing[-1].text == name or self.desk.refusal(item):
+        another = bool(standing) and standing[-1].text != name
+        if self.desk.refusal(item) or not (another or item.hold):
             self.enter(item, name)
             return
         self.card.options.select(name)
         self.set_focus(self.card.options)
-        self.card.tell(f"Now: {words.answer_text(item, self.desk.build.entry(item.id))}. Enter changes it.", "ask")
+        now = words.answer_text(item, self.desk.build.entry(item.id))
+        hold = "Hold point: Enter takes it, Esc leaves it."
+        self.card.tell(f"Now: {now}. Enter changes it." if another else hold, "ask")
 
     def action_say_yes(self) -> None:
         """Answer yes."""
