@@ -151,7 +151,7 @@ def _split_number(text: str, expected: str) -> tuple[float, float, str]:
 
 def clip(text: str, most: int = 40) -> str:
     """Typed text made fit to stand in a message: control characters out, one line, not too long."""
-    plain = "".join(c if c.isprintable() else "·" for c in text)
+    plain = text if text.isprintable() else "".join(c if c.isprintable() else "·" for c in text)
     return plain if len(plain) <= most else plain[: most - 1] + "…"
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from buildtrack.model.build import Waiver
-from buildtrack.storage import toml_guard
+from buildtrack.storage import toml_blocks, toml_guard
 from buildtrack.storage.build_file import BuildFileError, open_text, parse_build
 from buildtrack.storage.checklist_file import ChecklistError, parse_checklist
+from buildtrack.storage.checklist_reader import doubles
 from buildtrack.storage.toml_patch import steps
 from buildtrack.storage.write import rewrite, to_text
 from tests.bench.worst_fuzz import KINDS, text_of
@@ -97,3 +98,56 @@ def test_a_title_is_changed_beside_a_huge_list_without_touching_it() -> None:
     assert not written.fresh
     assert huge in written.text
     assert parse_build(written.text).title == "two"
+
+
+class Name(str):
+    """A name that counts how often it is compared."""
+
+    __slots__ = ()
+    compared = 0
+
+    def __eq__(self, other: object) -> bool:
+        Name.compared += 1
+        return str.__eq__(self, other)
+
+    __hash__ = str.__hash__
+
+
+def test_names_that_stand_twice_are_found_without_comparing_each_with_each() -> None:
+    """Counting each name in the list of all took half a minute for a checklist of 28,000 items."""
+    names = [Name(f"i{n}") for n in [*range(3_000), 7, 11, 7]]
+    Name.compared = 0
+    assert doubles(names) == ["i11", "i7"]
+    assert Name.compared < 100
+
+
+def test_included_files_are_taken_up_to_a_bound_that_is_told_once() -> None:
+    """Otherwise a checklist of a megabyte could ask for thirty thousand times all items about wiring."""
+    many = '[[steps.items]]\ninclude = "shared/wire.toml"\n' * 1_000
+    _found, problems = parse_checklist(TEXT + many)
+    told = [str(p) for p in problems if "characters this program takes" in p.message]
+    assert len(told) == 1
+    assert "1000000" in told[0]
+
+
+def test_a_table_finds_its_place_without_asking_every_neighbour_for_every_block(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Beside 100,000 keys of somebody else's, the summary's place took as many searches of the whole text."""
+    asked: list[toml_blocks.Path] = []
+
+    def is_under(path: toml_blocks.Path, top: toml_blocks.Path) -> bool:
+        asked.append(top)
+        return path[:len(top)] == top
+
+    monkeypatch.setattr(toml_blocks, "is_under", is_under)
+    before = open_text("".join(f"k{n} = 1\n" for n in range(3_000)) + GOOD)
+    written = rewrite(small_build(title="two", waivers=(Waiver("c", "r"),), snapshot={"a": 1}), None, before)
+    assert parse_build(written.text).snapshot == {"a": 1}
+    assert not written.fresh
+    assert len(asked) < 200
+
+
+def test_a_checklist_may_hold_fewer_tables_than_a_build() -> None:
+    tables = "".join(f"\n[policy.p{n}]" for n in range(toml_guard.MOST_TABLES_OF_A_CHECKLIST + 1))
+    with pytest.raises(ChecklistError, match="6001 tables are more than the 6000 this program reads"):
+        parse_checklist(tables)
+    assert len(toml_guard.loads(tables)["policy"]) == toml_guard.MOST_TABLES_OF_A_CHECKLIST + 1

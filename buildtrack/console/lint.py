@@ -17,6 +17,7 @@ from buildtrack.model.checklist import Checklist, CheckRule, Condition, Item
 from buildtrack.physics.chemistries import chemistry
 from buildtrack.storage import toml_lines
 from buildtrack.storage.checklist_file import ChecklistError, Parsed, Problem, check_library, parse_whole, read_text
+from buildtrack.storage.checklist_reader import in_order
 from buildtrack.workings.graph import GraphError, Sheet, usable
 from buildtrack.workings.inputs import ATTACHED, LOG_DATA, OWN_DATA, TODAY
 from buildtrack.workings.registry import all_workings, sheet_of
@@ -50,7 +51,7 @@ def problems_of(path: Path) -> list[Problem]:
     if path.parent.is_dir() and parsed.checklist.id and parsed.checklist.id != path.stem:
         told = f"'id' is '{parsed.checklist.id}': the file must be called {parsed.checklist.id}.toml to be found"
         found.append(parsed.places.problem(("id",), "file", told))
-    return sorted(set(found))
+    return list(in_order(found))
 
 
 class _Finder:

@@ -16,7 +16,7 @@ from buildtrack.storage import toml_guard, toml_lines, upgrade
 from buildtrack.storage.checklist_fixed import holds
 from buildtrack.storage.checklist_include import Expanded, Expander
 from buildtrack.storage.checklist_parts import policy_of, read_check, read_policy, read_step
-from buildtrack.storage.checklist_reader import ChecklistError, Places, Problem, Reader, Source
+from buildtrack.storage.checklist_reader import ChecklistError, Places, Problem, Reader, Source, doubles, in_order
 from buildtrack.storage.places import checklist_folders, shipped_checklists
 from buildtrack.storage.text_file import read_text
 
@@ -116,7 +116,7 @@ def _policies(r: Reader, whole: Expanded, name: str) -> tuple[tuple[m.Policy, ..
 
 
 def _doubles(r: Reader, names: Sequence[str], what: str) -> None:
-    for double in sorted({n for n in names if n and names.count(n) > 1}):
+    for double in doubles(n for n in names if n):
         r.note((), what, f"'{double}' stands twice")
 
 
@@ -163,7 +163,7 @@ def _digest(text: str, whole: Expanded, added: str) -> str:
 def parse_whole(text: str, path: str = "") -> Parsed:
     """Read a checklist's text with its includes; ChecklistError where it is no TOML or of a newer format."""
     try:
-        raw = toml_guard.loads(text)
+        raw = toml_guard.loads(text, toml_guard.MOST_TABLES_OF_A_CHECKLIST)
     except toml_guard.Refused as error:
         raise ChecklistError(path, [Problem(max(error.line, 1), "file", error.message)]) from error
     try:
@@ -177,7 +177,7 @@ def parse_whole(text: str, path: str = "") -> Parsed:
     r.problems.extend(whole.problems)
     found = _checklist(r, whole, text, path, number)
     takes_all = EVERYTHING in r.texts(whole.raw, "use_checks", (), "file")
-    return Parsed(found, tuple(sorted(set(r.problems))), whole.places, takes_all)
+    return Parsed(found, in_order(r.problems), whole.places, takes_all)
 
 
 def _checklist(r: Reader, whole: Expanded, text: str, path: str, number: int) -> m.Checklist:

@@ -61,7 +61,8 @@ class Expanded:
 @lru_cache(maxsize=64)
 def _parsed(path: Path, _stamp: tuple[int, int], name: str) -> Shared:
     text = read_text(path)
-    return Shared(Source(name, toml_lines.index(text)), toml_guard.loads(text), text)
+    raw = toml_guard.loads(text, toml_guard.MOST_TABLES_OF_A_CHECKLIST)
+    return Shared(Source(name, toml_lines.index(text)), raw, text)
 
 
 def _inside(folder: Path, name: str) -> Path | None:
@@ -80,6 +81,8 @@ class Expander:
         fixed = raw.get("fixed", {})
         self.fixed: Mapping[str, str] = fixed if isinstance(fixed, dict) else {}
         self._seen: set[str] = set()
+        self._taken = 0
+        """How many bytes were included, a file as often as it is [bytes]."""
         self._changes: list[tuple[Raw, Source]] = []
         """Tables of changes to shared items: those of the files included at the top, then the checklist's own."""
         self._changed_ids: set[str] = set()
@@ -98,7 +101,9 @@ class Expander:
         return self.done
 
     def shared(self, name: Any, path: Where, where: str) -> Shared | None:
-        """A shared file by its name; a problem is noted where it cannot be had."""
+        """A shared file by its name; a problem is noted where it cannot be had, and once where all is too much."""
+        if self._taken > toml_guard.MOST_INCLUDED:
+            return None
         if not isinstance(name, str) or not is_plain_path(name):
             self.done.note(path, where, f"'include' is {units.clip(repr(name))}; it must name a file inside the "
                                         f"checklist folder, like \"shared/bench.toml\"")
@@ -109,6 +114,11 @@ class Expander:
             return None
         try:
             stat = found.stat()
+            self._taken += stat.st_size
+            if self._taken > toml_guard.MOST_INCLUDED:
+                self.done.note(path, where, f"all that is included is more than the {toml_guard.MOST_INCLUDED} "
+                                            "characters this program takes; from here on nothing is included")
+                return None
             shared = _parsed(found, (stat.st_mtime_ns, stat.st_size), name)
         except toml_guard.Refused as error:
             self.done.problems.append(Problem(max(error.line, 1), "file", error.message, name))

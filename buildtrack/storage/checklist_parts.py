@@ -8,7 +8,7 @@ from typing import Any
 from buildtrack.model import checklist as m
 from buildtrack.physics.chemistries import Limit
 from buildtrack.storage import toml_lines
-from buildtrack.storage.checklist_reader import Reader
+from buildtrack.storage.checklist_reader import Reader, doubles
 
 _CONDITION = frozenset({"item", "working", "is", "is_not", "at_least", "at_most", "answered"})
 _COLUMN = frozenset({"id", "label", "kind", "head", "unit", "dimension", "plausible", "hard", "options", "required",
@@ -51,8 +51,7 @@ def _options(r: Reader, body: Mapping[str, Any], path: toml_lines.Path, where: s
         r.note((*path, "options"), where, "'options' is a list of pairs: [\"id\", \"label\"]")
     if needed and len(good) < 2:
         r.note(path, where, "a choice needs at least two 'options'")
-    ids = [p[0] for p in good]
-    for double in {i for i in ids if ids.count(i) > 1}:
+    for double in doubles(p[0] for p in good):
         r.note((*path, "options"), where, f"option '{double}' stands twice")
     return tuple(m.Option(p[0], p[1]) for p in good)
 
@@ -86,8 +85,7 @@ def _item(r: Reader, body: Mapping[str, Any], step: str, path: toml_lines.Path) 
         r.note(path, where, "a table needs 'columns'")
     if kind != "table" and columns:
         r.note(path, where, "only a table has 'columns'")
-    ids = [c.id for c in columns]
-    for double in sorted({i for i in ids if ids.count(i) > 1}):
+    for double in doubles(c.id for c in columns) if columns else ():
         r.note(path, where, f"column '{double}' stands twice")
     expires = body.get("expires")
     hold = r.flag(body, "hold", path, where)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -11,7 +12,17 @@ from buildtrack.model import checklist as m
 from buildtrack.storage import toml_lines
 
 
-@dataclass(frozen=True, slots=True, order=True)
+def doubles(names: Iterable[str]) -> list[str]:
+    """The names that stand there more than once, each once, in the order of the alphabet."""
+    return sorted(name for name, times in Counter(names).items() if times > 1)
+
+
+def in_order(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """By line, each once: by a key, since comparing two problems field by field is slow where there are thousands."""
+    return tuple(sorted(set(problems), key=lambda p: (p.line, p.where, p.message, p.file)))
+
+
+@dataclass(frozen=True, slots=True)
 class Problem:
     """One mistake in a checklist."""
 

@@ -16,6 +16,8 @@ Path = tuple[str | int, ...]
 _BARE_HEAD = re.compile(r"[A-Za-z0-9_.-]+", re.ASCII)
 _TOKEN = re.compile(r'"""|\'\'\'|"(?:[^"\\]|\\.)*"|\'[^\']*\'|#.*|[\[\]{}]')
 _LINE = re.compile(r"[^\n]*\n|[^\n]+")
+_OPENING = re.compile(r'[\[{]|"""|\'\'\'')
+"""What a line holds that a later line may have to close."""
 _FENCES = ('"""', "'''")
 KEY = re.compile(r"""[ \t]*(?:([A-Za-z0-9_-]+)|"((?:[^"\\]|\\.)*)"|'([^']*)')[ \t]*[.=]""", re.ASCII)
 
@@ -114,7 +116,7 @@ def _lines(text: str) -> Iterator[tuple[str, str]]:
         elif bare[0] == "[":
             yield "head", line
         else:
-            if any(mark in line for mark in ("[", "{", *_FENCES)):
+            if _OPENING.search(line):
                 scan.feed(line)
             yield "keys", line
 
@@ -173,7 +175,7 @@ def is_under(path: Path, top: Path) -> bool:
 def key_of(line: str) -> str | None:
     """First part of the key of a `key = value` line."""
     match = KEY.match(line)
-    return None if match is None else next(part for part in match.groups() if part is not None)
+    return None if match is None or match.lastindex is None else match[match.lastindex]
 
 
 @lru_cache(maxsize=4)  # one table is asked about its keys several times before it changes
@@ -189,19 +191,17 @@ def statements(body: str) -> tuple[tuple[str | None, str], ...]:
             parted[-1][1].append(line)
         else:
             parted.append((_decoded_key(line), [line]))
-        if scan.inside or any(mark in line for mark in ("[", "{", *_FENCES)):
+        if scan.inside or _OPENING.search(line):
             scan.feed(line)
     return tuple((key, "".join(lines)) for key, lines in parted)
 
 
 def _decoded_key(line: str) -> str | None:
     """First part of the key that a line begins with; None for a blank line or a comment."""
-    if line.strip(" \t\n")[:1] in ("", "#"):
-        return None
-    match = KEY.match(line)
-    if match is not None and "\\" in (match.group(2) or ""):
-        return next(iter(tomllib.loads(f'"{match.group(2)}" = 1')))
-    return key_of(line)
+    key = key_of(line)
+    if key is not None and "\\" in key and line.lstrip(" \t")[0] == '"':
+        return next(iter(tomllib.loads(f'"{key}" = 1')))
+    return key
 
 
 def line_of(text: str, path: Path) -> int:

@@ -28,6 +28,10 @@ MOST_LINES = 100_000
 """How many lines there may be."""
 MOST_TABLES = 30_000
 """How many lines may begin with [: the heads of tables."""
+MOST_TABLES_OF_A_CHECKLIST = 6_000
+"""The same in a checklist, whose tables each take longer to read: twenty times those of the longest one."""
+MOST_INCLUDED = 1_000_000
+"""How much a checklist may include, a file as often as it is included [bytes]: five times what the longest one does."""
 MOST_DOTS = 50_000
 """How many dots there may be outside of texts: each part of a dotted key costs a table or two."""
 
@@ -57,11 +61,11 @@ def _blank(aside: re.Match[str]) -> str:
     return ("" if aside.group()[0] == "#" else '""') + "\n" * aside.group().count("\n")
 
 
-def refuse_much(text: str) -> None:
+def refuse_much(text: str, most_tables: int = MOST_TABLES) -> None:
     """Refuse a text that is larger, or holds more lines, values or tables, than is read."""
     for found, most, what in (
             (len(text), LARGEST, "characters"), (text.count("\n"), MOST_LINES, "lines"),
-            (sum(map(text.count, _MARKS)), MOST_MARKS, "values and marks"), (text.count("\n["), MOST_TABLES, "tables")):
+            (sum(map(text.count, _MARKS)), MOST_MARKS, "values and marks"), (text.count("\n["), most_tables, "tables")):
         if found > most:
             raise Refused(f"{found} {what} are more than the {most} this program reads")
 
@@ -89,9 +93,9 @@ def _refuse_depth(tree: Mapping[str, Any]) -> None:
     raise Refused(f"tables lie more than {DEEPEST} deep in one another")
 
 
-def loads(text: str) -> dict[str, Any]:
+def loads(text: str, most_tables: int = MOST_TABLES) -> dict[str, Any]:
     """The plain tables of a text with LF line ends; Refused, in one sentence, for anything else."""
-    refuse_much(text)
+    refuse_much(text, most_tables)
     refuse_dots(text)
     try:
         with no_collection():

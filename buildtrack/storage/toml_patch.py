@@ -84,14 +84,16 @@ class _Patch:
 
     def place(self, parent: Path, key: str, order: Sequence[str]) -> int:
         """Where a new table `key` goes: behind its nearest earlier neighbour, or before the next one."""
+        around = self.under(parent)
+        deep = len(parent)
+        held = {self.blocks[n].path[deep] for n in around if len(self.blocks[n].path) > deep}
         number = order.index(key)
         for neighbour in reversed(order[:number]):
-            if found := self.under((*parent, neighbour)):
-                return found[-1] + 1
+            if neighbour in held:
+                return self.under((*parent, neighbour))[-1] + 1
         for neighbour in order[number + 1:]:
-            if found := self.under((*parent, neighbour)):
-                return found[0]
-        around = self.under(parent)
+            if neighbour in held:
+                return self.under((*parent, neighbour))[0]
         return around[-1] + 1 if around else len(self.blocks)
 
     # --- walking down ---
