@@ -108,9 +108,9 @@ COMMANDS: tuple[Command, ...] = (
     Command(
         "answer", "enter", "answer", "Open the current item for typing, choosing or filling.", available=_enterable
     ),
-    Command("say-yes", "y", "yes", "Answer yes to a yes-or-no item; at a hold point Enter then takes it.",
+    Command("say-yes", "y", "yes", "Answer yes; at a hold point, Enter then takes it.",
             available=_yes_no),
-    Command("say-no", "n", "no", "Answer no to a yes-or-no item; at a hold point Enter then takes it.",
+    Command("say-no", "n", "no", "Answer no; at a hold point, Enter then takes it.",
             available=_yes_no),
     Command(
         "edit-last",
