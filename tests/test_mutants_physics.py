@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-import importlib
-import pkgutil
-from dataclasses import is_dataclass
-
 import pytest
 
-import buildtrack.physics
 from buildtrack.physics.ampacity import ambient_factor
 from buildtrack.physics.balance_end import GroupTest, diagnose_groups
 from buildtrack.physics.designation import cell_designation
@@ -21,20 +16,6 @@ from buildtrack.physics.log_records import Row
 from buildtrack.physics.ocv import make_curve
 
 STRAIGHT = make_curve("straight", [0.0, 0.5, 1.0], [3.0, 3.5, 4.0])
-COLLECTING = {"Unload", "Cleaner", "Block", "Outline", "Row", "Totals", "Found", "Steps"}
-"""They are filled row by row while a log is read, or step by step in a search, so they cannot be frozen."""
-
-
-def test_results_of_physics_cannot_be_changed_afterwards() -> None:
-    loose = set()
-    for found in pkgutil.iter_modules(buildtrack.physics.__path__):
-        module = importlib.import_module(f"buildtrack.physics.{found.name}")
-        for name, held in vars(module).items():
-            if isinstance(held, type) and is_dataclass(held) and held.__module__ == module.__name__:
-                options = held.__dataclass_params__  # type: ignore[attr-defined]
-                if not options.frozen:
-                    loose.add(name)
-    assert loose - COLLECTING == set()
 
 
 def test_a_reference_at_the_conductors_limit_has_no_factor() -> None:

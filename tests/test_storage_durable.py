@@ -5,7 +5,6 @@ from __future__ import annotations
 import errno
 import os
 import stat
-import threading
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -263,22 +262,27 @@ def test_what_a_killed_save_left_is_swept_up(tmp_path: Path) -> None:
 
 
 def test_a_reader_sees_the_old_or_the_new_text_and_nothing_between(tmp_path: Path) -> None:
+    """Looked at before and after each call of a save to the file system, and while half of the text is written."""
     path = tmp_path / "a.toml"
     known = save_text(path, "0" * 50_000, None)
-    seen: set[str] = set()
-    stop = threading.Event()
+    seen: list[str] = []
 
-    def look() -> None:
-        while not stop.is_set():
-            seen.add(path.read_text())
+    def looking(call: Callable[..., Any]) -> Callable[..., Any]:
+        def looked(*given: Any) -> Any:
+            seen.append(path.read_text())
+            answer = call(*given)
+            seen.append(path.read_text())
+            return answer
+        return looked
 
-    reader = threading.Thread(target=look)
-    reader.start()
-    for digit in "123456789":
-        known = save_text(path, digit * 50_000, known)
-    stop.set()
-    reader.join()
-    assert {(text[0], len(text), len(set(text))) for text in seen} <= {(d, 50_000, 1) for d in "0123456789"}
+    def write(handle: int, data: bytes) -> int:
+        return os.write(handle, data[:20_000])
+
+    names = ("open", "fsync", "close", "replace", "unlink", "read", "stat")
+    save_text(path, "1" * 50_000, known, Disk(write=looking(write), **{n: looking(getattr(REAL, n)) for n in names}))
+    assert set(seen) == {"0" * 50_000, "1" * 50_000}
+    first_new = seen.index("1" * 50_000)
+    assert "0" * 50_000 not in seen[first_new:], "once the new text is there it stays"
 
 
 def test_the_calls_come_in_the_order_that_makes_a_save_durable(tmp_path: Path) -> None:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import errno
 import os
+import sys
+import threading
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -16,6 +19,7 @@ from buildtrack.model.build import Build, Reading
 from buildtrack.storage import backups
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.durable import REAL, Disk
+from buildtrack.storage.lock import Lock
 from buildtrack.storage.session import BuildSession, create, open_session
 from tests.small import small
 from tests.storage_cases import AT, small_build
@@ -147,3 +151,75 @@ def test_a_clock_set_back_saves_backs_up_and_keeps_the_order(path: Path, state: 
     assert texts(path) == ["0 °C", "1 °C", "2 °C", "3 °C"]
     kept = [len(read_build(p).build.entry(READING.id).readings) for p in backups.generations(state, "b1")]
     assert kept == [0, 1, 2, 3], "a save at a moment before the last backup keeps one more, never one less"
+
+
+# --- network folders: no watcher, other numbers for the same file, a server that goes away for a while ---
+
+
+def test_a_change_is_found_by_asking_alone(path: Path) -> None:
+    """Nothing watches in the background, so it works where nothing can: on network folders."""
+    before = threading.enumerate()
+    with opened(path) as session:
+        assert threading.enumerate() == before
+        assert not session.is_changed_outside()
+        path.write_text(path.read_text().replace("Hedge trimmer", "Edger"))
+        assert session.is_changed_outside()
+    assert not {"watchdog", "watchfiles", "inotify", "pyinotify"} & sys.modules.keys()
+
+
+def test_a_server_that_numbers_its_files_anew_has_not_changed_them(path: Path) -> None:
+    """After a restart of the server, or over another way to it, the same file has another device, number and time."""
+    shift = [0]
+
+    def numbered(name: str) -> os.stat_result:
+        found = os.stat(name)
+        if name != str(path):
+            return found
+        moved = os.stat_result((found.st_mode, found.st_ino + shift[0], found.st_dev + shift[0], *found[3:]))
+        assert (moved.st_ino, moved.st_dev, moved.st_size) == (found.st_ino + shift[0], found.st_dev + shift[0], found.st_size)
+        return moved
+
+    with opened(path, replace(REAL, stat=numbered)) as session:
+        for shift[0] in (7, 0, 9):
+            assert not session.is_changed_outside()
+            assert session.commit(said(session.build, f"{shift[0]} °C")).saved
+    assert texts(path) == ["7 °C", "0 °C", "9 °C"]
+
+
+@pytest.mark.parametrize("number", [errno.ESTALE, errno.EIO, errno.EACCES])
+def test_a_server_that_goes_away_and_comes_back_costs_nothing(path: Path, number: int) -> None:
+    away = [False]
+
+    def guarded(call: Callable[..., Any]) -> Callable[..., Any]:
+        def called(name: str, *given: Any) -> Any:
+            if away[0] and name.startswith(str(path.parent)):
+                raise OSError(number, os.strerror(number))
+            return call(name, *given)
+        return called
+
+    disk = replace(REAL, **{n: guarded(getattr(REAL, n)) for n in ("open", "read", "stat", "replace", "unlink")})
+    with opened(path, disk) as session:
+        assert session.commit(said(session.build, "1 °C")).saved
+        away[0] = True
+        assert session.is_changed_outside(), "what cannot be looked at is not said to be unchanged"
+        lost = session.commit(said(session.build, "2 °C"))
+        assert not lost.saved and not lost.changed_outside
+        assert lost.reason.endswith("what was entered is kept in memory and in the journal")
+        away[0] = False
+        assert not session.is_changed_outside()
+        assert session.retry().saved
+    assert texts(path) == ["1 °C", "2 °C"]
+
+
+def test_two_sessions_that_no_lock_keeps_apart_never_write_over_each_other(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As on two machines whose network folder passes on neither locks nor lock files: the content is compared at each save."""
+    monkeypatch.setattr("buildtrack.storage.lock.acquire", lambda *_given: Lock())
+    one, other = opened(path), opened(path)
+    assert (one.read_only_reason, other.read_only_reason) == ("", "")
+    assert one.commit(said(one.build, "1 °C")).saved
+    result = other.commit(said(other.build, "2 °C"))
+    assert (result.saved, result.changed_outside) == (False, True)
+    assert texts(path) == ["1 °C"]
+    beside = other.keep_both()
+    assert (texts(path), texts(beside)) == (["1 °C"], ["2 °C"])
+    assert not one.is_changed_outside()

@@ -82,7 +82,7 @@ def _measured(path: Path, shown: str) -> Attached:
     except FileNotFoundError as error:
         raise AttachmentError(f"{shown}: there is no such file") from error
     except OSError as error:
-        raise AttachmentError(f"{shown}: cannot be read ({durable.reason(error)})") from error
+        raise AttachmentError(f"{shown}: cannot be read ({durable.reason(error, reading=True)})") from error
     except ValueError as error:
         if isinstance(error, AttachmentError):
             raise

@@ -94,7 +94,7 @@ def _contents(path: Path) -> tuple[bytes, os.stat_result]:
     except FileNotFoundError as error:
         raise BuildFileError(name, "there is no such file") from error
     except OSError as error:
-        raise BuildFileError(name, f"cannot be read ({durable.reason(error)})") from error
+        raise BuildFileError(name, f"cannot be read ({durable.reason(error, reading=True)})") from error
     except ValueError as error:
         if isinstance(error, BuildFileError):
             raise

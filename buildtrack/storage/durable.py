@@ -32,6 +32,7 @@ _SENTENCES = {
     errno.EFBIG: "the file would be too large for this disk",
     errno.ELOOP: "the links lead round in a circle",
 }
+_WHEN_READING = {errno.EACCES: "reading it is not allowed", errno.EPERM: "reading it is not allowed"}
 
 
 class SaveError(OSError):
@@ -80,15 +81,16 @@ class Disk:
 REAL = Disk()
 
 
-def reason(error: OSError) -> str:
-    """An error of the file system in plain words."""
+def reason(error: OSError, reading: bool = False) -> str:
+    """An error of the file system in plain words. reading: it came from reading, not from writing."""
     code = error.errno if error.errno is not None else 0
-    return _SENTENCES.get(code) or error.strerror or str(error) or type(error).__name__
+    words = (_WHEN_READING.get(code) if reading else "") or _SENTENCES.get(code)
+    return words or error.strerror or str(error) or type(error).__name__
 
 
-def sentence(error: OSError, where: str) -> str:
+def sentence(error: OSError, where: str, reading: bool = False) -> str:
     """One sentence for an error of the file system; `where` names the file or folder."""
-    return f"{units.clip(where, 200)}: {reason(error)}"
+    return f"{units.clip(where, 200)}: {reason(error, reading)}"
 
 
 def digest(data: bytes) -> str:

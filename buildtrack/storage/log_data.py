@@ -93,7 +93,7 @@ def _attached(build: Build, reading: Reading, folder: Path) -> LogData | str:
     except FileNotFoundError:
         return f"{shown}: there is no such file"
     except OSError as error:
-        return f"{shown}: cannot be read ({durable.reason(error)})"
+        return f"{shown}: cannot be read ({durable.reason(error, reading=True)})"
     if reading.sha256 and found.log.sha256 != reading.sha256:
         return f"{shown}: was changed after it was attached; attach it again"
     charge, voltage = logger_errors(found.log, instruments(build), reading.instrument)

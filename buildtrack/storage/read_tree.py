@@ -34,7 +34,7 @@ def spoken(path: Path) -> str:
     """A place in the file for people: step load, item free_current, reading 1."""
     words: list[str] = []
     rest = list(path)
-    if rest[:1] and rest[0] in {"steps", "left_out", "expected"}:
+    if rest and rest[0] in {"steps", "left_out", "expected"}:
         words += [f"{name} {units.clip(str(part))}" for name, part in zip(("step", "item"), rest[1:3], strict=False)]
         rest = rest[3:]
     before = "row"

@@ -241,7 +241,7 @@ class BuildSession:
             lines = [line for each in (*self._moved, self._journal) for line in each.lines()]
         except OSError as error:
             self._holds_journal = True
-            self._tell(f"the journal cannot be read: {durable.sentence(error, str(self._journal.path))}")
+            self._tell(f"the journal cannot be read: {durable.sentence(error, str(self._journal.path), reading=True)}")
             return self.state
         if not lines:
             return self.state

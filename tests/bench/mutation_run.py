@@ -32,7 +32,8 @@ from tests.bench.mutation_try import exchange, on_disk, passes, run_afresh, run_
 ROOT = Path(__file__).resolve().parent.parent.parent
 EQUIVALENT = Path("tests/bench/mutants_equivalent.toml")
 COVERED_BY = {
-    "physics": ("test_physics_", "test_grouping_", "test_log_", "test_published", "test_workings_", "test_mutants_physics"),
+    "physics": ("test_physics_", "test_grouping_", "test_log_", "test_published", "test_workings_", "test_mutants_physics",
+                "test_mutants_frozen"),
     "checks": ("test_checks_", "test_unmarked_", "test_engine", "test_mistakes", "test_bench_review", "test_mutants_checks",
                "test_mutants_frozen"),
     "storage": ("test_storage_", "test_checklist", "test_cell_list", "test_log_data", "test_mutants_storage",
@@ -40,6 +41,7 @@ COVERED_BY = {
 """Beginnings of the names of the test files that are about a package."""
 LEFT_OUT = ("test_storage_kill", "test_storage_fuzz", "test_storage_worst", "test_checklists_page", "test_checklists_retrofits")
 """They start processes or read thousands of files: too slow to be run for each mutant."""
+OF_WHOLE_PACKAGES = "tests/test_mutants_frozen"
 PATIENCE = 5.0
 """A mutant's tests may take so many times their usual processor time, and 20 s; beyond that it hangs, which is noticed too."""
 
@@ -139,8 +141,8 @@ class Trier:
     def judge(self, path: str, mutant: Mutant) -> str:
         """`killed`, or how it survived: `not passed` where no test passes its line, else `survived`."""
         near, far = self.passed.near(path, mutant), self.passed.far(path)
-        if not mutant.runs:
-            near = [t for t in near if t in far] or far
+        if not mutant.runs:  # what works on import is passed before any test; tests of whole packages look at it
+            near = [t for t in self.passed.seconds if t.startswith(OF_WHOLE_PACKAGES)] + (near or far)
         sound = (self.tree / path).read_text(encoding="utf-8")
         with on_disk(self.tree / path, mutant):
             for tests in (near, [t for t in far if t not in set(near)]):

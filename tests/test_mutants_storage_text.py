@@ -1,0 +1,93 @@
+"""Corners of writing and parting TOML texts, and of refusing: each against what TOML says, or what the file plainly holds."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from buildtrack.model.checklist import Span
+from buildtrack.storage import toml_patch, toml_text, upgrade
+from buildtrack.storage.checklist_file import parse_checklist
+from buildtrack.storage.durable import remove_left_overs, temporary_prefix
+from buildtrack.storage.toml_blocks import cut
+from tests.small import TEXT
+
+LARGEST = 2**63 - 1
+"""TOML 1.0: "Arbitrary 64-bit signed integers (from -2^63 to 2^63-1) should be accepted and handled losslessly"."""
+
+
+@pytest.mark.parametrize(("number", "written"), [
+    (LARGEST, "9223372036854775807"), (-LARGEST - 1, "-9223372036854775808"), (LARGEST + 1, "0x8000000000000000")])
+def test_numbers_that_toml_promises_are_written_in_tens_and_larger_ones_in_sixteens(number: int, written: str) -> None:
+    assert toml_text.value(number) == written
+    assert tomllib.loads(f"x = {written}") == {"x": number}
+
+
+def test_a_number_of_any_length_in_sixteens_is_written_back() -> None:
+    """In tens, Python would refuse one of more than 4,300 digits."""
+    number = tomllib.loads("x = 0x" + "f" * 6_000)["x"]
+    assert tomllib.loads(f"x = {toml_text.value(number)}")["x"] == number
+
+
+@pytest.mark.parametrize(("one", "other"), [([], ""), ([], {}), ([], 0), ({}, []), ("", []), ([1], 1), ({"a": 1}, "a"), (1, True),
+                                            (1, 1.0), ([1], [1, 1]), ({"a": 1}, {"b": 1})])
+def test_values_of_different_kinds_are_never_the_same(one: object, other: object) -> None:
+    assert not toml_patch.same(one, other)
+    assert not toml_patch.same([one], [other])
+
+
+@pytest.mark.parametrize(("length", "keeps"), [(toml_patch.LONGEST, True), (toml_patch.LONGEST + 1, False)])
+def test_a_line_of_twenty_thousand_characters_keeps_its_remark_and_a_longer_one_is_written_afresh(length: int, keeps: bool) -> None:
+    remark = "  # mine\n"
+    line = 'a = "' + "x" * (20_000 - len('a = ""') - len(remark) + length - toml_patch.LONGEST) + '"' + remark
+    assert len(line) == length
+    found = toml_patch.patch(line, tomllib.loads(line), {"a": "short"})
+    assert found == ('a = "short"' + remark if keeps else 'a = "short"\n')
+
+
+def test_a_quote_before_the_closing_ones_belongs_to_the_text_and_not_to_what_follows() -> None:
+    """Taken for the beginning of another text, it would hide the bracket that opens a list, and with it the next table."""
+    for last in ('""""', '"""""'):
+        text = f'l = ["""a\nb{last}, "[",\n1]\n[real]\nx = 1\n'
+        assert set(tomllib.loads(text)) == {"l", "real"}
+        assert [b.path for b in cut(text).blocks] == [(), ("real",)]
+
+
+@pytest.mark.parametrize(("number", "shown"), [(999_999_999, "format 999999999,"), (10**9, "format far above,"), (2, "format 2,")])
+def test_a_number_of_a_format_is_shown_as_long_as_it_can_be_one(number: int, shown: str) -> None:
+    with pytest.raises(upgrade.Unknown, match=shown):
+        upgrade.raised({"format": number}, 1, {}, "build file")
+
+
+@pytest.mark.parametrize("given", ['plausible = "warm"', "plausible = [1, 2, 3]", "plausible = 5", "plausible = []"])
+def test_an_item_whose_span_cannot_be_used_has_an_open_one(given: str) -> None:
+    """So that whoever goes on with the checklist, to look for more mistakes, finds no hole in it."""
+    before = 'plausible = ["-10", "90"]'
+    assert before in TEXT
+    found, problems = parse_checklist(TEXT.replace(before, given, 1))
+    assert any("plausible" in str(p) for p in problems)
+    (item,) = [i for i in found.all_items() if i.id == "part_temperature"]
+    assert item.plausible == Span()
+
+
+def test_an_item_without_a_unit_has_open_spans_and_the_mistake_is_named() -> None:
+    text = TEXT.replace('plausible = ["-10", "90"]', 'plausible = ["-10", "90"]', 1)
+    (kept,) = [i for i in parse_checklist(text)[0].all_items() if i.id == "part_temperature"]
+    assert kept.plausible != Span()
+    bare = '[[steps]]\nid = "s"\n[[steps.items]]\nid = "i"\nkind = "text"\nlabel = "L"\nplausible = ["1", "2"]\n'
+    found, problems = parse_checklist('format = 1\nid = "x"\nversion = "1"\ntitle = "t"\npurpose = "p"\n' + bare)
+    assert [i.plausible for i in found.all_items()] == [Span()]
+    assert any("'plausible' needs a unit" in str(p) for p in problems)
+
+
+def test_left_overs_are_counted_and_none_are_found_in_a_folder_that_is_gone(tmp_path: Path) -> None:
+    path = tmp_path / "build.toml"
+    for number in range(3):
+        (tmp_path / f"{temporary_prefix(path.name)}{number}").write_text("half")
+    (tmp_path / "other.toml").write_text("kept")
+    assert remove_left_overs(path) == 3
+    assert [p.name for p in tmp_path.iterdir()] == ["other.toml"]
+    assert remove_left_overs(path) == 0
+    assert remove_left_overs(tmp_path / "gone" / "build.toml") == 0
