@@ -198,5 +198,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _one_line(error: Exception) -> str:
     if isinstance(error, OSError) and error.filename is not None:
-        return f"{error.filename}: {error.strerror}"
-    return " ".join(str(error).split())
+        said = f"{error.filename}: {error.strerror}"
+    else:
+        said = " ".join(str(error).split())
+    return "".join(c if c.isprintable() else "·" for c in said)

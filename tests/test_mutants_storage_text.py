@@ -91,3 +91,20 @@ def test_left_overs_are_counted_and_none_are_found_in_a_folder_that_is_gone(tmp_
     assert [p.name for p in tmp_path.iterdir()] == ["other.toml"]
     assert remove_left_overs(path) == 0
     assert remove_left_overs(tmp_path / "gone" / "build.toml") == 0
+
+
+def listed(names: str) -> str:
+    return "".join(f'# above {n}\n[[t]]\nid = "{n}"  # {n}\n\n' for n in names)
+
+
+@pytest.mark.parametrize(("before", "after"), [
+    ("abc", "axyc"), ("abcd", "axd"), ("abcd", "axyzd"), ("abc", "xyz"), ("abc", "c"), ("abcd", "bxya"), ("ab", "axyzwb"),
+    ("abcdef", "axyef"), ("abcdef", "abxyzdeq")])
+def test_some_elements_of_a_list_replaced_by_more_or_fewer_others_leave_the_rest_as_it_stood(before: str, after: str) -> None:
+    text = listed(before)
+    new = {"t": [{"id": n} for n in after]}
+    found = toml_patch.patch(text, tomllib.loads(text), new)
+    assert tomllib.loads(found) == new
+    stay = [n for n in before if n in after]
+    if stay == [n for n in after if n in before]:
+        assert all(f'id = "{n}"  # {n}\n' in found for n in stay)

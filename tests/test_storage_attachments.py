@@ -69,6 +69,15 @@ def test_a_link_beside_the_build_that_leads_away_is_copied(build_path: Path, tmp
     assert attach(build_path, link).name == "trimmer_files/link.jpg"
 
 
+def test_a_folder_for_attachments_that_is_a_link_to_elsewhere_is_not_written_through(build_path: Path, tmp_path: Path) -> None:
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    (build_path.parent / "trimmer_files").symlink_to(elsewhere)
+    with pytest.raises(AttachmentError, match="'trimmer_files' is a link that leads out of the folder of the build file"):
+        attach(build_path, photo(tmp_path / "camera"))
+    assert list(elsewhere.iterdir()) == []
+
+
 @pytest.mark.parametrize(("name", "kept"), [
     ("a\nb\x1b.jpg", "a_b_.jpg"), (" .hidden. ", "hidden"), ("x" * 200 + ".jpeg", "x" * 30 + ".jpeg"),
     ("a\\b:c.csv", "a_b_c.csv"), ("\u202ecod.exe", "_cod.exe"), ("\n", "_"), ("ä" * 110, "ä" * 30)])

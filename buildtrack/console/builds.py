@@ -12,7 +12,7 @@ from pathlib import Path
 
 from buildtrack import units
 from buildtrack.bench.attach import attached_reading
-from buildtrack.console.common import now, wrapped
+from buildtrack.console.common import now, plain, wrapped
 from buildtrack.judging import summary
 from buildtrack.model import edit
 from buildtrack.model.build import Build, Cell, Reading
@@ -34,7 +34,7 @@ def new(options: argparse.Namespace) -> int:
         raise ValueError(f"{path}: there is already a file of this name; choose another")
     build, checklist = _started(options, path)
     create(path, build, checklist, snapshot=summary)
-    print(f"{path}: new build '{build.title}' with checklist {checklist.id}. Open it: buildtrack {path}")
+    print(plain(f"{path}: new build '{build.title}' with checklist {checklist.id}. Open it: buildtrack {path}"))
     return 0
 
 
@@ -59,7 +59,7 @@ def asked_checklist() -> str:
     names = sorted({path.stem for folder in checklist_folders() if folder.is_dir() for path in folder.glob("*.toml")},
                    key=lambda name: (name != USUAL, name))
     for number, name in enumerate(names, 1):
-        print(f"  {number}  {find_checklist(name).title}")
+        print(plain(f"  {number}  {find_checklist(name).title}"))
     said = input(f"Which kind of retrofit? 1 to {len(names)} (Enter for 1): ").strip() or "1"
     if not (said.isascii() and said.isdigit() and 1 <= int(said) <= len(names)):
         raise ValueError(f"'{units.clip(said)}' is none of 1 to {len(names)}")
@@ -81,7 +81,7 @@ def enter(options: argparse.Namespace) -> int:
             raise ValueError(f"{options.file}: not saved: {state.reason}")
     finally:
         session.close()
-    print(f"{item.label}: {options.text}")
+    print(plain(f"{item.label}: {options.text}"))
     return 0
 
 
@@ -171,8 +171,8 @@ def checklists(_options: argparse.Namespace) -> int:
             try:
                 checklist = read_checklist(path)
             except ChecklistError as error:
-                print(f"{path.stem}: cannot be used: {error}")
+                print(plain(f"{path.stem}: cannot be used: {error}"))
                 continue
-            print(f"{checklist.id} (version {checklist.version}): {checklist.title}")
+            print(plain(f"{checklist.id} (version {checklist.version}): {checklist.title}"))
             print(wrapped(checklist.purpose, "    "))
     return 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import sys
 import textwrap
@@ -26,7 +27,7 @@ def load(path: Path) -> Judged:
     opened = read_build(path)
     checklist = checklist_of(opened.build, path)
     for sentence in misplaced(opened.steps, checklist):
-        print(f"{path}: {sentence}", file=sys.stderr)
+        print(plain(f"{path}: {sentence}"), file=sys.stderr)
     return judge(opened.build, checklist, path.resolve().parent, now())
 
 
@@ -44,9 +45,15 @@ def width() -> int:
 
 
 def wrapped(text: str, indent: str = "", first: str | None = None) -> str:
-    """Text broken to the width, later lines indented."""
-    return textwrap.fill(" ".join(text.split()), width(), initial_indent=first if first is not None else indent,
+    """Plain text broken to the width, later lines indented."""
+    return textwrap.fill(plain(" ".join(text.split())), width(), initial_indent=first if first is not None else indent,
                          subsequent_indent=indent, break_on_hyphens=False)
+
+
+def print_json(found: object) -> None:
+    """Print data as JSON; what a terminal would obey or not show stands in it as a number, \\u202e."""
+    text = json.dumps(found, ensure_ascii=False, indent=2)
+    print("".join(c if c.isprintable() or c == "\n" else json.dumps(c)[1:-1] for c in text))
 
 
 def plain(text: str) -> str:

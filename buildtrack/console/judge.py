@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import json
 
 from buildtrack.checks.engine import Assessment
 from buildtrack.checks.ruling import Result
-from buildtrack.console.common import load, plain, wrapped
+from buildtrack.console.common import load, plain, print_json, wrapped
 from buildtrack.judging import as_json
 
 CLEARED = ("cleared", "cleared with conditions")
@@ -17,7 +16,7 @@ def check(options: argparse.Namespace) -> int:
     """Print the judgement of a build; 0 cleared, 1 findings."""
     judged = load(options.file)
     if options.json:
-        print(json.dumps(as_json(judged), ensure_ascii=False, indent=2))
+        print_json(as_json(judged))
     else:
         print(f"{plain(judged.build.title)}: {judged.assessment.verdict.upper()}")
         if judged.build.notice:

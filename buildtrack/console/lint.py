@@ -12,6 +12,7 @@ from buildtrack import units
 from buildtrack.checks.engine import all_rules, rule_on
 from buildtrack.checks.ruling import Context
 from buildtrack.console import lint_reach, lint_texts
+from buildtrack.console.common import plain
 from buildtrack.model.build import Build, ChecklistRef, Entry, Reading
 from buildtrack.model.checklist import Checklist, CheckRule, Condition, Item
 from buildtrack.physics.chemistries import chemistry
@@ -37,7 +38,7 @@ def lint(options: argparse.Namespace) -> int:
         except ChecklistError as error:
             problems = list(error.problems)
         for problem in problems:
-            print(f"{path}: {problem}")
+            print(plain(f"{path}: {problem}"))
         if not problems:
             print(f"{path}: no mistakes found")
         worst = max(worst, 1 if problems else 0)

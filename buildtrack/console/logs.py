@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import shlex
 from collections.abc import Iterator
 from dataclasses import fields, replace
@@ -11,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from buildtrack import units
-from buildtrack.console.common import checklist_of, now, plain, wrapped
+from buildtrack.console.common import checklist_of, now, plain, print_json, wrapped
 from buildtrack.judging import summary
 from buildtrack.model import edit
 from buildtrack.model.build import Build, Reading
@@ -35,7 +34,7 @@ def log(options: argparse.Namespace) -> int:
         return _of_build(path, columns, options)
     found = read_columns(path, "" if columns == AS_TOLD else columns)
     if options.json:
-        print(json.dumps(log_data(found.log), ensure_ascii=False, indent=2))
+        print_json(log_data(found.log))
     else:
         _print_log(found.log, found.columns)
     return 0
@@ -55,7 +54,7 @@ def _of_build(path: Path, columns: str, options: argparse.Namespace) -> int:
         print(wrapped(f"{item.label}: {plain(reading.text)}{by_hand}"))
         _print_log(found.log, found.columns)
     if options.json:
-        print(json.dumps(told, ensure_ascii=False, indent=2))
+        print_json(told)
     return 0
 
 

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import json
 from dataclasses import fields
 from typing import Any
 
-from buildtrack.console.common import load, plain, wrapped
+from buildtrack.console.common import load, plain, print_json, wrapped
 from buildtrack.console.show import print_table
 from buildtrack.physics.grouping import Grouping, best_grouping
 from buildtrack.storage.cell_list import CellList, read_cells
@@ -22,7 +21,7 @@ def cells(options: argparse.Namespace) -> int:
     found = _grouped(listed, options.series, options.parallel)
     names = [c.id for c in listed.cells]
     if options.json:
-        print(json.dumps(cells_data(found, names, listed), ensure_ascii=False, indent=2))
+        print_json(cells_data(found, names, listed))
     else:
         _print_cells(found, names, listed)
     return 0
@@ -99,7 +98,7 @@ def forecast(options: argparse.Namespace) -> int:
     if not isinstance(value, Known):
         raise ValueError(f"{options.file}: no forecast yet: {told.shown}")
     if options.json:
-        print(json.dumps(forecast_data(value.value), ensure_ascii=False, indent=2))
+        print_json(forecast_data(value.value))
         return 0
     print(wrapped(told.shown))
     head, rows = getattr(value.value, "head", None), getattr(value.value, "lines", None)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import os
 import signal
 import sys
 from pathlib import Path, PurePosixPath
 
-from buildtrack.console.common import load
+from buildtrack.console.common import load, plain
 from buildtrack.units import clip
 
 
@@ -33,7 +34,7 @@ def record(options: argparse.Namespace) -> int:
 
     out = make_record(judged, source, options.output or _beside(options.file, "_record.pdf"), paper=options.paper,
                       variant="pdf/ua-1" if options.ua else "pdf/a-3b", on_progress=_say if options.progress else None)
-    print(out)
+    print(plain(str(out)))
     return 0
 
 
@@ -72,12 +73,12 @@ def unpack(options: argparse.Namespace) -> int:
     options.folder.mkdir(parents=True, exist_ok=True)
     targets = [(_inside(options.folder, name, options.pdf), content) for name, content in files]
     for target, _ in targets:
-        if target.exists():
+        if os.path.lexists(target):  # a link that leads nowhere would be written through
             raise ValueError(f"{target}: there is already a file of this name; choose another folder with -d")
     for target, content in targets:
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_bytes(content)
-        print(target)
+        print(plain(str(target)))
     return 0
 
 

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import json
 
 from buildtrack.checks.review import answers, changed_since_review, review_lines
-from buildtrack.console.common import load, plain, width, wrapped
+from buildtrack.console.common import load, plain, print_json, width, wrapped
 from buildtrack.console.judge import CLEARED, finding_text
 from buildtrack.judging import Judged
 from buildtrack.storage.hashing import content_hash
@@ -17,7 +16,7 @@ def review(options: argparse.Namespace) -> int:
     """Print the review of a build; exit codes as for check."""
     judged = load(options.file)
     if options.json:
-        print(json.dumps(_data(judged), ensure_ascii=False, indent=2))
+        print_json(_data(judged))
     else:
         _print(judged)
     return 0 if judged.assessment.verdict in CLEARED else 1

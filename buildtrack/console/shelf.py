@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import json
 from dataclasses import asdict
 
 from buildtrack.bench.shelf_list import cache_file, compare_lines, list_builds, ordered, shelf_lines
 from buildtrack.bench.shelf_list import compare as compared
-from buildtrack.console.common import load, plain, width
+from buildtrack.console.common import load, plain, print_json, width
 
 
 def shelf(options: argparse.Namespace) -> int:
@@ -17,7 +16,7 @@ def shelf(options: argparse.Namespace) -> int:
         raise ValueError(f"{options.folder}: there is no such folder")
     rows = ordered(list_builds(options.folder, cache_file()), "title")
     if options.json:
-        print(json.dumps([asdict(row) for row in rows], ensure_ascii=False, indent=2))
+        print_json([asdict(row) for row in rows])
         return 0
     if not rows:
         print(f"{options.folder}: no builds in this folder")

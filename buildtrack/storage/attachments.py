@@ -117,6 +117,7 @@ def attach(build_path: Path, source: Path) -> Attached:
         if _is_good(root, name):
             return Attached(name, found.sha256, found.size)
     folder = files_folder(Path(os.path.realpath(build_path)))
+    resolve(root, folder.name)  # a link to elsewhere is not written through
     try:
         folder.mkdir(exist_ok=True)
         target = _free_name(folder, _safe_name(source.name), found)
