@@ -261,7 +261,7 @@ def prove_best(
 
     budget = steps.left
     best, best_value = start, smallest_of(start)
-    reason = "meets the ceiling" if best_value >= limit else "steps"
+    reason = "steps"
     target, step = limit, 1
     refuted = False
     while best_value < limit:
