@@ -2,13 +2,14 @@
 
 The traps are those of tomlkit 0.15.2 (145, 261, 318, 392, 476, 556, 577, 598, 601 of its tracker, and what a trial
 showed): dotted keys, arrays of tables with something between, tables out of order, inline tables, comments
-above what is deleted, numbers printed again, offsets with odd minutes, mixed line ends.
+above what is deleted, numbers printed again, offsets with seconds, mixed line ends.
 """
 
 from __future__ import annotations
 
 import tomllib
 from dataclasses import replace
+from datetime import date, datetime, timedelta, timezone
 
 import pytest
 
@@ -225,6 +226,37 @@ mixed = [1, {a = 1}, [{b = 2}]]
     opened = open_text(before)
     text = toml_patch.write(opened.tree)
     assert toml_patch.same(tomllib.loads(text), dict(opened.tree))
+
+
+@pytest.mark.parametrize("offset", [
+    timedelta(hours=1, seconds=30), -timedelta(hours=3, minutes=30), timedelta(hours=5, minutes=45), timedelta(minutes=-44, seconds=-30)])
+def test_a_moment_of_any_offset_is_the_same_moment_in_the_file(offset: timedelta) -> None:
+    """tomlkit 598: an offset with seconds, as old local times have, is no TOML; TOML 1.0 knows hours and minutes only."""
+    taken = AT.replace(tzinfo=timezone(offset))
+    before = HEAD + "\n[steps.look.part_temperature]\n"
+    build = edit.add_reading(parse_build(before), READING, Reading("22 °C", taken), HAND)
+    after = written(build, before)
+    (line,) = [line for line in after.split("\n") if line.startswith("taken = ")]
+    assert tomllib.loads(line)["taken"] == taken
+    assert line.endswith("Z")
+
+
+def test_what_stands_in_memory_after_a_save_is_plain_and_of_no_writer() -> None:
+    """tomlkit's own integers and texts would go on behaving like parts of a document wherever they are used."""
+    before = HEAD + '\n[steps.look.part_temperature]\nmine = {a = 1, b = [1.5, "x"], c = 2026-11-03}\nyours = true\n'
+    build = edit.add_reading(replace(parse_build(before), title="new"), READING, Reading("22 °C", AT), HAND)
+    found = rewrite(build, small(), open_text(before)).opened
+    kinds: set[type] = set()
+
+    def walk(value: object) -> None:
+        kinds.add(type(value))
+        for inner in value.values() if isinstance(value, dict) else value if isinstance(value, (list, tuple)) else ():
+            walk(inner)
+
+    walk(found.tree)
+    assert kinds == {dict, list, str, int, float, bool, datetime, date}
+    walk([[r.text, r.taken] for r in found.build.entry("part_temperature").readings])
+    assert {kind.__module__ for kind in kinds} == {"builtins", "datetime"}
 
 
 def test_windows_line_ends_stay_and_are_not_mixed() -> None:

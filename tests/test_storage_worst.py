@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import resource
+from pathlib import Path
+
 import pytest
 
 from buildtrack.model.build import Waiver
@@ -11,7 +14,7 @@ from buildtrack.storage.checklist_file import ChecklistError, parse_checklist
 from buildtrack.storage.checklist_reader import doubles
 from buildtrack.storage.toml_patch import steps
 from buildtrack.storage.write import rewrite, to_text
-from tests.bench.worst_fuzz import KINDS, text_of
+from tests.bench.worst_fuzz import CHECKLIST, KINDS, largest, text_of
 from tests.small import TEXT
 from tests.storage_cases import small_build
 
@@ -151,3 +154,32 @@ def test_a_checklist_may_hold_fewer_tables_than_a_build() -> None:
     with pytest.raises(ChecklistError, match="6001 tables are more than the 6000 this program reads"):
         parse_checklist(tables)
     assert len(toml_guard.loads(tables)["policy"]) == toml_guard.MOST_TABLES_OF_A_CHECKLIST + 1
+
+
+@pytest.mark.parametrize("number", ["1.%s", "0x%s", "1e%s", "%s", "1_%s", "0.1%s"])
+def test_an_endless_number_is_one_line_and_a_long_text_of_digits_is_none(number: str) -> None:
+    """tomllib keeps a hundred bytes for each digit: two million of them took 350 MB."""
+    with pytest.raises(toml_guard.Refused, match="a number or key of more than 10000 characters") as refused:
+        toml_guard.loads("a = 1\nx = " + number % ("1" * (toml_guard.LONGEST_WORD + 1)) + "\n")
+    assert refused.value.line == 2
+    held = toml_guard.loads("a = 1\nx = '" + number % ("1" * (toml_guard.LONGEST_WORD + 1)) + "'  # " + "1" * 20_000 + "\n")
+    assert len(held["x"]) >= toml_guard.LONGEST_WORD
+
+
+@pytest.mark.parametrize("kind", [
+    "numbers in a list", "tables in a line, as deep as may be", "keys", "dotted keys of many tables", "digits", "history",
+    "columns of a row", "a text that is not closed", "options of a checklist", "included steps of a checklist"])
+def test_the_largest_file_of_the_kinds_that_need_most_is_read_in_150_megabytes(kind: str) -> None:
+    """As the kernel counts what the process asks for: beyond it Python gets no more, and says so."""
+    text, before = largest(kind), resource.getrlimit(resource.RLIMIT_AS)
+    now = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
+    resource.setrlimit(resource.RLIMIT_AS, (now + 150_000_000, before[1]))
+    try:
+        if kind.endswith(CHECKLIST):
+            parse_checklist(text)
+        else:
+            open_text(text)
+    except ValueError as error:
+        assert "\n" not in str(error)
+    finally:
+        resource.setrlimit(resource.RLIMIT_AS, before)

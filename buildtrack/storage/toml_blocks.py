@@ -19,6 +19,9 @@ _LINE = re.compile(r"[^\n]*\n|[^\n]+")
 _OPENING = re.compile(r'[\[{]|"""|\'\'\'')
 """What a line holds that a later line may have to close."""
 _FENCES = ('"""', "'''")
+_REST = {'"""': re.compile(r'(?:[^"\\]|\\.|"(?!""))*+("{3,5})?', re.DOTALL),
+         "'''": re.compile(r"(?:[^']|'(?!''))*+('{3,5})?", re.DOTALL)}
+"""What follows in a text of several lines, and the marks that close it: up to two more may belong to the text."""
 KEY = re.compile(r"""[ \t]*(?:([A-Za-z0-9_-]+)|"((?:[^"\\]|\\.)*)"|'([^']*)')[ \t]*[.=]""", re.ASCII)
 
 
@@ -87,19 +90,12 @@ class _Scan:
             self.depth -= 1
 
     def _close(self, line: str, at: int) -> int:
-        """Where to go on after the closing fence; up to two more quotes may belong to the text before it."""
-        while at < len(line):
-            if line[at] == "\\" and self.fence == '"""':
-                at += 2
-            elif line.startswith(self.fence, at):
-                end = at + 3
-                while end < at + 5 and line[end:end + 1] == self.fence[0]:
-                    end += 1
-                self.fence = ""
-                return end
-            else:
-                at += 1
-        return at
+        """Where to go on after the closing fence; the end of the line where it is not there."""
+        rest = _REST[self.fence].match(line, at)
+        if rest is None or rest[1] is None:
+            return len(line)
+        self.fence = ""
+        return rest.end()
 
 
 def _lines(text: str) -> Iterator[tuple[str, str]]:
@@ -184,16 +180,18 @@ def statements(body: str) -> tuple[tuple[str | None, str], ...]:
 
     The key is the first part of a dotted one. Joined again the texts are the body.
     """
-    parted: list[tuple[str | None, list[str]]] = []
-    scan = _Scan()
+    parted: list[tuple[str | None, str]] = []
+    scan, key, open_lines = _Scan(), None, list[str]()
     for line in _LINE.findall(body):
-        if scan.inside:
-            parted[-1][1].append(line)
-        else:
-            parted.append((_decoded_key(line), [line]))
-        if scan.inside or _OPENING.search(line):
+        key = key if open_lines else _decoded_key(line)
+        if open_lines or _OPENING.search(line):
             scan.feed(line)
-    return tuple((key, "".join(lines)) for key, lines in parted)
+            open_lines.append(line)
+            if scan.inside:
+                continue
+            line, open_lines = "".join(open_lines), []
+        parted.append((key, line))
+    return (*parted, (key, "".join(open_lines))) if open_lines else tuple(parted)
 
 
 def _decoded_key(line: str) -> str | None:

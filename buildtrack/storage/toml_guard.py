@@ -34,6 +34,8 @@ MOST_INCLUDED = 1_000_000
 """How much a checklist may include, a file as often as it is included [bytes]: five times what the longest one does."""
 MOST_DOTS = 50_000
 """How many dots there may be outside of texts: each part of a dotted key costs a table or two."""
+LONGEST_WORD = 10_000
+"""Longest number or bare key [characters]: tomllib takes a hundred bytes for each digit."""
 
 _MARKS = "=,.[{"
 _ASIDE = re.compile(
@@ -44,6 +46,7 @@ _ASIDE = re.compile(
     r"|#[^\n]*+", re.DOTALL)
 """Texts and comments. One that is not closed goes to its end at once: every character is looked at once only."""
 _DOTTED = re.compile(r"""(?<![\w"-])(?:[\w"-]++[ \t]*+\.[ \t]*+)++""", re.ASCII)
+_WORD = re.compile(r"[\w.+-]+", re.ASCII)
 
 
 class Refused(ValueError):
@@ -70,10 +73,10 @@ def refuse_much(text: str, most_tables: int = MOST_TABLES) -> None:
             raise Refused(f"{found} {what} are more than the {most} this program reads")
 
 
-def refuse_dots(text: str) -> None:
-    """Refuse long dotted keys, and too many of them; texts are looked into only where there are many dots."""
-    dots = text.count(".")
-    if dots <= MOST_DOTS and all(line.count(".") < MOST_PARTS for line in text.split("\n")):
+def refuse_words(text: str) -> None:
+    """Refuse long dotted keys, too many of them, and endless numbers; texts are looked into only where that may be."""
+    if text.count(".") <= MOST_DOTS and all(
+            len(line) <= LONGEST_WORD and line.count(".") < MOST_PARTS for line in text.split("\n")):
         return
     bare = _ASIDE.sub(_blank, text)
     if (dots := bare.count(".")) > MOST_DOTS:
@@ -81,6 +84,8 @@ def refuse_dots(text: str) -> None:
     for number, line in enumerate(bare.split("\n"), 1):
         if any(run.group().count(".") >= MOST_PARTS for run in _DOTTED.finditer(line)):
             raise Refused(f"a key of more than {MOST_PARTS} parts", number)
+        if len(line) > LONGEST_WORD and any(len(word.group()) > LONGEST_WORD for word in _WORD.finditer(line)):
+            raise Refused(f"a number or key of more than {LONGEST_WORD} characters", number)
 
 
 def _refuse_depth(tree: Mapping[str, Any]) -> None:
@@ -96,7 +101,7 @@ def _refuse_depth(tree: Mapping[str, Any]) -> None:
 def loads(text: str, most_tables: int = MOST_TABLES) -> dict[str, Any]:
     """The plain tables of a text with LF line ends; Refused, in one sentence, for anything else."""
     refuse_much(text, most_tables)
-    refuse_dots(text)
+    refuse_words(text)
     try:
         with no_collection():
             tree = tomllib.loads(text)

@@ -23,6 +23,8 @@ _IDENTITY = ("id", "check")
 
 def same(one: Any, other: Any) -> bool:
     """Equal in value and in kind (1 is not true, and a number that is none equals itself)."""
+    if one is other:  # most of a tree is carried over as it is
+        return True
     if isinstance(one, dict) and isinstance(other, dict):
         return one.keys() == other.keys() and all(same(v, other[k]) for k, v in one.items())
     if isinstance(one, list) and isinstance(other, list):

@@ -85,21 +85,29 @@ def text_of(kind: str, size: int) -> str:
     return "".join([*parts, end])
 
 
+def is_too_much(kind: str, text: str) -> bool:
+    """Whether the guard refuses a text of that kind for how much it holds (not for one key that is too long)."""
+    most_tables = toml_guard.MOST_TABLES_OF_A_CHECKLIST if kind.endswith(CHECKLIST) else toml_guard.MOST_TABLES
+    try:
+        toml_guard.refuse_much(text, most_tables)
+        toml_guard.refuse_words(text)
+    except toml_guard.Refused as refused:
+        return refused.line == 0 or "characters" in str(refused)
+    return False
+
+
 def largest(kind: str) -> str:
-    """The largest text of that kind that the guard lets pass (or the largest of all, where only its size counts)."""
-    size = toml_guard.LARGEST - 200
-    while True:
-        text = text_of(kind, size)
-        try:
-            toml_guard.refuse_much(text, toml_guard.MOST_TABLES_OF_A_CHECKLIST if kind.endswith(CHECKLIST)
-                                   else toml_guard.MOST_TABLES)
-            toml_guard.refuse_dots(text)
-        except toml_guard.Refused as refused:
-            if "this program reads" not in str(refused):  # one key is too long, however short the text
-                return text
-            size = int(size * 0.9)
+    """The largest text of that kind that the guard lets pass, to one part in fifty (or the largest of all)."""
+    good, bad = 100, toml_guard.LARGEST - 200
+    if not is_too_much(kind, text := text_of(kind, bad)):
+        return text
+    while bad - good > good // 50:
+        size = (good + bad) // 2
+        if is_too_much(kind, text_of(kind, size)):
+            bad = size
         else:
-            return text
+            good = size
+    return text_of(kind, good)
 
 
 def timed(work: Callable[[], object]) -> tuple[float, str]:
