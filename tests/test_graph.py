@@ -368,8 +368,6 @@ CONSTANTS = {
     "old_empty_voltage": {1.0: "V"}, "highest_series": {1.45: "V"}, "old_energy": {1.2: "V"},
     "old_missing_cells": {1.3: "V"}, "charge_time_estimate": {1.2: "h", 3600: "s/h"}}
 """Numbers in formulas that carry a unit: voltages of one nickel cell, the tail of a charge, seconds of an hour."""
-MONEY = {"total_cost": "money", "cost_per_wh": "money / Wh", "cost_per_wh_new": "money / Wh"}
-"""Workings whose unit is the currency of the build, which is not printed."""
 
 
 class _Units(ast.NodeTransformer):
@@ -390,8 +388,6 @@ def quantity(value: float, unit: str) -> Any:
 
 
 def pint_unit(name: str) -> str:
-    if name in MONEY:
-        return MONEY[name]
     dimension = dimension_of(name)
     return "K" if dimension == "temperature" else units.dimensions()[dimension].units[0].pint
 
@@ -445,4 +441,4 @@ def test_every_working_can_be_explained(name: str) -> None:
 
 def test_a_formula_is_shown_with_its_numbers() -> None:
     told = explain("old_energy", sheet_of(build(), checklist(), NOW.date()), checklist())
-    assert told.substituted == "10 × 1.2 × 1.300 Ah" and told.shown == "15.6 Wh"
+    assert told.substituted == "10 × 1.2 × 1.3 Ah" and told.shown == "15.6 Wh"

@@ -215,7 +215,7 @@ conductors        w -            run:text size:mm² length:mm parallel:count bun
 strips            t -            run:text material:nickel|plated_steel|copper width:mm thickness:mm length:mm
 strips            t -            parallel:count
 joints            j -            joint:text kind:solder|weld|crimp|screw|plug drop:mV current:A
-taps              B tap_count    voltage:V
+taps              B tap_count    voltage:V colour:text
 alarm_channels    g series_count shown:V meter:V sounded:V
 discharge_points  d -            minute:min current:A pack:V g1:V g2:V g10:V warmest:°C
 event_groups      g series_count at_start:V at_alarm:V before_cutoff:V rebound_10min:V rebound_60min:V

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from buildtrack import units
 from buildtrack.judging import Judged, judge
 from buildtrack.model.build import Cell, Entry, Event, Reading, Review, Row
 from buildtrack.record.content import content_hash_of, gather, source_name
@@ -60,18 +61,26 @@ def test_every_known_working_stands_with_formula_numbers_result_and_source(pages
             assert name not in printed
             continue
         block = printed[name]
-        assert spaced(block.shown) == " ".join(told.shown.split())
+        assert spaced(block.shown) == " ".join(units.in_currency(told.shown, "EUR").split())
         assert block.formula and block.source
         assert bare(spaced(block.substituted)) == bare(" ".join(told.substituted.split()))
 
 
 def test_every_working_without_a_value_says_what_it_needs(pages: Pages, judged: Judged) -> None:
     assert pages.not_computed is not None
-    listed = {row[0] for row in pages.not_computed.rows}
+    listed = {(why, label) for why, labels in pages.not_computed.rows for label in labels.split("; ")}
     sheet = judged.assessment.sheet
     told = [explain(n, sheet, judged.checklist) for n in sheet.workings]
-    assert listed == {" ".join(t.label.split()) for t in told if t.state != "known"}
-    assert all(row[1] for row in pages.not_computed.rows)
+    assert listed == {(t.shown, " ".join(t.label.split())) for t in told if t.state != "known"}
+    assert len({why for why, _ in listed}) == len(pages.not_computed.rows), "what needs the same stands together"
+
+
+def test_a_table_that_lacks_columns_is_told_from_one_that_is_not_there(judged: Judged) -> None:
+    told = explain("cells_cost", judged.assessment.sheet, judged.checklist)
+    assert told.shown == "needs more in Candidate cells", "the cells are there, their prices are not"
+    bare = replace(judged.build, entries={})
+    empty = judge(bare, judged.checklist, judged.folder, judged.now)
+    assert explain("cells_cost", empty.assessment.sheet, judged.checklist).shown == "needs Candidate cells"
 
 
 def test_key_figures_are_those_of_the_sheet(pages: Pages, judged: Judged) -> None:
@@ -173,10 +182,14 @@ def test_waivers_left_out_and_changed_limits_carry_their_reasons(pages: Pages) -
 
 def test_missing_items_are_listed(pages: Pages, judged: Judged) -> None:
     assert pages.missing is not None
-    listed = {row[1] for row in pages.missing.rows}
-    expected = {judged.checklist.items[s.item].label for t in judged.assessment.status.steps for s in t.items
-                if not s.settled and judged.checklist.items[s.item].need != "optional"}
-    assert listed == expected and expected
+    lines = {(row[0], row[1].partition(",")[0], said) for row in pages.missing.rows for said in row[3].split("; ")}
+    checklist = judged.checklist
+    titles = {s.id: s.title for s in checklist.steps}
+    expected = [(titles[t.step], checklist.items[s.item]) for t in judged.assessment.status.steps for s in t.items
+                if not s.settled and checklist.items[s.item].need != "optional"]
+    assert len(lines) == len(expected) and expected
+    for title, item in expected:
+        assert any(line[:2] == (title, item.need) and line[2].startswith(item.label) for line in lines), item.label
 
 
 def test_first_entries_are_counted_and_changes_told(pages: Pages, judged: Judged) -> None:

@@ -87,9 +87,33 @@ def test_numbers_put_in_have_a_digit_to_spare() -> None:
 
 def test_amounts_are_in_the_currency_of_the_build(cleared: Judged) -> None:
     texts = " ".join(plain(w.substituted + w.shown) for _, w in blocks(cleared))
-    assert "39.00 EUR" in texts and not re.search(r"\d money", texts)
+    assert "39 EUR" in texts and not re.search(r"\d money", texts)
 
 
 def test_what_a_formula_names_and_nobody_entered_is_said(cleared: Judged) -> None:
     found = next(w for _, w in blocks(cleared) if w.id == "start_inrush")
     assert "start resistor" in found.substituted and "left out, not entered: start resistor" in found.note
+
+
+def test_the_energy_on_paper_can_be_done_again_from_the_table_of_the_groups(cleared: Judged) -> None:
+    found = {w.id: w for _, w in blocks(cleared)}
+    grid = found["group_report"].grid
+    assert grid is not None
+    printed = [plain(row[grid.head.index("printed")]) for row in grid.rows]
+    # every cell of the sample is printed 2200 mAh, two stand side by side
+    assert printed == ["4400 mAh"] * 3
+    assert worked_out(f"{found['pack_nominal_voltage'].shown} × {printed[0]}") == pytest.approx(10.8 * 4.4)
+    assert plain(found["claimed_energy"].shown) == "47.5 Wh"
+
+
+def test_what_was_read_from_a_file_and_what_was_chosen_is_said_in_words(cleared: Judged) -> None:
+    put_in = {w.id: plain(w.substituted) for _, w in blocks(cleared)}
+    assert put_in["log_summary"].startswith("Log of the discharge test, as read from the file = ")
+    assert put_in["own_curve"].startswith("Slow discharge log of one cell, as read from the file = ")
+    assert "How the winding is measured = Small current from a supply, volts at the motor" in put_in["locked_rotor_resistance"]
+    assert not any("data =" in text for text in put_in.values())
+
+
+def test_a_limit_is_put_in_without_zeros_it_never_had(cleared: Judged) -> None:
+    found = next(w for _, w in blocks(cleared) if w.id == "next_recheck")
+    assert "First re-check after = 7 d, Second re-check after = 1 month" in plain(found.substituted)

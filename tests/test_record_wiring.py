@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
+from buildtrack.model.build import Cell, Entry
+from buildtrack.record.content import gather
 from buildtrack.record.drawings import wiring
 from buildtrack.record.drawings.wiring_runs import Run, link_of, stretch_of
+from tests import record_builds
 from tests.drawn_labels import NS, labels, outside, overlaps
 
 WIRES = ("pack plus to fuse", "fuse to switch", "switch to contact plus", "pack minus to board", "board to contact minus",
@@ -94,3 +99,18 @@ def test_it_is_told_without_colour() -> None:
     darkness = {g: sum(w * int(g[i:i + 2], 16) for w, i in ((0.299, 1), (0.587, 3), (0.114, 5))) for g in greys}
     texts = {e.attrib["fill"] for e in drawn.iter(f"{NS}text")}
     assert all(darkness[t] < 110 for t in texts), "every word is dark on white in grey (luma of ITU-R BT.601)"
+
+
+def test_the_colour_of_each_tap_wire_stands_in_a_word_in_the_drawing_and_in_the_table(tmp_path: Path) -> None:
+    judged = record_builds.full_judged(tmp_path)
+    colours = dict(zip(("B0", "B1", "B2", "B3"), ("black", "green", "grey", "red"), strict=True))
+    rows = tuple(replace(r, cells={**r.cells, "colour": Cell(colours[r.id])}) for r in judged.build.entry("taps").rows)
+    build = replace(judged.build, entries={**judged.build.entries, "taps": Entry(rows=rows)})
+    pages = gather(replace(judged, build=build), b"x")
+    wire = next(s for s in pages.steps if s.id == "wire")
+    table = next(g for g in wire.grids if g.title == "Taps at the open plug")
+    assert [row[table.head.index("colour")] for row in table.rows] == list(colours.values())
+    drawing = next(f.svg for f in wire.figures if f.title == "Wiring diagram")
+    at = {label.words: label.bottom for label in labels(drawing)}
+    # each word stands on the line of its own tap: as high as its voltage
+    assert [at[c] for c in colours.values()] == [at[r.text("voltage")] for r in rows]

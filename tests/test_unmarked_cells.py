@@ -78,3 +78,24 @@ def test_an_unmarked_cell_is_trusted_with_one_ampere_for_each_ampere_hour() -> N
     report = value("cell_report", {"candidates": cells(c01=UNMARKED)})
     first = report.cell("c01")
     assert abs(first.allowance_a - 1.948) < 1e-9 and first.allowance_by == "rating unknown: the cautious default"
+
+
+def test_a_rating_typed_for_an_unmarked_cell_does_not_raise_its_allowance() -> None:
+    # its own capacity of 1948 mAh allows 1.948 A; 10 A and 5 C were read off no print, whatever capacity stands beside them
+    for typed in ({"rated_current": "10 A"}, {"rated_c_rate": "5 C"}, {"rated_current": "10 A", "rated_capacity": "2200 mAh"}):
+        first = value("cell_report", {"candidates": cells(c01={**UNMARKED, **typed})}).cell("c01")
+        assert abs(first.allowance_a - 1.948) < 1e-9, typed
+        assert first.allowance_by == "rating unknown: the cautious default"
+    printed = value("cell_report", {"candidates": cells(c01={**BARE, "rated_c_rate": "5 C"})}).cell("c01")
+    assert abs(printed.allowance_a - 5 * 1.948) < 1e-9, "a cell with a print is allowed what its sheet says"
+
+
+def test_a_lower_rating_typed_for_an_unmarked_cell_still_counts() -> None:
+    first = value("cell_report", {"candidates": cells(c01={**UNMARKED, "rated_c_rate": "0.5 C"})}).cell("c01")
+    assert abs(first.allowance_a - 0.974) < 1e-9 and first.allowance_by == "C-rate × measured capacity"
+
+
+def test_the_checklist_says_how_to_write_down_a_cell_without_print() -> None:
+    marking = checklist().items["candidates"].column("marking")
+    assert marking is not None and "write unmarked" in marking.why
+    assert "two capacity tests that agree" in check_library()["capacity-kept-poor"].advice

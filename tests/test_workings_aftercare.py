@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from buildtrack.workings import aftercare_ageing, aftercare_rechecks
+from buildtrack.workings import aftercare_ageing, aftercare_days, aftercare_rechecks
 from buildtrack.workings.aftercare_rechecks import DriftReport, RecheckReport
 from buildtrack.workings.values import Record, Table
 
@@ -99,7 +101,43 @@ def test_the_next_recheck_follows_the_last_kept_appointment() -> None:
     assert aftercare_ageing.next_recheck(*APPOINTMENTS, None, "2026-11-20") == "2026-11-27"
     assert aftercare_ageing.next_recheck(*APPOINTMENTS) is None
     week = served({"on": day("2026-11-28")})
-    # a day late for the first week: the next is a month (30.4 days) after the hand-over
+    # a day late for the first week: the next is a month after the hand-over
     assert aftercare_ageing.next_recheck(*APPOINTMENTS, week, "2026-11-20") == "2026-12-20"
     old = served({"on": day("2028-03-01")})
     assert aftercare_ageing.next_recheck(*APPOINTMENTS, old, "2026-11-20") == "2029-03-01"
+
+
+def test_appointments_fall_on_the_same_day_of_the_month() -> None:
+    # three months of 30.4375 days from 8 August would be 7 November; by the calendar it is the 8th
+    kept = served({"on": day("2026-08-15")}, {"on": day("2026-09-12")})
+    assert aftercare_ageing.next_recheck(*APPOINTMENTS, kept, "2026-08-08") == "2026-11-08"
+    kept = served({"on": day("2026-11-20")}, {"on": day("2027-02-09")}, {"on": day("2027-08-08")})
+    assert aftercare_ageing.next_recheck(*APPOINTMENTS, kept, "2026-08-08") == "2028-08-08"
+
+
+@pytest.mark.parametrize(("start", "months", "end"), [  # read off a wall calendar
+    ("2026-01-31", 1, "2026-02-28"), ("2028-01-31", 1, "2028-02-29"), ("2026-03-31", 1, "2026-04-30"),
+    ("2026-08-31", 6, "2027-02-28"), ("2026-11-30", 3, "2027-02-28"), ("2028-02-29", 12, "2029-02-28"),
+    ("2024-02-29", 48, "2028-02-29"), ("2026-12-15", 1, "2027-01-15"), ("2026-12-31", 12, "2027-12-31"),
+    ("2026-05-08", 0, "2026-05-08"),
+])
+def test_a_month_later_is_the_same_day_or_the_last_of_a_shorter_month(start: str, months: int, end: str) -> None:
+    assert aftercare_days.months_after(date.fromisoformat(start), months) == date.fromisoformat(end)
+
+
+@given(st.dates(date(1990, 1, 1), date(2100, 12, 31)), st.integers(0, 240))
+def test_months_are_counted_as_a_hand_turns_the_pages(start: date, months: int) -> None:
+    first = start.replace(day=1)
+    for _ in range(months):  # from the first of a month, 32 days later lies in the next
+        first = (first + timedelta(days=32)).replace(day=1)
+    found = aftercare_days.months_after(start, months)
+    assert (found.year, found.month) == (first.year, first.month)
+    assert found.day == start.day or (found.day < start.day and (found + timedelta(days=1)).day == 1)
+
+
+def test_a_duration_that_is_no_whole_month_is_counted_in_days() -> None:
+    start = date(2026, 1, 31)
+    assert aftercare_days.day_after(start, 30 * DAY) == date(2026, 3, 2)
+    assert aftercare_days.day_after(start, 45 * DAY) == date(2026, 3, 17)
+    assert aftercare_days.day_after(start, MONTH) == date(2026, 2, 28)
+    assert aftercare_days.day_after(start, 12 * MONTH) == date(2027, 1, 31)

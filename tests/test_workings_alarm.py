@@ -47,6 +47,9 @@ def test_the_usual_board_contradicts_the_ladder_at_its_tolerances() -> None:
     assert "may end the charge before it balances" in said
     assert "out of order: the board may let a group fall to 2.40 V" in said
     assert "before the alarm sounds" not in said
+    assert found.summary.endswith("5 pairs are not clear of each other")
+    below = {line[0]: line[-1] for line in found.lines}
+    assert below["over-charge cut"] == "end of charge, balance start" and below["alarm"] == ""
 
 
 def test_an_alarm_whose_step_reaches_into_the_cutoff_is_named() -> None:

@@ -6,14 +6,12 @@ from collections.abc import Callable, Iterable
 
 from buildtrack.checks.rules_general_words import listed
 from buildtrack.checks.ruling import Context, Ruling, worst
-from buildtrack.workings.cells_facts import CellFacts
+from buildtrack.workings.cells_facts import UNMARKED, CellFacts, without_print
 from buildtrack.workings.cells_report import CellReport
 from buildtrack.workings.inputs import answer
 from buildtrack.workings.status import visible_columns
 from buildtrack.workings.values import Record
 
-UNMARKED = "unmarked"
-"""Written as the print of a cell: its sleeve is gone, re-wrapped or without print, and nobody knows its ratings."""
 SAY_SO = f"a cell without print: write '{UNMARKED}' as its print"
 
 
@@ -31,7 +29,7 @@ def kept_cells(context: Context) -> tuple[CellFacts, ...]:
 
 def is_unmarked(row: Record) -> bool:
     """Whether it was answered that the cell bears no print; one whose rated capacity is given is judged by that."""
-    return row.text("marking").strip().casefold() == UNMARKED and not row.number("rated_capacity")
+    return without_print(row) and not row.number("rated_capacity")
 
 
 def unmarked_cells(context: Context) -> frozenset[str]:

@@ -11,13 +11,15 @@ from buildtrack.judging import Judged
 from buildtrack.model.build import Reading
 from buildtrack.model.checklist import Item
 from buildtrack.record.pages import AttachedFile, Photo
+from buildtrack.record.picture_size import picture
 from buildtrack.record.text import line, moment, plain
 
 LARGEST_FILE = 20_000_000
 LARGEST_SUM = 40_000_000
 """How much is attached inside the PDF [bytes]; what is larger is named with its hash only."""
 LARGEST_PHOTO = 8_000_000
-_PICTURES = {b"\x89PNG\r\n\x1a\n": "image/png", b"\xff\xd8\xff": "image/jpeg"}
+MOST_PIXELS, MOST_PIXELS_IN_ALL = 50_000_000, 200_000_000
+"""Pixels of one photo shown, and of all of them: each million takes 8 MB and 0.1 s to lay out (measured, 2 cores)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,26 +86,49 @@ def fitting(files: tuple[Found, ...]) -> tuple[Found, ...]:
 
 def file_lines(files: tuple[Found, ...], source_name: str, source_text: bytes) -> tuple[AttachedFile, ...]:
     """The list of files with their SHA-256."""
-    inside = fitting(files)
+    inside, kept_out = fitting(files), not_shown(files)
     lines = [AttachedFile(source_name, "build file", f"{len(source_text)} bytes",
                           hashlib.sha256(source_text).hexdigest(), "", True)]
     for file in files:
         size = f"{len(file.content)} bytes" if file.content is not None else ""
         digest = hashlib.sha256(file.content).hexdigest() if file.content is not None else file.reading.sha256
-        lines.append(AttachedFile(line(file.name, 200), line(file.item.label), size, digest, file.remark,
-                                  file in inside))
+        remark = "; ".join(x for x in (file.remark, kept_out.get(file.name, "")) if x)
+        lines.append(AttachedFile(line(file.name, 200), line(file.item.label), size, digest, remark, file in inside))
     return tuple(lines)
 
 
-def photos(files: tuple[Found, ...]) -> tuple[Photo, ...]:
-    """Pictures shown in the record: PNG and JPEG of sensible size."""
-    shown = []
+def not_shown(files: tuple[Found, ...]) -> dict[str, str]:
+    """Photos that are there but not shown among the pictures, by name, each with the reason in a few words."""
+    kept_out, pixels = {}, 0
+    inside = fitting(files)
     for file in files:
-        if file.item.kind != "photo" or file.content is None or len(file.content) > LARGEST_PHOTO:
+        if file.item.kind != "photo" or file.content is None:
             continue
-        kind = next((k for start, k in _PICTURES.items() if file.content.startswith(start)), "")
-        if kind:
-            url = f"data:{kind};base64,{base64.b64encode(file.content).decode('ascii')}"
-            shown.append(Photo(line(file.item.label), line(file.name, 120), url, moment(file.reading.taken),
-                               plain(file.reading.note)))
+        found = picture(file.content)
+        if found is None:
+            kept_out[file.name] = "not shown: its header is not that of a PNG or JPEG picture"
+        elif len(file.content) > LARGEST_PHOTO:
+            kept_out[file.name] = (f"not shown: {len(file.content)} bytes; at most "
+                                   f"{LARGEST_PHOTO // 1_000_000} million are")
+        elif found.pixels > MOST_PIXELS:
+            kept_out[file.name] = (f"not shown: {found.width} × {found.height} pixels; at most "
+                                   f"{MOST_PIXELS // 1_000_000} million are")
+        elif pixels + found.pixels > MOST_PIXELS_IN_ALL or file not in inside:
+            kept_out[file.name] = "not shown: the photos before it fill the room for pictures"
+        else:
+            pixels += found.pixels
+    return kept_out
+
+
+def photos(files: tuple[Found, ...]) -> tuple[Photo, ...]:
+    """Pictures shown in the record: PNG and JPEG of sensible size in bytes and in pixels."""
+    shown, kept_out = [], not_shown(files)
+    for file in files:
+        if file.item.kind != "photo" or file.content is None or file.name in kept_out:
+            continue
+        found = picture(file.content)
+        assert found is not None
+        url = f"data:{found.kind};base64,{base64.b64encode(file.content).decode('ascii')}"
+        shown.append(Photo(line(file.item.label), line(file.name, 120), url, moment(file.reading.taken),
+                           plain(file.reading.note)))
     return tuple(shown)

@@ -24,6 +24,7 @@ class Front:
     reasons: int
     limits: int
     accepted: int
+    cautions: int = 0
 
 
 def _lines(texts: Sequence[str], shown: int, longest: int) -> float:
@@ -34,13 +35,14 @@ def _lines(texts: Sequence[str], shown: int, longest: int) -> float:
     return HEADING + more + sum(-(-min(len(t), longest) // PER_LINE) for t in texts[:shown])
 
 
-def front(pages: Pages, paper: str, most: Front, longest: int, cautions: int) -> Front:
-    """The most of each list that fits, the last of the list with the most entries given up first; conditions last."""
+def front(pages: Pages, paper: str, most: Front, longest: int) -> Front:
+    """The most of each list that fits: cautions are given up first, then reasons, then what was accepted."""
     v = pages.verdict
-    fixed = _lines(v.cautions, cautions, 400) + HEADING + 1.5 + len(pages.identity.notice) / PER_LINE
+    fixed = HEADING + 1.5 + len(pages.identity.notice) / PER_LINE
     fixed += sum(1 + len(r.remarks) // 34 for r in v.reviews) + len(pages.identity.title) // 60
-    counts = [min(most.reasons, len(v.reasons)), min(most.accepted, len(v.accepted)), min(most.limits, len(v.limits))]
-    lists = (v.reasons, v.accepted, v.limits)
+    lists = (v.cautions, v.reasons, v.accepted, v.limits)
+    counts = [min(n, len(texts)) for n, texts in zip((most.cautions, most.reasons, most.accepted, most.limits), lists,
+                                                     strict=True)]
 
     def needed() -> float:
         return fixed + sum(_lines(texts, n, longest) for texts, n in zip(lists, counts, strict=True))
@@ -48,4 +50,5 @@ def front(pages: Pages, paper: str, most: Front, longest: int, cautions: int) ->
     for k in range(len(counts)):
         while needed() > LINES[paper] and counts[k] > FEWEST:
             counts[k] -= 1
-    return Front(counts[0], counts[2], counts[1])
+    cautions, reasons, accepted, limits = counts
+    return Front(reasons, limits, accepted, cautions)

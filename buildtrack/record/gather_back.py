@@ -14,6 +14,7 @@ from buildtrack.record.shorten import WHERE
 from buildtrack.record.text import day, line, moment, plain, tied
 from buildtrack.workings.explain import explain
 from buildtrack.workings.inputs import problems
+from buildtrack.workings.status import StepState
 
 EXPLAINED = {"stop": "A stop that fails cannot be accepted: the pack is not cleared while it stands.",
              "caution": "A caution is either mended or accepted with a written reason.",
@@ -86,29 +87,46 @@ def policy(judged: Judged) -> Grid | None:
 
 def missing(judged: Judged) -> Grid | None:
     """Items that are not settled, and texts that do not fit their place."""
-    rows = []
-    for step in judged.assessment.status.steps:
-        for state in step.items:
-            item = judged.checklist.items[state.item]
-            if not state.settled and item.need != "optional":
-                hold = ", hold point" if item.hold else ""
-                rows.append((_step_title(judged, step.step), line(item.label), f"{item.need}{hold}", state.state,
-                             line(state.why, 300)))
+    rows = [row for step in judged.assessment.status.steps for row in _missing_of(judged, step)]
     for step_id, name, sentence in problems(judged.build, judged.checklist):
         known = judged.checklist.items.get(name)
-        rows.append((_step_title(judged, step_id), line(known.label if known else name), "", "does not fit",
-                     line(sentence, 300)))
-    return _grid("", ("Step", "Item", "It is", "State", "Why"), rows)
+        label = line(known.label if known else name)
+        rows.append((_step_title(judged, step_id), "", "does not fit", f"{label}: {line(sentence, 300)}"))
+    return _grid("", ("Step", "It is", "State", "Items"), rows)
+
+
+def _missing_of(judged: Judged, step: StepState) -> list[tuple[str, ...]]:
+    """What of one step is not settled: a line for each item begun or in doubt, the open ones together by their need."""
+    title = _step_title(judged, step.step)
+    rows: list[tuple[str, ...]] = []
+    waiting: dict[str, list[str]] = {}
+    for state in step.items:
+        item = judged.checklist.items[state.item]
+        if state.settled or item.need == "optional":
+            continue
+        need = item.need + (", hold point" if item.hold else "")
+        if state.state == "open" and not judged.build.entry(item.id).readings:
+            why = f" ({line(state.why, 300)})" if state.why else ""
+            waiting.setdefault(need, []).append(line(item.label) + why)
+        else:
+            why = f": {line(state.why, 300)}" if state.why else ""
+            rows.append((title, need, state.state, line(item.label) + why))
+    return rows + [(title, need, "open", "; ".join(waiting[need])) for need in sorted(waiting, key=_by_need)]
+
+
+def _by_need(need: str) -> int:
+    """Hold points first, then what must be there, then what is expected."""
+    return 0 if "hold point" in need else 1 if need == "must" else 2
 
 
 def not_computed(judged: Judged) -> Grid | None:
-    """Workings without a value, and what each needs."""
-    rows = []
+    """Workings without a value, those that need the same together."""
+    found: dict[str, list[str]] = {}
     for name in judged.assessment.sheet.workings:
         told = explain(name, judged.assessment.sheet, judged.checklist)
         if told.state != "known":
-            rows.append((line(told.label), line(told.shown, 300)))
-    return _grid("", ("Working", "Why it has no value"), rows)
+            found.setdefault(line(told.shown, 300), []).append(line(told.label))
+    return _grid("", ("Why there is no value", "Workings"), [(why, "; ".join(names)) for why, names in found.items()])
 
 
 def _where(judged: Judged, event: Event) -> str:

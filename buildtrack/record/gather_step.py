@@ -18,7 +18,8 @@ def _findings(a: Assessment, step: Step) -> tuple[str, ...]:
     mine = [r for r in a.findings if r.step == step.id]
     told = [f"{r.severity}, {r.outcome}: {line(r.title)}" for r in mine if r.outcome != "unknown"]
     waiting = len(mine) - len(told)
-    return (*told, *((f"{waiting} checks wait for readings",) if waiting else ()))
+    wait = "check waits" if waiting == 1 else "checks wait"
+    return (*told, *((f"{waiting} {wait} for readings",) if waiting else ()))
 
 
 def working_names(judged: Judged, step: Step) -> tuple[str, ...]:

@@ -47,7 +47,7 @@ def _spread_text(item: Item, column: Column, judged: Judged) -> str:
 
 def _head(column: Column, judged: Judged) -> str:
     name = line(column.head or column.label)
-    if column.kind != "reading" or not column.unit or name.split()[-1:] == [column.unit]:
+    if column.kind != "reading" or not column.unit or column.unit in name.split():
         return name
     return f"{name} [{shown_unit(judged, column.unit)}]"
 

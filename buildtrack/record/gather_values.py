@@ -13,7 +13,7 @@ from buildtrack.record.gridding import grid
 from buildtrack.record.pages import Fact, Grid, ItemLine, ReadingText, WorkingBlock
 from buildtrack.record.redoing import in_currency, left_out, numbers
 from buildtrack.record.shorten import WHERE
-from buildtrack.record.text import line, moment, plain, tied
+from buildtrack.record.text import NBSP, line, moment, plain, tied
 from buildtrack.workings.explain import explain, show_plain
 from buildtrack.workings.inputs import reading_value
 from buildtrack.workings.values import Known
@@ -37,7 +37,7 @@ def fact(judged: Judged, name: str) -> Fact | None:
         return None
     if name in sheet.workings:
         told = explain(name, sheet, judged.checklist)
-        return Fact(line(told.label), tied(line(told.shown)), told.value_class)
+        return Fact(line(told.label), tied(line(in_currency(judged, told.shown))), told.value_class)
     item = judged.checklist.items.get(name)
     if item is None or item.kind == "table":
         return None
@@ -46,7 +46,8 @@ def fact(judged: Judged, name: str) -> Fact | None:
     standing = judged.build.entry(name).standing
     if item.kind == "reading" and len(standing) == 1 and value.plus_minus is None:
         return Fact(line(item.label), tied(line(with_unit(judged, standing[0].text, item))), value.value_class)
-    return Fact(line(item.label), tied(show_plain(value.value, item.unit, value.plus_minus)), value.value_class)
+    shown = show_plain(value.value, item.unit, value.plus_minus)
+    return Fact(line(item.label), tied(in_currency(judged, shown)), value.value_class)
 
 
 def facts(judged: Judged, names: Iterable[str]) -> tuple[Fact, ...]:
@@ -135,7 +136,7 @@ def merged(readings: tuple[ReadingText, ...]) -> tuple[ReadingText, ...]:
     spreads = list(dict.fromkeys(r.plus_minus for r in readings))
     times = list(dict.fromkeys(r.taken for r in readings if r.taken))
     first = readings[0]
-    taken = times[0] if len(times) == 1 else f"{times[0]} to {times[-1][11:]}" if times else ""
+    taken = times[0] if len(times) == 1 else f"{times[0].replace(' ', NBSP)} to {times[-1][11:]}" if times else ""
     if times and times[0][:10] != times[-1][:10]:
         taken = f"{times[0][:10]} to {times[-1][:10]}"
     return (ReadingText(" · ".join(r.text for r in readings), _range(spreads), first.instrument, taken, "",

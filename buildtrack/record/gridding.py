@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations, pairwise
 
 from buildtrack.record.pages import Grid
 
 PAGE_WIDTH_MM = 170.0
 """Width that tables may take on A4 and Letter."""
 _LETTER_MM = 1.42
+_EM_MM = 2.93
+"""Size of the type of tables [mm]: 8.3 pt."""
+_WIDTHS = {**dict.fromkeys("mw%@MW", 0.88), **dict.fromkeys(" ijl.,:;'|!fIt()[]{}-/r°²", 0.38)}
+_CAPITAL, _SMALL = 0.68, 0.565
+"""Widths of the letters of the bundled semibold face, from above [em]."""
 _PADDING_MM = 2.8
 _WIDEST_MM = 62.0
 _NARROWEST_MM = 7.0
@@ -16,6 +22,8 @@ _LEAST_LONG_MM = 24.0
 """Columns wider than this give room first where a table is too wide."""
 _ROOMY = 1.25
 """How much wider than its words need a small table is set."""
+_LONG_HEAD = 18
+"""Heads longer than this may take three lines [characters]."""
 _LONG_ENTRY = 40
 """Entries longer than this are broken into lines [characters]."""
 
@@ -31,12 +39,25 @@ def numeric_columns(count: int, rows: Sequence[tuple[str, ...]]) -> tuple[bool, 
     return tuple(found)
 
 
+def word_width(word: str) -> float:
+    """How wide a word of a head gets at most [mm]: a word that does not fit is broken wherever its column ends."""
+    return _EM_MM * sum(_WIDTHS.get(c, _CAPITAL if c.isupper() else _SMALL) for c in word)
+
+
+def head_width(head: str) -> float:
+    """Width of a head set in the fewest lines that suit it [mm]: two, three where it is long."""
+    words = head.split()
+    lines = min(len(words), 2 if len(head) <= _LONG_HEAD else 3)
+    splits = combinations(range(1, len(words)), max(0, lines - 1))
+    return min((max((word_width(" ".join(words[a:b])) for a, b in pairwise((0, *cuts, len(words)))), default=0.0)
+                for cuts in splits), default=0.0)
+
+
 def column_width(head: str, cells: Sequence[str]) -> float:
-    """About how wide a column gets [mm]: the longest word of its head, the longest entry up to a limit."""
-    words = max((len(w) for w in head.split()), default=0)
+    """About how wide a column gets [mm]: its head in two lines, the longest entry up to a limit."""
     longest = max((len(c) for c in cells), default=0)
-    wanted = max(words, min(longest, _LONG_ENTRY), 3)
-    return min(_WIDEST_MM, max(_NARROWEST_MM, wanted * _LETTER_MM + _PADDING_MM))
+    wanted = max(head_width(head), max(min(longest, _LONG_ENTRY), 3) * _LETTER_MM)
+    return min(_WIDEST_MM, max(_NARROWEST_MM, wanted + _PADDING_MM))
 
 
 def _weight(head: str, cells: Sequence[str]) -> float:

@@ -22,7 +22,7 @@ SIGNS = {"cleared": "✓", "cleared with conditions": "✓", "not cleared": "✗
 _LOOKS = {"cleared": "good", "cleared with conditions": "good", "not cleared": "bad", "incomplete": "open",
           "ended early": "bad"}
 CLASSES = {
-    "measured": "read from an instrument, or seen and ticked, by the maker",
+    "measured": "read from an instrument, or seen, chosen or set, by the maker",
     "computed": "follows from other values; formula, numbers and source stand with it",
     "taken over": "from a data sheet or a past build; not measured here",
     "guessed": "an estimate; under a hold point it cannot clear the pack",
@@ -39,8 +39,8 @@ LONGEST_HEAD = 80
 """How much of the title stands at the head of every page [characters]."""
 FULL_PAGE = 24
 """From so many facts on, the design at a glance gets a page to itself."""
-FRONT_CAUTIONS = 3
-"""How many of the checklist's cautions stand on page 1: the first ones say what the record is not."""
+FRONT_CAUTIONS = 8
+"""How many of the checklist's cautions stand on page 1 at most: the first ones say what the record is not."""
 CONTENTS_HEIGHT_MM = {"A4": 254, "Letter": 236}
 
 
@@ -103,9 +103,15 @@ def two_columns(pages: Pages) -> tuple[list[FactGroup], list[FactGroup]]:
 
 
 def _files_sentence(pages: Pages) -> str:
-    inside = sum(1 for f in pages.files if f.inside)
-    return (f"{inside} of {len(pages.files)} files are inside this PDF as they were; 'buildtrack unpack' gives them "
-            "back, byte for byte, and most PDF viewers list them as attachments.")
+    inside, every = sum(1 for f in pages.files if f.inside), len(pages.files)
+    told = f"{inside} files are inside this PDF as they were"
+    if inside == 1:
+        told = "The build file is inside this PDF as it was"
+    if inside == every > 1:
+        told = f"All {told}"
+    elif inside < every:
+        told += f", {every - inside} {'is' if every - inside == 1 else 'are'} not"
+    return f"{told}; 'buildtrack unpack' gives them back, byte for byte, and most PDF viewers list them as attachments."
 
 
 def record_html(pages: Pages, *, paper: str = "A4", screen: bool = False, files_sentence: str = "") -> str:
@@ -114,9 +120,9 @@ def record_html(pages: Pages, *, paper: str = "A4", screen: bool = False, files_
 
     steps = tuple(replace(s, figures=tuple(replace(f, svg=Markup(f.svg)) for f in s.figures)) for s in pages.steps)
     word = pages.verdict.word
-    room = Front(MOST_REASONS, MOST_CONDITIONS, MOST_CONDITIONS)
+    room = Front(MOST_REASONS, MOST_CONDITIONS, MOST_CONDITIONS, FRONT_CAUTIONS)
     if not screen:
-        room = front(pages, paper, room, LONGEST_CONDITION, FRONT_CAUTIONS)
+        room = front(pages, paper, room, LONGEST_CONDITION)
     return environment().get_template("record.html").render(
         p=replace(pages, steps=steps),  # drawings are ours, every word in them escaped: they alone are markup
         css=Markup(style(paper) + (style_file("screen.css") if screen else "")),
@@ -126,6 +132,6 @@ def record_html(pages: Pages, *, paper: str = "A4", screen: bool = False, files_
         severity_signs=SEVERITY_SIGNS, front=room, few_waiting=FEW_WAITING,
         longest_reason=LONGEST_REASON, longest_condition=LONGEST_CONDITION,
         longest_head=LONGEST_HEAD,
-        facts=sum(len(g.facts) for g in pages.glance), full_page=FULL_PAGE, front_cautions=FRONT_CAUTIONS,
+        facts=sum(len(g.facts) for g in pages.glance), full_page=FULL_PAGE,
         glance=two_columns(pages),
         files_sentence=files_sentence or _files_sentence(pages))

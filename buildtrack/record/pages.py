@@ -122,6 +122,11 @@ class ItemLine:
     """Answered yes to a tick, and nothing more to say of it."""
     expected: str = ""
 
+    @property
+    def open(self) -> bool:
+        """Nothing entered, and nothing more to say than that."""
+        return self.state == "open" and not self.readings and not self.why and not self.expected
+
 
 @dataclass(frozen=True, slots=True)
 class Grid:

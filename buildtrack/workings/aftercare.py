@@ -22,5 +22,6 @@ WORKINGS = (
     Working(retire_report, STEP, "End of service", "", "capacity <= limit of the first, or resistance >= limit",
             END_OF_LIFE, expression=False, note="a straight line is hopeful: below 80 % cells fade faster"),
     Working(next_recheck, STEP, "Next re-check", "", "hand-over + a week, 1, 3, 6, 12 months, then every year",
-            "common practice, no source", expression=False),
+            "common practice, no source", expression=False,
+            note="months of the calendar; 31 January and a month is the last of February"),
 )

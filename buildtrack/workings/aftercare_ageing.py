@@ -7,11 +7,10 @@ from datetime import date
 
 from buildtrack import units
 from buildtrack.physics import ageing
+from buildtrack.workings.aftercare_days import DAY_S, day_after
 from buildtrack.workings.aftercare_rechecks import RecheckReport, recheck_report
 from buildtrack.workings.inputs import parse_date
 from buildtrack.workings.values import Table
-
-DAY_S = 86400.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +113,7 @@ def retire_report(rechecks: Table, retire_capacity: float, retire_resistance: fl
 def next_recheck(recheck_after: float, recheck_second: float, recheck_third: float,
                  recheck_fourth: float, recheck_yearly: float, recheck_report: RecheckReport | None = None,
                  handed_over_on: str = "") -> str | None:
-    """Day of the next re-check: the first appointment after the last one that was kept.
+    """Day of the next re-check: the first appointment after the last one that was kept, in months of the calendar.
 
     The appointments are counted from the hand-over (from the first re-check where its day is not written down): after a
     week, a month, three, six and twelve months, then every year. Nothing is due before there is either.
@@ -125,13 +124,10 @@ def next_recheck(recheck_after: float, recheck_second: float, recheck_third: flo
         return None
     start = handed_over if handed_over is not None else min(done)
     last = max(done, default=start)
-    after = [s / DAY_S for s in (recheck_after, recheck_second, recheck_third, recheck_fourth, recheck_yearly)]
+    after = (recheck_after, recheck_second, recheck_third, recheck_fourth, recheck_yearly)
+    due = [day_after(date.fromordinal(int(start)), s) for s in after]
     # Half the time since the appointment before counts as kept, so that one done a few days early is not asked again.
-    for before, offset in zip([0.0, *after], after, strict=False):
-        if last < start + (before + offset) / 2:
-            return _day(start + offset)
-    return _day(last + recheck_yearly / DAY_S)
-
-
-def _day(ordinal: float) -> str:
-    return date.fromordinal(round(ordinal)).isoformat()
+    for before, day in zip([start, *(d.toordinal() for d in due)], due, strict=False):
+        if last < (before + day.toordinal()) / 2:
+            return day.isoformat()
+    return day_after(date.fromordinal(int(last)), recheck_yearly).isoformat()

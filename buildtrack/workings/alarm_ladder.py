@@ -31,24 +31,33 @@ class Ladder:
     rungs: tuple[Rung, ...]
     series: float
     contradictions: tuple[str, ...]
+    """Each pair that is not safely in order, and what follows from it, in one sentence."""
+    pairs: tuple[tuple[str, str], ...] = ()
+    """The same pairs by name, the upper first."""
 
     @property
     def summary(self) -> str:
         """The whole in one line."""
         if not self.contradictions:
             return f"{len(self.rungs)} thresholds, all in order with their tolerances"
-        return f"{len(self.rungs)} thresholds; " + "; ".join(self.contradictions)
+        count = len(self.contradictions)
+        return f"{len(self.rungs)} thresholds; {count} pair{'s are' if count > 1 else ' is'} not clear of each other"
 
     @property
     def head(self) -> tuple[str, ...]:
         """Headings of `lines`."""
-        return ("threshold", "per cell", "lowest", "highest", "per pack")
+        return ("threshold", "per cell", "lowest", "highest", "per pack", *(("not clear of",) if self.pairs else ()))
 
     @property
     def lines(self) -> tuple[tuple[str, ...], ...]:
         """One line per threshold, highest first."""
         return tuple((r.name, f"{r.voltage_v:.3f} V", f"{r.voltage_v - r.minus_v:.3f} V",
-                      f"{r.voltage_v + r.plus_v:.3f} V", f"{r.voltage_v * self.series:.2f} V") for r in self.rungs)
+                      f"{r.voltage_v + r.plus_v:.3f} V", f"{r.voltage_v * self.series:.2f} V",
+                      *((self._below(r.name),) if self.pairs else ())) for r in self.rungs)
+
+    def _below(self, name: str) -> str:
+        """Lower thresholds that one is not clear of."""
+        return ", ".join(lower for upper, lower in self.pairs if upper == name)
 
 
 def ladder(series_count: float, cell_full: float, cell_absolute_max: float, cell_nominal: float, storage_low: float,
@@ -67,17 +76,19 @@ def ladder(series_count: float, cell_full: float, cell_absolute_max: float, cell
         (RELEASE, board_release, 0.0), (CUTOFF, board_cutoff, board_cutoff_tolerance), (MINIMUM, group_minimum, 0.0))
     rungs = {name: Rung(name, volts, tolerance, tolerance) for name, volts, tolerance in given if volts is not None}
     ordered = sorted(rungs.values(), key=lambda r: -r.voltage_v)
-    return Ladder(tuple(ordered), series_count, _contradictions(rungs))
+    found = _contradictions(rungs)
+    return Ladder(tuple(ordered), series_count, tuple(found.values()), tuple(found))
 
 
-def _contradictions(rungs: Mapping[str, Rung]) -> tuple[str, ...]:
-    found = []
+def _contradictions(rungs: Mapping[str, Rung]) -> dict[tuple[str, str], str]:
+    """By pair of names, upper first: what does not stand in order, in words."""
+    found: dict[tuple[str, str], str] = {}
     for (upper, lower), follows in ORDER.items():
         if upper in rungs and lower in rungs:
             for conflict in ladder_conflicts((rungs[upper], rungs[lower])):
                 if sentence := _sentence(conflict, rungs, follows):
-                    found.append(sentence)
-    return tuple(found)
+                    found[upper, lower] = sentence
+    return found
 
 
 def _sentence(conflict: Conflict, rungs: Mapping[str, Rung], follows: str) -> str:

@@ -116,7 +116,8 @@ WORKINGS = (
                  "voltages of a pack that was emptied stay on the published curve, which was read at rest"),
     Working(cell_report, STEP, "Every cell", "",
             "kept = Q / Q_rated; drop in 14 d = (V1 - V2) / days × 14; leak = drop / slope / days × Q; "
-            "R = (U1 - U2) / (I2 - I1); allowance = min(I_rated, C-rate × Q), I_rated × kept where no C-rate is stated",
+            "R = (U1 - U2) / (I2 - I1); allowance = min(I_rated, C-rate × Q), I_rated × kept where no C-rate is "
+            "stated; of an unmarked or unrated cell at most the current and C-rate of a cell without a sheet",
             f"IEC 61960-3 (two-load resistance); limits: {COMMON}", expression=False,
             note="alternating-current resistances are listed but never used in their place"),
     Working(kept_count, STEP, "Cells kept", "", "cells with the decision keep", "definition", expression=False),

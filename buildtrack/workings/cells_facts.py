@@ -14,6 +14,8 @@ from buildtrack.workings.values import Record
 DAMAGED = ("dented", "rust at vent", "swollen", "leaking", "reversed")
 """What a cell may look like that keeps it out of any pack; a torn wrapper can be renewed."""
 REST_PERIOD_D = 14.0
+UNMARKED = "unmarked"
+"""Written as the print of a cell: its sleeve is gone, re-wrapped or without print, and nobody knows its ratings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,16 +219,26 @@ def health_class(health: float | None, limits: Limits) -> str:
     return next((word for limit, word in steps if kept >= limit), "recycle")
 
 
+def without_print(row: Record) -> bool:
+    """Whether it was answered that the cell bears no print."""
+    return row.text("marking").strip().casefold() == UNMARKED
+
+
 def allowance_of(row: Record, capacity_ah: float | None, health: float | None,
                  limits: Limits) -> tuple[float | None, str]:
-    """Current the cell may give for long, and by which rule."""
+    """Current the cell may give for long, and by which rule.
+
+    A rating typed for a cell without print was read off nothing: it may lower the cautious default, never raise it.
+    """
     if capacity_ah is None:
         return None, ""
     current, rate = row.number("rated_current"), row.number("rated_c_rate")
+    default = min(limits.unknown_current_a, limits.unknown_rate_per_h * capacity_ah)
     if not current and not rate:
-        allowed = min(limits.unknown_current_a, limits.unknown_rate_per_h * capacity_ah)
-        return allowed, "rating unknown: the cautious default"
+        return default, "rating unknown: the cautious default"
     allowed = screening.allowance_a(capacity_ah, current or None, rate or None, health)
+    if without_print(row) and allowed > default:
+        return default, "rating unknown: the cautious default"
     if current and rate:
         return allowed, "rated current, or C-rate × measured capacity"
     return allowed, "C-rate × measured capacity" if rate else "rated current × capacity kept"

@@ -12,9 +12,13 @@ from typing import Any
 from buildtrack import units
 from buildtrack.model.checklist import Checklist
 from buildtrack.workings.graph import Sheet, Working, needs
+from buildtrack.workings.inputs import LOG_DATA, OWN_DATA
 from buildtrack.workings.values import Failed, Known, Missing, Table, Value
 
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
+_LAST_ZEROS = re.compile(r"(?<=\d)(\.\d*?)0+(?=\D|$)")
+_READ_FROM = {LOG_DATA: "discharge_log", OWN_DATA: "own_curve_log"}
+"""Inputs that are the contents of an attached file, and the item it is attached to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +53,8 @@ def label_of(name: str, sheet: Sheet, checklist: Checklist) -> str:
         return checklist.items[name].label
     if name in checklist.policy:
         return checklist.policy[name].label
+    if name in _READ_FROM and _READ_FROM[name] in checklist.items:
+        return f"{checklist.items[_READ_FROM[name]].label}, as read from the file"
     return name.replace("_", " ")
 
 
@@ -95,7 +101,7 @@ def substituted(working: Working, sheet: Sheet, checklist: Checklist) -> str:
     """The formula with numbers in the place of names; for a procedure, the inputs it used."""
     def number(name: str) -> str:
         value = sheet.values.get(name)
-        return show_value(value, unit_of(name, sheet, checklist)) if isinstance(value, Known) else ""
+        return _put_in(name, value, sheet, checklist) if isinstance(value, Known) else ""
 
     if working.expression:
         names = set(needs(working))
@@ -106,6 +112,17 @@ def substituted(working: Working, sheet: Sheet, checklist: Checklist) -> str:
 
         return formula_text(_NAME.sub(replaced, working.formula))
     return ", ".join(f"{label_of(n, sheet, checklist)} = {number(n)}" for n in needs(working) if number(n))
+
+
+def _put_in(name: str, value: Known, sheet: Sheet, checklist: Checklist) -> str:
+    """An input as it is put in: a choice by its words, a limit or a number without ± without zeros it never had."""
+    item = checklist.items.get(name)
+    if item is not None and item.kind == "choice":
+        return next((o.label for o in item.options if o.id == value.value), show_value(value, ""))
+    shown = show_value(value, unit_of(name, sheet, checklist))
+    if name in sheet.workings or value.plus_minus or not isinstance(value.value, float):
+        return shown
+    return _LAST_ZEROS.sub(lambda found: found.group(1).rstrip("."), shown)
 
 
 def formula_text(formula: str) -> str:
@@ -137,8 +154,15 @@ def explain(name: str, sheet: Sheet, checklist: Checklist) -> Explained:
 
 def _shown(value: Value, working: Working, sheet: Sheet, checklist: Checklist) -> str:
     if isinstance(value, Missing):
-        return "needs " + ", ".join(label_of(n, sheet, checklist) for n in sorted(value.inputs))
+        return "needs " + ", ".join(_lacking(n, sheet, checklist) for n in sorted(value.inputs))
     return show_value(value, working.unit, working.digits)
+
+
+def _lacking(name: str, sheet: Sheet, checklist: Checklist) -> str:
+    """What is missing of an input: the whole of it, or columns or rows of a table that was begun."""
+    label = label_of(name, sheet, checklist)
+    value = sheet.values.get(name)
+    return f"more in {label}" if isinstance(value, Known) and isinstance(value.value, Table) else label
 
 
 def plain_data(value: Any) -> Any:

@@ -77,10 +77,10 @@ def break_even(worth_report: WorthReport) -> float | None:
 
 
 WORKINGS = (
-    Working(total_cost, STEP, "Cost in all", "", "sum of the amounts", "definition", expression=False, digits=4),
-    Working(cost_per_wh, STEP, "Cost per measured watt-hour", "", "total_cost / delivered_energy",
+    Working(total_cost, STEP, "Cost in all", "money", "sum of the amounts", "definition", expression=False, digits=4),
+    Working(cost_per_wh, STEP, "Cost per measured watt-hour", "money/Wh", "total_cost / delivered_energy",
             "definition"),
-    Working(cost_per_wh_new, STEP, "Cost per watt-hour of a new pack", "", "new_pack_price / old_energy",
+    Working(cost_per_wh_new, STEP, "Cost per watt-hour of a new pack", "money/Wh", "new_pack_price / old_energy",
             "definition"),
     Working(mass_change, STEP, "Change of mass", "g", "mass_after - old_mass", "definition"),
     Working(energy_against_old, STEP, "Energy against the old pack when new", "%",
@@ -98,7 +98,7 @@ WORKINGS = (
     Working(money_share, STEP, "Cost against a copied pack", "%", "total_cost / copy_pack_price", "definition"),
     Working(worth_report, STEP, "Was it worth it", "", "cost / energy; (cost of buying - cost) / hours",
             "definition", expression=False, note="three years of life assumed (common practice, no source)"),
-    Working(break_even, STEP, "An hour of work may count up to", "", "(cheapest price - cost) / hours",
+    Working(break_even, STEP, "An hour of work may count up to", "money/h", "(cheapest price - cost) / hours",
             "definition", expression=False),
     Working(label_text, STEP, "Label", "", "measured values of this build only",
             "UN Manual of Tests and Criteria 38.3 (whole watt-hours); IEC 61960-3 (designation)", expression=False),

@@ -88,15 +88,15 @@ class GroupReport:
     @property
     def head(self) -> tuple[str, ...]:
         """Headings of `lines`."""
-        return ("group", "cells", "capacity", "resistance", "allowance", "limited by", "largest share", "leak per day",
-                "joined at")
+        return ("group", "cells", "capacity", "printed", "resistance", "allowance", "limited by", "largest share",
+                "leak per day", "joined at")
 
     @property
     def lines(self) -> tuple[tuple[str, ...], ...]:
         """One line per group."""
         return tuple((
-            g.id, " ".join(g.cells), shown(g.capacity_ah, "mAh", 4), shown(g.resistance_ohm, "mΩ"),
-            shown(g.allowance_a, "A"), g.limiting_cell or "-",
+            g.id, " ".join(g.cells), shown(g.capacity_ah, "mAh", 4), shown(g.rated_ah, "mAh", 4),
+            shown(g.resistance_ohm, "mΩ"), shown(g.allowance_a, "A"), g.limiting_cell or "-",
             units.show(g.largest_share, "%") if g.shares else "equal shares assumed",
             shown(g.leak_ah_per_day, "mAh", 2),
             "-" if g.joining_difference_v is None else f"{units.show(g.joining_difference_v, 'mV', digits=3)} apart")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from buildtrack.model.build import Review
 from buildtrack.model.checklist import Checklist
-from buildtrack.model.edit import add_review
+from buildtrack.model.edit import Hand, add_review
 from buildtrack.storage.hashing import content_hash
 from buildtrack.storage.template import start_new
 from tests.samples import pictures
@@ -249,8 +249,9 @@ def _wire(s: Scribe) -> None:
     s.put("thermal_sensor", "fitted", note="70 °C switch on the middle cell, in the charge lead")
     s.put("balance_access", "connector")
     s.go_to("2026-08-04 17:10")
-    s.rows("taps", {"B0": {"voltage": "0.000 V"}, "B1": {"voltage": "3.785 V"}, "B2": {"voltage": "7.57 V"},
-                    "B3": {"voltage": "11.36 V"}}, {"voltage": "m1"})
+    s.rows("taps", {"B0": {"voltage": "0.000 V", "colour": "black"}, "B1": {"voltage": "3.785 V", "colour": "blue"},
+                    "B2": {"voltage": "7.57 V", "colour": "yellow"}, "B3": {"voltage": "11.36 V", "colour": "red"}},
+           {"voltage": "m1"})
     s.put("case_insulation", "open")
     s.yes("tap_order", "board_connected")
     s.put("tool_polarity", "right")
@@ -405,4 +406,4 @@ def review(s: Scribe) -> None:
     judged = Review("safety round, Fenmoor Lane tool library", "agree with remarks",
                     "Lent out with its charger only. Look at g3 again at the three-month re-check.", s.moment,
                     content_hash(s.build))
-    s.build = add_review(s.build, judged, s.hand)
+    s.build = add_review(s.build, judged, Hand(s.moment, judged.reviewer))

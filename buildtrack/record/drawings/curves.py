@@ -113,13 +113,7 @@ def discharge_curves(curves: Curves) -> str:
     close = curves.alarm_v is not None and curves.cutoff_v is not None and abs(
         y.at(curves.alarm_v) - y.at(curves.cutoff_v)) < _LABEL_GAP
     parts += _limit(x, y, curves.cutoff_v, "cutoff", "", below=close)
-    for row, moment in enumerate(sorted(curves.moments, key=lambda m: -m.at_min)):
-        at = x.at(moment.at_min)
-        parts.append(svg.line(at, y.start, at, y.end, svg.SOFT, 0.2, "0.6 0.8"))
-        words, height = f"{moment.name} {moment.at_min:.0f} min", y.end + 2 + 3.2 * row
-        wide = svg.text_width(words, 2.3)
-        parts.append(svg.rect(at - 1.2 - wide, height - 2, wide + 0.8, 2.8, svg.WHITE, svg.WHITE, 0.1))
-        parts.append(svg.text(at - 0.8, height, words, 2.3, "end", svg.SOFT))
+    parts += _moments(curves, x, y)
     for curve in curves.forecast:
         parts += _band(curve, curves.doubt_share, x, y)
     for curve in curves.forecast:
@@ -128,6 +122,19 @@ def discharge_curves(curves: Curves) -> str:
     for number, curve in enumerate(curves.measured):
         parts += _measured(curve, number, x, y)
     return svg.document(WIDTH, HEIGHT, [*parts, *_names(curves, x, y)], curves.title)
+
+
+def _moments(curves: Curves, x: svg.Scale, y: svg.Scale) -> list[str]:
+    """Upright lines of the moments, then their names over all of them, so that no line crosses a name."""
+    later_first = sorted(curves.moments, key=lambda m: -m.at_min)
+    parts = [svg.line(x.at(m.at_min), y.start, x.at(m.at_min), y.end, svg.SOFT, 0.2, "0.6 0.8") for m in later_first]
+    for row, moment in enumerate(later_first):
+        at = x.at(moment.at_min)
+        words, height = f"{moment.name} {moment.at_min:.0f} min", y.end + 2 + 3.2 * row
+        wide = svg.text_width(words, 2.3)
+        parts.append(svg.rect(at - 1.2 - wide, height - 2, wide + 0.8, 2.8, svg.WHITE, svg.WHITE, 0.1))
+        parts.append(svg.text(at - 0.8, height, words, 2.3, "end", svg.SOFT))
+    return parts
 
 
 def _band(curve: Curve, doubt_share: float, x: svg.Scale, y: svg.Scale) -> list[str]:

@@ -155,7 +155,8 @@ def _plug(judged: Judged) -> str:
 
 def _tap(row: Row) -> wiring.Tap:
     voltage = row.cells.get("voltage")
-    return wiring.Tap(row.id, line(row.text("voltage"), 12), line(voltage.note, 20) if voltage else "")
+    noted = voltage.note if voltage else ""
+    return wiring.Tap(row.id, line(row.text("voltage"), 12), line(row.text("colour") or noted, 20))
 
 
 def wiring_data(judged: Judged) -> wiring.Wiring:

@@ -33,7 +33,7 @@ class Tap:
     reading: str = ""
     """Voltage against B0, as typed."""
     note: str = ""
-    """What was noted of it, such as the colour of its wire."""
+    """The colour of its wire, in a word; else what was noted of it."""
 
 
 @dataclass(frozen=True, slots=True)

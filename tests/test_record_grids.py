@@ -1,0 +1,57 @@
+"""Tables fit the page: no word of a head is broken, measured with the font itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+
+import pytest
+
+from buildtrack.judging import judge
+from buildtrack.record.content import gather
+from buildtrack.record.gridding import PAGE_WIDTH_MM, head_width, word_width
+from buildtrack.record.pages import Grid, Pages
+from buildtrack.storage.build_file import read_build
+from buildtrack.storage.checklist_file import find_checklist
+from buildtrack.storage.places import shipped_samples
+from tests.drawn_labels import width
+
+AT = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
+POINT_MM = 25.4 / 72
+LARGE, SMALL = 8.3 * POINT_MM, 7.8 * POINT_MM
+"""Type of tables and of those under workings (record.css)."""
+PADDING_MM, FLUSH_RIGHT_MM = 1.4, 2.6
+SAMPLES = sorted(p.stem for p in shipped_samples().glob("*.toml"))
+
+
+def grids(pages: Pages) -> Iterator[tuple[Grid, float]]:
+    """Every table of a record with the size of its type."""
+    for step in pages.steps:
+        yield from ((g, LARGE) for g in step.grids)
+        yield from ((w.grid, SMALL) for w in step.workings if w.grid)
+    yield from ((g, LARGE) for g in (pages.waivers, pages.left_out, pages.policy, pages.missing, pages.not_computed) if g)
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_no_word_of_a_head_is_wider_than_its_column(name: str) -> None:
+    path = shipped_samples() / f"{name}.toml"
+    build = read_build(path).build
+    pages = gather(judge(build, find_checklist(build.checklist.id), path.parent, AT), b"x")
+    broken = []
+    for grid, size in grids(pages):
+        for head, share, numeric in zip(grid.head, grid.widths, grid.numeric, strict=True):
+            room = PAGE_WIDTH_MM * grid.width * share / 10_000 - (FLUSH_RIGHT_MM if numeric else PADDING_MM)
+            broken += [(grid.title, word) for word in head.split() if width(word, size, "600") > room]
+    assert broken == []
+
+
+@pytest.mark.parametrize("word", ["mm²", "warmest", "headroom", "WWW", "[EUR]", "resistance", "mV", "°C", "ill", "speaks", "bundle"])
+def test_the_width_of_a_word_is_reckoned_from_above(word: str) -> None:
+    assert width(word, LARGE, "600") <= word_width(word) <= 1.5 * width(word, LARGE, "600")
+
+
+def test_a_head_is_set_in_few_lines() -> None:
+    assert head_width("A end") == word_width("end"), "two lines, each a word"
+    assert head_width("leak per day") == min(max(word_width("leak per"), word_width("day")), max(word_width("leak"), word_width("per day")))
+    assert head_width("mV a month against the middle") < word_width("mV a month against")
+    assert head_width("") == 0.0
