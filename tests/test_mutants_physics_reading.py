@@ -14,7 +14,8 @@ from buildtrack.physics.log_errors import LogError
 from buildtrack.physics.log_follow import Follower
 from buildtrack.physics.log_sniff import sniff
 from buildtrack.physics.logs import BLOCK_CHARACTERS, read_log
-from buildtrack.physics.ocv_own import own_curve
+from buildtrack.physics.ocv import CurveError
+from buildtrack.physics.ocv_own import loaded_rows, own_curve
 from tests.test_physics_logs import STEADY, table, write
 
 
@@ -124,3 +125,14 @@ def test_following_keeps_the_lowest_group_of_each_row_under_load_and_starts_over
     rows[30] = (60, 0.0, [3.7, 3.6, 3.65])  # the load is off
     path.write_text(header + text(rows))
     assert [round(v, 3) for _, v in Follower(path).look().lowest] == [round(min(g), 3) for _, _, g in rows[31:]]
+
+
+def test_a_log_of_one_cell_that_names_its_cell_makes_a_curve_and_one_of_two_does_not(tmp_path: Path) -> None:
+    rows = [(600 * k, 0.2, f"{4.1 - 0.02 * k:.2f}") for k in range(50)]
+    one = read_log(write(tmp_path, table([(*row, row[2]) for row in rows], "time_s,current_A,voltage_V,cell1_V")))
+    assert len(one.mapping.groups) == 1
+    times, currents, volts = loaded_rows(one)
+    assert (times, currents, volts) == ([float(t) for t, _, _ in rows], [0.2] * 50, [float(v) for _, _, v in rows])
+    pair = [(t, i, f"{2 * float(v):.2f}", v, v) for t, i, v in rows]
+    with pytest.raises(CurveError, match="the log holds 2 groups"):
+        loaded_rows(read_log(write(tmp_path, table(pair, "time_s,current_A,voltage_V,cell1_V,cell2_V"))))

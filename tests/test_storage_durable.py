@@ -146,6 +146,24 @@ def test_a_file_only_touched_is_still_the_known_one(tmp_path: Path) -> None:
     assert path.read_text() == "mine"
 
 
+def test_a_file_is_read_again_only_where_its_number_size_or_time_is_another(tmp_path: Path) -> None:
+    """It is asked every few seconds, also over a network."""
+    path = tmp_path / "a.toml"
+    path.write_text("first")
+    known, reads = fingerprint(path), []
+
+    def read(name: str) -> bytes:
+        reads.append(name)
+        return Path(name).read_bytes()
+
+    disk = replace(REAL, read=read)
+    assert not is_changed(path, known, disk) and reads == []
+    os.utime(path, (1, 1))
+    assert not is_changed(path, known, disk) and reads == [str(path)]
+    path.write_text("other")
+    assert is_changed(path, known, disk) and len(reads) == 2
+
+
 def test_a_change_between_writing_and_renaming_is_seen(tmp_path: Path) -> None:
     path = tmp_path / "a.toml"
     path.write_text("first")

@@ -1,0 +1,107 @@
+"""Bounds of what is read, and corners of lists of cells, backups and fixed answers: by what the file or the rule says."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from buildtrack.storage import backups, toml_guard
+from buildtrack.storage.build_file import BuildFileError, read_build
+from buildtrack.storage.cell_list import CellListError, read_cells
+from buildtrack.storage.checklist_file import ChecklistError, Problem, parse_checklist
+from buildtrack.storage.checklist_fixed import holds
+from buildtrack.storage.write import to_text
+from tests.storage_cases import AT, small_build
+
+
+def padded(text: str, size: int) -> bytes:
+    """The text with a remark of blanks behind it, so many bytes in all."""
+    data = text.encode()
+    return data + b"#" + b" " * (size - len(data) - 2) + b"\n"
+
+
+def test_a_build_file_of_the_largest_size_is_read_and_one_byte_more_is_refused(tmp_path: Path) -> None:
+    assert toml_guard.LARGEST == 2_000_000
+    path, text = tmp_path / "a.toml", to_text(small_build(), None)
+    path.write_bytes(padded(text, 2_000_000))
+    assert read_build(path).build == small_build()
+    path.write_bytes(padded(text, 2_000_001))
+    with pytest.raises(BuildFileError, match="2000001 bytes are more than the 2000000"):
+        read_build(path)
+
+
+def test_a_list_of_cells_larger_than_any_is_refused_by_its_size(tmp_path: Path) -> None:
+    path = tmp_path / "cells.csv"
+    path.write_bytes(b"id;capacity (mAh)\na;2100\n" + b"\n" * (5_000_001 - 25))
+    assert path.stat().st_size == 5_000_001
+    with pytest.raises(CellListError, match="5000001 bytes are more than the 5000000"):
+        read_cells(path)
+
+
+@pytest.mark.parametrize("above", ["tester;4\n", "tester;0.3\n4;4\n", "", "serial;2.5\n\n"])
+def test_only_what_stands_below_the_headings_tells_the_unit(tmp_path: Path, above: str) -> None:
+    """A small number above them would make ampere-hours of 2,100."""
+    path = tmp_path / "cells.csv"
+    path.write_text(f"{above}cell;capacity\na;2100\nb;1980\nc;0\n")
+    assert [round(c.capacity_ah, 3) for c in read_cells(path).cells] == [2.1, 1.98]
+
+
+def test_a_generation_that_somebody_else_thinned_out_is_not_missed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    backups.keep(tmp_path, "b1", b"one", AT)
+    monkeypatch.setattr(backups, "thinned", lambda names, _now: [names[0], "000000-20260101T000000Z-000000000000.toml"])
+    made = backups.keep(tmp_path, "b1", b"two", AT + timedelta(hours=1))
+    assert [p.name for p in backups.generations(tmp_path, "b1")] == [made.name]
+
+
+@pytest.mark.parametrize(("condition", "text", "expected"), [
+    ({"at_least": 2}, "1", False), ({"at_least": 2}, "2", True), ({"at_least": 2}, "3", True),
+    ({"at_most": 4}, "4", True), ({"at_most": 4}, "5", False), ({"at_most": 4}, "-1", True),
+    ({"at_least": 2, "at_most": 4}, "1", False), ({"at_least": 2, "at_most": 4}, "3", True), ({"at_least": 2, "at_most": 4}, "5", False),
+    ({"at_least": 2}, "two", False), ({"at_most": 4}, "", False), ({}, "anything", True),
+    ({"is": ["a", "b"]}, "b", True), ({"is": ["a", "b"]}, "c", False), ({"is_not": ["a"]}, "a", False), ({"is_not": ["a"]}, "b", True),
+    ({"is": ["a"], "is_not": ["a"]}, "a", False), ({"is": ["3"], "at_least": 4}, "3", False), ({"is": ["5"], "at_least": 4}, "5", True),
+    ({"answered": True}, "x", True), ({"answered": False}, "x", False), ({"answered": True, "is": ["y"]}, "x", False)])
+def test_a_condition_on_a_fixed_answer_holds_when_each_of_its_parts_does(
+        condition: Mapping[str, Any], text: str, expected: bool) -> None:
+    assert holds(condition, text) is expected
+
+
+# --- checklists ---
+
+
+HEAD = 'format = 1\nid = "x"\nversion = "1"\ntitle = "t"\npurpose = "p"\n[[steps]]\nid = "s"\ntitle = "S"\n'
+
+
+def item(more: str) -> str:
+    return f'[[steps.items]]\nid = "i"\nkind = "choice"\nlabel = "L"\n{more}\n'
+
+
+@pytest.mark.parametrize(("options", "says"), [
+    ('[["a", "Yes"], ["b", "Yes"]]', ""), ('[["a", "Yes"], ["a", "No"]]', "option 'a' stands twice"),
+    ('[["a", "Yes"], ["b", "a"]]', "")])
+def test_options_are_told_apart_by_their_ids(options: str, says: str) -> None:
+    found, problems = parse_checklist(HEAD + item(f"options = {options}"))
+    assert [p.message for p in problems] == ([says] if says else [])
+    assert [(o.id, o.label) for o in found.items["i"].options] == [tuple(pair) for pair in tomllib.loads(f"x = {options}")["x"]]
+
+
+def test_a_step_that_names_no_minutes_takes_none() -> None:
+    found, problems = parse_checklist(HEAD + item('options = [["a", "A"], ["b", "B"]]'))
+    assert problems == [] and found.steps[0].minutes == 0
+
+
+def test_what_an_item_of_the_checklist_itself_rests_on_is_not_taken_away_though_it_is_not_there() -> None:
+    """For items of shared files it falls away in silence; here it is a mistake, which lint names."""
+    own = item('options = [["a", "A"], ["b", "B"]]\nrests_on = ["no_such"]')
+    assert parse_checklist(HEAD + own)[0].items["i"].rests_on == ("no_such",)
+
+
+def test_a_checklist_with_one_mistake_names_it_and_with_more_how_many_more() -> None:
+    one, two = Problem(3, "step s", "is wrong"), Problem(5, "step t", "is wrong too")
+    assert str(ChecklistError("a.toml", [one])) == "a.toml: line 3: step s: is wrong"
+    assert str(ChecklistError("a.toml", [one, two])) == "a.toml: line 3: step s: is wrong (and 1 more: buildtrack lint a.toml)"
