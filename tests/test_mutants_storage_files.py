@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
+import sys
 import tomllib
+from collections import OrderedDict
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from buildtrack.storage import backups, toml_guard
-from buildtrack.storage.build_file import BuildFileError, read_build
+from buildtrack.physics.logs import read_log
+from buildtrack.storage import backups, journal, log_data, places, toml_guard
+from buildtrack.storage.build_file import BuildFileError, parse_build, read_build
 from buildtrack.storage.cell_list import CellListError, read_cells
 from buildtrack.storage.checklist_file import ChecklistError, Problem, parse_checklist
 from buildtrack.storage.checklist_fixed import holds
 from buildtrack.storage.write import to_text
 from tests.storage_cases import AT, small_build
+from tests.test_physics_logs import STEADY, table
 
 
 def padded(text: str, size: int) -> bytes:
@@ -105,3 +112,78 @@ def test_a_checklist_with_one_mistake_names_it_and_with_more_how_many_more() -> 
     one, two = Problem(3, "step s", "is wrong"), Problem(5, "step t", "is wrong too")
     assert str(ChecklistError("a.toml", [one])) == "a.toml: line 3: step s: is wrong"
     assert str(ChecklistError("a.toml", [one, two])) == "a.toml: line 3: step s: is wrong (and 1 more: buildtrack lint a.toml)"
+
+
+def test_a_line_of_the_journal_knows_what_was_before_by_half_a_sha256(tmp_path: Path) -> None:
+    """16 hexadecimal digits of the JSON with sorted keys: a journal left by one version must fit the next one."""
+    old = small_build()
+    line = journal.edit(old, replace(old, title="Edger"), str(tmp_path / "a.toml"))
+    known = hashlib.sha256(json.dumps(old.title).encode()).hexdigest()[:16]
+    assert line["parts"]["title"] == [known, "Edger"]
+
+
+# --- logs that are kept in memory, folders of the person ---
+
+
+def logs_of(folder: Path, count: int) -> list[Path]:
+    paths = [folder / f"{n}.csv" for n in range(count)]
+    for path in paths:
+        path.write_text(table(STEADY))
+    return paths
+
+
+def test_the_eight_logs_looked_at_last_are_not_read_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    read: list[str] = []
+
+    def reading(path: Path, columns: str) -> log_data.ReadLog:
+        read.append(path.stem)
+        return log_data.ReadLog(read_log(path), ())
+
+    monkeypatch.setattr(log_data, "read_columns", reading)
+    monkeypatch.setattr(log_data, "_kept", OrderedDict())
+    paths = logs_of(tmp_path, log_data.KEPT + 1)
+    for path in (*paths[:-1], paths[0], paths[-1]):  # the first is looked at once more, so the second is the oldest
+        log_data._summary(path, "")
+    assert read == [path.stem for path in paths]
+    for path in (paths[0], *paths[2:]):
+        log_data._summary(path, "")
+    assert read == [path.stem for path in paths], "all are still there"
+    log_data._summary(paths[1], "")
+    assert read[-1] == "1" and len(read) == len(paths) + 1
+
+
+def test_a_log_of_the_largest_size_is_read_and_one_byte_more_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (path,) = logs_of(tmp_path, 1)
+    size = path.stat().st_size
+    monkeypatch.setattr(log_data, "_kept", OrderedDict())
+    monkeypatch.setattr(log_data, "LARGEST", size)
+    assert isinstance(log_data._summary(path, ""), log_data.ReadLog)
+    monkeypatch.setattr(log_data, "LARGEST", size - 1)
+    assert log_data._summary(path, "") == f"0.csv: {size} bytes are more than the {size - 1} that are read as a log"
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="the XDG Base Directory Specification is that of Linux desktops")
+def test_folders_of_the_person_are_where_the_desktop_has_them_unless_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """XDG Base Directory Specification: $XDG_CONFIG_HOME and $XDG_STATE_HOME, else ~/.config and ~/.local/state."""
+    for name in ("BUILDTRACK_CONFIG", "BUILDTRACK_STATE", "XDG_CONFIG_HOME", "XDG_STATE_HOME"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("HOME", str(tmp_path))
+    assert places.config_folder() == tmp_path / ".config" / "buildtrack"
+    assert places.state_folder() == tmp_path / ".local" / "state" / "buildtrack"
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "c"))
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "s"))
+    assert (places.config_folder(), places.state_folder()) == (tmp_path / "c" / "buildtrack", tmp_path / "s" / "buildtrack")
+    assert places.checklist_folders()[0] == tmp_path / "c" / "buildtrack" / "checklists"
+    monkeypatch.setenv("BUILDTRACK_CONFIG", str(tmp_path / "mine"))
+    monkeypatch.setenv("BUILDTRACK_STATE", str(tmp_path / "theirs"))
+    assert (places.config_folder(), places.state_folder()) == (tmp_path / "mine", tmp_path / "theirs")
+
+
+@pytest.mark.parametrize(("size", "good"), [("0", True), ("1", True), ("-1", False), ("true", False), ("1.0", False)])
+def test_an_attached_file_may_be_empty_but_not_less(size: str, good: bool) -> None:
+    text = to_text(small_build(), None) + f'\n[[steps.look.photo.readings]]\ntext = "a.jpg"\nsize = {size}\n'
+    if good:
+        assert parse_build(text).entry("photo").readings[0].size == int(size)
+    else:
+        with pytest.raises(BuildFileError, match=r"step look, item photo, reading 1.*size"):
+            parse_build(text)

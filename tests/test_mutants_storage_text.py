@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from buildtrack.model.checklist import Span
-from buildtrack.storage import toml_patch, toml_text, upgrade
+from buildtrack.storage import toml_guard, toml_patch, toml_text, upgrade
 from buildtrack.storage.checklist_file import parse_checklist
 from buildtrack.storage.durable import remove_left_overs, temporary_prefix
 from buildtrack.storage.toml_blocks import cut
@@ -108,3 +108,11 @@ def test_some_elements_of_a_list_replaced_by_more_or_fewer_others_leave_the_rest
     stay = [n for n in before if n in after]
     if stay == [n for n in after if n in before]:
         assert all(f'id = "{n}"  # {n}\n' in found for n in stay)
+
+
+@pytest.mark.parametrize("held", ["x = %s", "x = [1, %s, 2]", "x = {a = 1, %s = 2}", "[%s]", "x = 1.%s # 1"])
+def test_an_endless_word_is_refused_wherever_it_stands_and_one_of_ten_thousand_is_not(held: str) -> None:
+    with pytest.raises(toml_guard.Refused, match="a number or key of more than 10000 characters") as refused:
+        toml_guard.loads("a = 1\n" + held % ("9" * 10_001))
+    assert refused.value.line == 2
+    toml_guard.refuse_words("a = 1\n" + held % ("9" * 9_990))
