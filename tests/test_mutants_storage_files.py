@@ -21,6 +21,7 @@ from buildtrack.storage.build_file import BuildFileError, parse_build, read_buil
 from buildtrack.storage.cell_list import CellListError, read_cells
 from buildtrack.storage.checklist_file import ChecklistError, Problem, parse_checklist
 from buildtrack.storage.checklist_fixed import holds
+from buildtrack.storage.unknown import keep_unknown
 from buildtrack.storage.write import to_text
 from tests.storage_cases import AT, small_build
 from tests.test_physics_logs import STEADY, table
@@ -187,3 +188,16 @@ def test_an_attached_file_may_be_empty_but_not_less(size: str, good: bool) -> No
     else:
         with pytest.raises(BuildFileError, match=r"step look, item photo, reading 1.*size"):
             parse_build(text)
+
+
+@pytest.mark.parametrize(("old", "new"), [
+    ([{"id": "r1", "mine": 1}], {"readings": [{"text": "1 V"}]}), ({"readings": [{"text": "1 V"}], "mine": 1}, [{"id": "r1"}]),
+    ("text", {"readings": []}), ({"mine": 1}, [])])
+def test_an_item_that_is_now_of_another_shape_takes_nothing_of_the_old_one_along(old: object, new: object) -> None:
+    assert keep_unknown({"steps": {"s": {"i": old}}}, {"steps": {"s": {"i": new}}}) == {"steps": {"s": {"i": new}}}
+    assert keep_unknown({"expected": {"s": {"i": old}}}, {"expected": {"s": {"i": new}}}) == {"expected": {"s": {"i": new}}}
+
+
+def test_an_item_of_the_same_shape_keeps_what_is_not_ours() -> None:
+    old, new = {"readings": [{"text": "1 V", "mine": 1}], "yours": 2}, {"readings": [{"text": "1 V"}]}
+    assert keep_unknown({"steps": {"s": {"i": old}}}, {"steps": {"s": {"i": new}}}) == {"steps": {"s": {"i": old}}}

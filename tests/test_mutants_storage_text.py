@@ -116,3 +116,26 @@ def test_an_endless_word_is_refused_wherever_it_stands_and_one_of_ten_thousand_i
         toml_guard.loads("a = 1\n" + held % ("9" * 10_001))
     assert refused.value.line == 2
     toml_guard.refuse_words("a = 1\n" + held % ("9" * 9_990))
+
+
+def test_a_summary_in_one_line_at_the_top_is_replaced_by_its_table() -> None:
+    text = 'a = 1  # mine\nsnapshot = {old = 1}\nb = 2\n\n[t]\nsnapshot = 3\n'
+    new = {"a": 1, "b": 2, "t": {"snapshot": 3}, "snapshot": {"verdict": "cleared"}}
+    found = toml_patch.patch(text, tomllib.loads(text), new, frozenset({"snapshot"}))
+    assert tomllib.loads(found) == new
+    assert found == 'a = 1  # mine\nb = 2\n\n[t]\nsnapshot = 3\n\n[snapshot]\nverdict = "cleared"\n'
+    gone = toml_patch.patch(text, tomllib.loads(text), {k: v for k, v in new.items() if k != "snapshot"}, frozenset({"snapshot"}))
+    assert gone == 'a = 1  # mine\nb = 2\n\n[t]\nsnapshot = 3\n'
+
+
+def named(names: str) -> list[dict[str, str]]:
+    return [{"id": n} for n in names]
+
+
+@pytest.mark.parametrize(("old", "new", "steps"), [
+    ("", "", []), ("ab", "ab", [("equal", 0, 2, 0, 2)]), ("", "a", [("insert", 0, 0, 0, 1)]), ("a", "", [("delete", 0, 1, 0, 0)]),
+    ("abc", "xbc", [("replace", 0, 1, 0, 1), ("equal", 1, 3, 1, 3)]), ("abc", "abx", [("equal", 0, 2, 0, 2), ("replace", 2, 3, 2, 3)]),
+    ("abc", "ac", [("equal", 0, 1, 0, 1), ("delete", 1, 2, 1, 1), ("equal", 2, 3, 1, 2)])])
+def test_the_steps_from_one_list_to_another_hold_no_empty_one(
+        old: str, new: str, steps: list[tuple[str, int, int, int, int]]) -> None:
+    assert toml_patch.steps(named(old), named(new)) == steps
