@@ -57,6 +57,11 @@ class MemorySession:
     refuse: str = ""
     commits: list[Build] = field(default_factory=list)
     closed: bool = False
+    typed: Mapping[tuple[str, ...], str] = field(default_factory=dict)
+
+    def keep_typed(self, texts: Mapping[tuple[str, ...], str]) -> str:
+        self.typed = dict(texts)
+        return ""
 
     def commit(self, build: Build) -> Kept:
         if self.refuse:

@@ -19,6 +19,7 @@ from buildtrack.bench.screens.place import Place
 from buildtrack.bench.surroundings import Surroundings, no_viewer
 from buildtrack.bench.timers import Timers
 from buildtrack.bench.turns import KeysInTurn
+from buildtrack.bench.typed_keeper import TypedKeeper
 
 if TYPE_CHECKING:  # what judges is loaded after the first frame
     from buildtrack.bench.desk import Desk
@@ -74,6 +75,9 @@ class BuildtrackApp(KeysInTurn):
         self.desk: Desk | None = None
         self.saving = Saving()
         self.outside = Outside(self)
+        self.keeper = TypedKeeper(self)
+        self.typed_wanted = True
+        """Whether what is typed and not taken is kept when the program is left."""
         self.judging = False
         """Whether a thread judges the build."""
         self.instruments: dict[tuple[str, str], str] = {}
@@ -122,6 +126,7 @@ class BuildtrackApp(KeysInTurn):
             self._cannot_open(event.refused)
             return
         self.close_build()
+        self.keeper.begin(event.desk)
         self.desk, self.path, self.folder = event.desk, event.path, event.path.parent
         self.saving = Saving()
         self.outside.forget()
@@ -148,9 +153,17 @@ class BuildtrackApp(KeysInTurn):
                 screen.say(text, look)
                 return
 
-    def close_build(self) -> None:
-        """Let go of the open build."""
+    def texts_typed(self) -> dict[tuple[str, ...], str]:
+        """What is typed in the open build and not taken yet, by where it was typed."""
+        seen = self._seen()
+        if seen is not None and self.desk is not None:
+            seen.keep_typed()
+        return self.desk.drafts.kept() if self.desk is not None else {}
+
+    def close_build(self, wanted: bool = True) -> None:
+        """Let go of the open build. wanted: whether what is typed there is kept for its next opening."""
         if self.desk is not None:
+            self.keeper.end(self.desk, wanted)
             self.desk.session.close()
             self.desk = None
 
@@ -359,11 +372,13 @@ class BuildtrackApp(KeysInTurn):
             return
         from buildtrack.bench.screens.ask import AskOne
 
+        self.typed_wanted = True
         choices = [("stay", "stay here"), ("leave", "leave without it")]
         self.push_screen(AskOne("Typed, and not taken yet", choices, "\n".join(typed)), self._typed_answered)
 
     def _typed_answered(self, answer: str | None) -> None:
         if answer == "leave":
+            self.typed_wanted = False
             self._leave_when_saved()
 
     def _leave_when_saved(self) -> None:
@@ -388,7 +403,7 @@ class BuildtrackApp(KeysInTurn):
             self._leave()
 
     def _leave(self) -> None:
-        self.close_build()
+        self.close_build(self.typed_wanted)
         self.exit(0)
 
 

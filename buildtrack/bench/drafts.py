@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from buildtrack.model.build import Build
+if TYPE_CHECKING:
+    from buildtrack.model.build import Build
 
 Place = tuple[str, ...]
-"""Where something is typed: an item; or an item, a row and a column."""
+"""Where something is typed: an item; an item, a row and a column; or a question and what it asks."""
+QUESTION = "?"
+"""First name of the place of a question."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -79,6 +79,13 @@ class Session(Protocol):
     def notes(self) -> Sequence[str]:
         """What the person should know about the opening."""
 
+    @property
+    def typed(self) -> Mapping[tuple[str, ...], str]:
+        """What was typed when the build was open last and is no answer yet, by where it was typed."""
+
+    def keep_typed(self, texts: Mapping[tuple[str, ...], str]) -> str:
+        """Keep what is typed for the next opening; called from a worker thread. Why that failed, or nothing."""
+
     def commit(self, build: Build) -> SaveState:
         """Save a build durably; called from a worker thread, never raises for what a disk can do."""
 
@@ -140,5 +147,7 @@ class Surroundings:
     """The command that shows a written record to the person; empty for none."""
     keymap: Mapping[str, str] = field(default_factory=dict)
     theme: str = ""
+    typed_after_s: float = 0.5
+    """How long after a key what is typed is put on the disk [s]."""
     remarks: tuple[str, ...] = ()
     """What was found wrong with the person's own settings."""

@@ -7,6 +7,7 @@ import statistics
 
 from buildtrack import units
 from buildtrack.bench.desk import Desk
+from buildtrack.bench.drafts import QUESTION
 from buildtrack.bench.plain import listed, plain
 from buildtrack.model.build import Entry
 from buildtrack.model.checklist import Column, Item, Option, Span, Step
@@ -77,6 +78,9 @@ def typed_texts(desk: Desk) -> list[str]:
     """What is typed and not taken yet, with where it was typed."""
     found = []
     for (name, *field), text in desk.drafts.kept().items():
+        if name == QUESTION:
+            found.append(f"{plain(' '.join(field))} {plain(text)}")
+            continue
         item = desk.checklist.items.get(name)
         column = item.column(field[1]) if item is not None and field else None
         where = [item.label if item is not None else name, *field[:1], column.label if column is not None else ""]

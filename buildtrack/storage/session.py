@@ -12,7 +12,7 @@ from typing import Any
 
 from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
-from buildtrack.storage import durable, journal, write
+from buildtrack.storage import durable, journal, typed_file, write
 from buildtrack.storage import lock as locks
 from buildtrack.storage.build_file import BuildFileError, Opened, read_build
 from buildtrack.storage.checklist_file import find_checklist
@@ -55,6 +55,10 @@ class BuildSession:
         self._lock: locks.Lock | None = None
         self._saver = Saver(path, opened, checklist, state, clock, disk)
         self._journal = journal.Journal(journal.journal_path(state, opened.build.id, os.path.realpath(path)), disk)
+        self.typed: Mapping[typed_file.Place, str] = {}
+        """What was typed when the build was open last, and is no answer yet."""
+        self._typed_files: tuple[Path, ...] = (typed_file.typed_path(self._journal.path),)
+        """Where it lies: the first is written; the others are of where the file was before it was moved."""
         self._moved: list[journal.Journal] = []
         """Journals of this build from where its file was before it was moved."""
         self._noted = opened.build
@@ -150,6 +154,34 @@ class BuildSession:
             return f"the journal stays: {durable.sentence(error, str(self._journal.path))}"
         return ""
 
+    # --- what is typed and no answer yet ---
+
+    def keep_typed(self, texts: Mapping[typed_file.Place, str]) -> str:
+        """Keep typed texts for the next opening, outside the build file; returns why that failed, or nothing.
+
+        A session that can only read keeps none.
+        """
+        with self._guard:
+            if self.read_only_reason:
+                return ""
+            own, *moved = self._typed_files
+            try:
+                typed_file.write_typed(own, texts, self._clock(), os.path.realpath(self.path), self._disk)
+                for path in moved:
+                    path.unlink(missing_ok=True)
+            except OSError as error:
+                return f"what is typed cannot be kept: {durable.sentence(error, str(own.parent))}"
+            self._typed_files = (own,)
+            return ""
+
+    def _take_up_typed(self) -> None:
+        """What was typed when the program died, unless it is an answer by now."""
+        own = self._typed_files[0]
+        durable.remove_left_overs(own)
+        found, self._typed_files = typed_file.find_typed(own, self.build.id)
+        self._tell(found.note)
+        self.typed = typed_file.not_taken(self.build, found)
+
     # --- what others did to the file ---
 
     def is_changed_outside(self) -> bool:
@@ -233,6 +265,7 @@ class BuildSession:
                 self.build = self._noted = self._saver.opened.build
             durable.remove_left_overs(self.path)
             self._take_up_journal()
+            self._take_up_typed()
 
     def _take_up_journal(self) -> SaveState:
         """Put in what a crash left in the journal, and save it."""

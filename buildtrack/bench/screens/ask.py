@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual import on
 from textual.app import ComposeResult
+from textual.await_complete import AwaitComplete
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
+from buildtrack.bench.drafts import QUESTION
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.lines import Line, LineList, line
+
+if TYPE_CHECKING:
+    from buildtrack.bench.app import BuildtrackApp
+    from buildtrack.bench.desk import Desk
 
 ASK_CSS = """
 AskText, AskOne { align: center middle; background: $background 70%; }
@@ -69,10 +75,33 @@ class AskText(ModalScreen[str | None]):
             yield Static("Enter: take it    Esc: leave it", markup=False, classes="ask-keys")
 
     def on_mount(self) -> None:
-        """Begin in the field."""
+        """Begin in the field, with what was typed there when the program died."""
         field = self.query_one(Field)
-        field.put(self.text)
+        field.put(self._kept() or self.text)
         self.set_focus(field)
+
+    @property
+    def _desk(self) -> Desk | None:
+        return cast("BuildtrackApp", self.app).desk
+
+    def _kept(self) -> str:
+        return self._desk.drafts.of((QUESTION, self.title_text)) if self._desk is not None else ""
+
+    @on(Input.Changed)
+    def _keep(self, event: Input.Changed) -> None:
+        event.stop()
+        self._note(event.value if event.value != self.text else "")
+
+    def _note(self, text: str) -> None:
+        """What is typed here outlasts the program, until it is taken or left."""
+        if self._desk is not None:
+            self._desk.drafts.keep((QUESTION, self.title_text), text)
+            cast("BuildtrackApp", self.app).keeper.key_came()
+
+    def dismiss(self, result: str | None = None) -> AwaitComplete:
+        """Close with an answer, or with None."""
+        self._note("")
+        return super().dismiss(result)
 
     @on(Input.Submitted)
     def _take(self, event: Input.Submitted) -> None:

@@ -293,12 +293,6 @@ class BenchScreen(BenchEntry):
         elif kind == "reading":
             self.set_focus(self.items)
 
-    def jump(self, name: str) -> None:
-        """Go to an item, in whichever step it is."""
-        item = self.desk.checklist.items.get(name)
-        if item is not None:
-            self.go_to(item.step, item.id)
-
     def key_escape(self) -> None:
         """From the panel or the answers back to the list; a choice goes back to the answer that stands."""
         if self.focused is self.card.field:

@@ -122,6 +122,7 @@ class BenchEntry(BenchView):
         if self.card.told and event.value != self.desk.drafts.of((self.item_id,)):
             self.card.tell("")
         self.refresh_keys()
+        self.program.keeper.key_came()
 
     # -- taking an answer --------------------------------------------------------------------------------------------
 

@@ -88,9 +88,11 @@ class BenchView(Place):
             self.call_after_refresh(self.on_screen_resume)
             return
         if self._shown is not self.desk:
-            self._shown = self.desk
-            self.say("; ".join(self.desk.session.notes))
+            self._shown, self.item_id, self.editing = self.desk, "", ""  # a text in the field is of the build before
             self.go_to_next()
+            if self.program.keeper.item:
+                self.jump(self.program.keeper.item)
+            self.say("; ".join(n for n in (*self.desk.session.notes, self.program.keeper.told) if n))
         else:
             self.redraw()
 
@@ -136,9 +138,15 @@ class BenchView(Place):
         item = self.desk.checklist.items.get(name)
         self.go_to(item.step if item else self.desk.checklist.steps[-1].id, name)
 
+    def jump(self, name: str) -> None:
+        """Go to an item, in whichever step it is."""
+        item = self.desk.checklist.items.get(name)
+        if item is not None:
+            self.go_to(item.step, item.id)
+
     def go_to(self, step: str, item: str = "") -> None:
         """Show a step at one of its items: the one named, or the first that is not settled."""
-        self.keep_draft()
+        self.keep_typed()
         if self.settled_said and self.said == self.settled_said:
             self.say("")
         self.step_id = step
@@ -151,15 +159,10 @@ class BenchView(Place):
         self.show_draft()
         self.set_focus(self.items)
 
-    def keep_draft(self) -> None:
+    def keep_typed(self) -> None:
         """Keep what stands in the field but is no answer yet."""
-        if self.item_id and self.is_mounted:
+        if self.item_id and self.is_mounted and self.desk is self._shown:
             self.desk.drafts.keep((self.item_id,), "" if self._unchanged() else self.card.field.value)
-
-    def typed(self) -> list[str]:
-        """What is typed and not taken yet, also what still stands in the field."""
-        self.keep_draft()
-        return super().typed()
 
     def _unchanged(self) -> bool:
         """Whether an answer that is being corrected still stands in the field as it was."""
@@ -308,7 +311,7 @@ class BenchView(Place):
 
     @on(LineList.Highlighted, "#items")
     def _item_highlighted(self, event: LineList.Highlighted) -> None:
-        self.keep_draft()
+        self.keep_typed()
         if self.desk.drafts.of((self.item_id,)):
             self.item_id = event.key
             self._redraw_items()  # what was typed for the one before is seen beside it
@@ -337,7 +340,7 @@ class BenchView(Place):
         if event.escaped:
             self.drop_draft()
         else:
-            self.keep_draft()
+            self.keep_typed()
         self.set_focus(self.items)
         if event.direction:
             self.items.action_step(event.direction)

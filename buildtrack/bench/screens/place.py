@@ -115,10 +115,14 @@ class Place(Screen[None]):
         """Other keys do something where something else has the keyboard."""
         self.refresh_keys()
 
+    def keep_typed(self) -> None:
+        """Keep what stands in a field and is no answer yet."""
+
     def typed(self) -> list[str]:
         """What is typed and not taken yet, with where it was typed."""
         from buildtrack.bench.words import typed_texts  # loaded with the build, as above
 
+        self.keep_typed()
         return typed_texts(self.desk)
 
     def refresh_head(self) -> None:
@@ -135,6 +139,11 @@ class Place(Screen[None]):
     def judged_anew(self) -> None:
         """Checks and verdict of the last edit have come."""
         self.redraw()
+
+    def on_screen_suspend(self) -> None:
+        """Another place comes: what is typed here is not lost with it."""
+        if self.is_mounted and self.program.desk is not None:
+            self.keep_typed()
 
     def on_screen_resume(self) -> None:
         """Coming back: the build may have changed elsewhere."""

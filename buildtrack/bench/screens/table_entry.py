@@ -53,6 +53,7 @@ class TableEntry(TableView):
         if self.told and self.focused is self.field and event.value != self.desk.drafts.of(self.place):
             self.tell("")
         self.refresh_keys()
+        self.program.keeper.key_came()
 
     def enter(self, text: str) -> None:
         """Take a text for the current field, refuse it with a sentence, or ask once where it is unusual."""

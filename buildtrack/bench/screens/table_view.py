@@ -295,11 +295,10 @@ class TableView(Place):
         self.redraw()
         self.grid.action_move(event.direction, event.across)
 
-    def typed(self) -> list[str]:
-        """What is typed and not taken yet, also what still stands in the field."""
+    def keep_typed(self) -> None:
+        """Keep what stands in the field but is no answer yet."""
         if self.focused is self.field:
             self.desk.drafts.keep(self.place, self.field.value if self.field.value != self.standing() else "")
-        return super().typed()
 
     # -- the way through the table -----------------------------------------------------------------------------------
 

@@ -1,0 +1,133 @@
+"""Texts that were typed and are no answer yet: kept beside the journal, so that a killed program loses none of them."""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from buildtrack import units
+from buildtrack.model.build import Build
+from buildtrack.storage import durable
+from buildtrack.storage.backups import folder_name
+
+Place = tuple[str, ...]
+"""Where something was typed: an item; an item, a row and a column; or a question."""
+LARGEST = 5_000_000
+"""Largest file that is read [bytes]."""
+_SUFFIX = ".typed.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """What was typed and not taken, and when it was noted down."""
+
+    texts: Mapping[Place, str]
+    at: datetime | None = None
+    note: str = ""
+    """What the person should know about the file; empty where all is well."""
+
+
+NOTHING = Typed({})
+
+
+def typed_path(journal: Path) -> Path:
+    """Where the texts of a build lie, by where its journal lies."""
+    return journal.with_suffix(_SUFFIX)
+
+
+def write_typed(path: Path, texts: Mapping[Place, str], at: datetime, build_file: str,
+                disk: durable.Disk = durable.REAL) -> None:
+    """Put the texts on the disk in place of those before; none takes the file away. OSError where that fails."""
+    if not texts:
+        with suppress(FileNotFoundError, NotADirectoryError):
+            disk.unlink(str(path))
+        return
+    found = {"path": build_file, "at": at.isoformat(),
+             "texts": [{"place": list(place), "text": text} for place, text in texts.items()]}
+    durable.private_folder(path.parent)
+    temporary = str(path.with_name(durable.temporary_prefix(path.name) + secrets.token_hex(4)))
+    try:
+        durable.write_new(temporary, json.dumps(found).encode("ascii"), 0o600, disk)
+        disk.replace(temporary, str(path))
+    except OSError:
+        with suppress(OSError):  # the error that led here is the one to tell
+            disk.unlink(temporary)
+        raise
+    durable.sync_folder(str(path.parent), disk)
+
+
+def read_typed(path: Path) -> Typed:
+    """The texts of one file; a broken one is set aside under a name of its own, and the note says so."""
+    try:
+        if not path.exists():
+            return NOTHING
+        if path.stat().st_size > LARGEST:
+            return _set_aside(path, "it is too large")
+        return _parsed(json.loads(path.read_bytes().decode("utf-8")))
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
+        return _set_aside(path, units.clip(str(error) or type(error).__name__, 100))
+    except OSError as error:
+        return Typed({}, None, f"what was typed and not taken cannot be read: {durable.sentence(error, str(path))}")
+
+
+def _parsed(found: Any) -> Typed:
+    texts: dict[Place, str] = {}
+    for each in found["texts"]:
+        place, text = each["place"], each["text"]
+        if not isinstance(place, list) or not place or not all(isinstance(name, str) for name in (*place, text)):
+            raise ValueError("a text or its place is no text")
+        texts[tuple(place)] = text
+    at = datetime.fromisoformat(found["at"])
+    if at.tzinfo is None:
+        raise ValueError("its time has no zone")
+    return Typed(texts, at)
+
+
+def _set_aside(path: Path, why: str) -> Typed:
+    kept = path.with_suffix(".broken")
+    try:
+        os.replace(path, kept)
+    except OSError as error:
+        return Typed({}, None, f"what was typed and not taken cannot be read: {durable.sentence(error, str(path))}")
+    return Typed({}, None, f"what was typed and not taken cannot be read ({why}); it is kept in {kept}")
+
+
+def find_typed(own: Path, build_id: str) -> tuple[Typed, tuple[Path, ...]]:
+    """The texts of a build, also those from where its file was before it was moved; and the files they were in."""
+    found, files = read_typed(own), [own]
+    for path in sorted(own.parent.glob(f"{folder_name(build_id)}-*{_SUFFIX}")) if own.parent.is_dir() else ():
+        if path != own and not os.path.exists(_build_file(path)):
+            moved = read_typed(path)
+            found = Typed({**moved.texts, **found.texts}, found.at or moved.at, found.note or moved.note)
+            files.append(path)
+    return found, tuple(files)
+
+
+def _build_file(path: Path) -> str:
+    """Which build file the texts belong to; here, where that is not said (so that they are let alone)."""
+    try:
+        place = json.loads(path.read_bytes())["path"]
+        return place if isinstance(place, str) and "\0" not in place else os.curdir
+    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+        return os.curdir
+
+
+def not_taken(build: Build, typed: Typed) -> dict[Place, str]:
+    """The texts that are no answer of the build yet; one may have been taken in the moment before the program died."""
+    return {place: text for place, text in typed.texts.items() if not _was_taken(build, place, text, typed.at)}
+
+
+def _was_taken(build: Build, place: Place, text: str, at: datetime | None) -> bool:
+    entry = build.entry(place[0])
+    if len(place) == 3:
+        row = entry.row(place[1])
+        return row is not None and row.text(place[2]) == text.strip()
+    taken = entry.standing[-1].taken if entry.standing and entry.standing[-1].text == text.strip() else None
+    return at is not None and taken is not None and taken.tzinfo is not None and taken >= at

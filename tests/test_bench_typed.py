@@ -1,0 +1,199 @@
+"""What is typed and not taken yet outlasts a killed program, whoever opens the build next is told of it."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from buildtrack.bench.desk import Desk
+from buildtrack.bench.saving import OpenEnded
+from buildtrack.bench.screens.ask import AskOne, AskText
+from buildtrack.bench.surroundings import Surroundings
+from buildtrack.model.build import Build
+from buildtrack.storage.session import create, open_session
+from tests.bench_walk import NOW, MemorySession, Walk, main_checklist, new_build, small_checklist, walk
+from tests.test_bench_entry import CELLS, LOAD, PLAN, answered, build_with
+from tests.test_bench_typing_ahead import bench, table, texts
+
+CHECKLIST = small_checklist()
+READY = build_with(**PLAN, **LOAD, series_count=answered("3"))
+SIZES = pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+
+
+def at_once(around: Surroundings) -> Surroundings:
+    """The moment after the key is over before the next one."""
+    return replace(around, typed_after_s=0.001)
+
+
+async def press(w: Walk, *keys: str) -> None:
+    """Press, and wait for that moment and the thread that writes."""
+    await w.press(*keys)
+    while w.app.is_running and w.app.keeper.waits:
+        await w.pilot.pause()
+    await w.settle()
+
+
+def session_of(build: Build = READY, typed: Mapping[tuple[str, ...], str] | None = None) -> MemorySession:
+    return MemorySession(build, CHECKLIST, Path("/nowhere/b.toml"), typed=typed or {})
+
+
+def test_a_half_typed_reading_is_kept_and_goes_when_it_is_taken() -> None:
+    session = session_of(build_with(**PLAN))
+
+    async def steps(w: Walk) -> None:
+        await press(w, "1", "full_stop")
+        assert session.typed == {("free_current",): "1."}
+        await press(w, "2", "enter")
+        assert texts(w, "free_current") == ["1.2"] and session.typed == {}
+        await press(w, "7", "escape")
+        assert session.typed == {}, "what is dropped on purpose is not kept"
+        await press(w, "e", "backspace")
+        assert session.typed == {("free_current",): "1."}, "a correction counts as typed"
+
+    walk(steps, session.build, CHECKLIST, session=session, around=at_once)
+
+
+def test_a_half_typed_field_of_a_table_is_kept() -> None:
+    session = session_of(replace(READY, entries={**READY.entries, "candidates": CELLS}))
+
+    async def steps(w: Walk) -> None:
+        screen = await table(w, "candidates")
+        screen.grid.go(0, 6)
+        await w.settle()
+        await press(w, *"2510")
+        assert session.typed == {("candidates", "c01", screen.grid.column_id): "2510"}
+
+    walk(steps, session.build, CHECKLIST, session=session, around=at_once)
+
+
+def test_a_half_typed_reason_is_kept_and_stands_in_its_question_again() -> None:
+    session = session_of()
+
+    async def leave_out(w: Walk) -> str:
+        bench(w).jump("charger_voltage")
+        await w.settle()
+        await press(w, "l")
+        assert isinstance(w.screen, AskText)
+        return w.screen.title_text
+
+    async def first(w: Walk) -> None:
+        title = await leave_out(w)
+        await press(w, *"no_charger")
+        assert session.typed == {("?", title): "no_charger"}
+
+    async def second(w: Walk) -> None:
+        assert "no_charger" in w.text()
+        await leave_out(w)
+        assert "no_charger" in w.text()
+        await press(w, "enter")
+        left = w.build.entry("charger_voltage").left_out
+        assert left is not None and left.reason == "no_charger" and session.typed == {}
+
+    kept = session_of()
+    walk(first, session.build, CHECKLIST, session=session, around=at_once)
+    kept.typed = session.typed
+    session = kept
+    walk(second, session.build, CHECKLIST, session=session, around=at_once)
+
+
+@SIZES
+def test_the_next_opening_begins_where_it_was_typed_and_says_so(size: tuple[int, int]) -> None:
+    session = session_of(typed={("tool",): "a dr", ("candidates", "c01", "capacity"): "25", ("working_current",): "7."})
+
+    async def steps(w: Walk) -> None:
+        assert bench(w).item_id == "working_current" and bench(w).card.field.value == "7."
+        said = " ".join(bench(w).said.split())
+        assert "typed before and not taken yet: Current at work: 7. (and 2 more)" in said
+        assert texts(w, "working_current") == ["5", "6"], "nothing of it counts"
+        await press(w, "enter")
+        await press(w, "5", "enter")
+        assert texts(w, "working_current") == ["5", "6", "7.5"]
+        assert set(session.typed) == {("tool",), ("candidates", "c01", "capacity")}
+
+    walk(steps, session.build, CHECKLIST, session=session, size=size, around=at_once)
+
+
+def test_leaving_without_it_forgets_it_and_staying_does_not() -> None:
+    session = session_of(build_with(**PLAN))
+
+    async def steps(w: Walk) -> None:
+        await press(w, "7", "ctrl+q")
+        assert isinstance(w.screen, AskOne)
+        await press(w, "1")
+        assert session.typed == {("free_current",): "7"}
+        await press(w, "ctrl+q")
+        await press(w, "2")
+
+    walk(steps, session.build, CHECKLIST, session=session, around=at_once)
+    assert session.closed and session.typed == {}
+
+
+def test_another_build_does_not_get_what_stands_in_the_field_of_this_one() -> None:
+    first, other = session_of(build_with(**PLAN)), session_of(replace(build_with(**PLAN), title="The other"))
+
+    async def steps(w: Walk) -> None:
+        await w.press("7", "ctrl+n")
+        desk = Desk(other, w.app.around)
+        w.app.post_message(OpenEnded(Path("/nowhere/c.toml"), "bench", "", desk))
+        await w.settle()
+        assert "The other" in w.text() and bench(w).card.field.value == ""
+        assert desk.drafts.kept() == {} and other.typed == {}
+        assert first.closed and first.typed == {("free_current",): "7"}
+
+    walk(steps, first.build, CHECKLIST, session=first, around=lambda s: replace(s, typed_after_s=3600.0))
+
+
+def test_what_cannot_be_kept_is_said() -> None:
+    class Full(MemorySession):
+        def keep_typed(self, texts: object) -> str:
+            return "what is typed cannot be kept: the disk is full"
+
+    session = Full(build_with(**PLAN), CHECKLIST, Path("/nowhere/b.toml"))
+
+    async def steps(w: Walk) -> None:
+        await press(w, "7")
+        assert "the disk is full" in w.text()
+
+    walk(steps, session.build, CHECKLIST, session=session, around=at_once)
+
+
+KILLED = """
+import asyncio, os, signal, sys
+from pathlib import Path
+from buildtrack.bench.app import BuildtrackApp
+from buildtrack.bench.surroundings import Surroundings
+
+async def go():
+    app = BuildtrackApp(Surroundings(typed_after_s=0.01), Path(sys.argv[1]))
+    async with app.run_test(size=(80, 24)) as pilot:
+        while app.desk is None or app.screen.PLACE != "bench":
+            await pilot.pause()
+        await pilot.press("enter", *"ahalfdrill")
+        while not list((Path(os.environ["BUILDTRACK_STATE"]) / "journal").glob("*.typed.json")):
+            await pilot.pause()
+        while app.texts_typed() != app.keeper._wanted or any(not w.is_finished for w in app.workers):
+            await pilot.pause()
+        os.kill(os.getpid(), signal.SIGKILL)
+
+asyncio.run(go())
+"""
+
+
+def test_a_killed_program_has_lost_nothing_that_was_typed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("BUILDTRACK_STATE", str(tmp_path / "state"))
+    path = tmp_path / "a.toml"
+    main = main_checklist()
+    create(path, new_build(main), main)
+    before = path.read_bytes()
+    ended = subprocess.run([sys.executable, "-c", KILLED, str(path)], env=os.environ, cwd=Path(__file__).parent.parent)
+    assert ended.returncode == -9
+    assert path.read_bytes() == before, "it never comes near the build file"
+    session = open_session(path, clock=lambda: NOW)
+    assert list(session.typed.values()) == ["ahalfdrill"]
+    session.close()
