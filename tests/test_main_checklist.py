@@ -389,7 +389,7 @@ def test_all_forty_usual_mistakes_are_told_in_one_sentence_each(checklist: Check
 def test_the_cautions_say_what_this_is_not_and_what_to_do(checklist: Checklist) -> None:
     assert 5 <= len(checklist.cautions) <= 9
     together = " ".join(checklist.cautions).lower()
-    for word in ("no approval", "local rules", "licensed", "tool's maker", "close the door", "water", "lithium metal",
+    for word in ("no approval", "local rules", "licensed", "device's maker", "close the door", "water", "lithium metal",
                  "cadmium", "hazardous household waste"):
         assert word in together, word
 

@@ -32,8 +32,8 @@ def pages(judged: Judged) -> Pages:
 
 
 def spaced(text: str) -> str:
-    """Text with plain spaces."""
-    return text.replace("\u00a0", " ")
+    """Text with plain spaces and a plain minus."""
+    return text.replace("\u00a0", " ").replace("\u2212", "-")
 
 
 def bare(numbers: str) -> str:

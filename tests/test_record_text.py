@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from buildtrack.record.text import LONGEST, line, moment, plain, stretch, tied
+from buildtrack.record.text import LONGEST, line, minus, moment, plain, stretch, tied
 
 AT = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
 
@@ -49,3 +49,9 @@ def test_moments_are_utc_to_the_minute() -> None:
     assert moment(None) == ""
     assert stretch([AT, AT + timedelta(minutes=5)]) == "2026-11-25 12:00–12:05"
     assert stretch([AT, AT + timedelta(days=2)]) == "2026-11-25 to 2026-11-27"
+
+
+def test_what_subtracts_or_lies_below_zero_gets_a_real_minus_and_nothing_else() -> None:
+    assert minus("12.60 V - 27.7 A × 0.1 Ω, (-2.9 %), -5 mV") == "12.60 V \u2212 27.7 A × 0.1 Ω, (\u22122.9 %), \u22125 mV"
+    for kept in ("2026-08-07", "cell-c04-2026.csv", "1e-9", "board to contact C-", "-", "end-of-charge", "18650-2", "a)-1"):
+        assert minus(kept) == kept

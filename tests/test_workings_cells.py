@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from buildtrack.workings import cells, cells_curve, cells_facts, cells_report
+from buildtrack.physics import screening
+from buildtrack.workings import cells, cells_curve, cells_facts, cells_report, cells_rest
 from buildtrack.workings.cells_facts import CellFacts, Limits
 from buildtrack.workings.registry import sheet_of
 from buildtrack.workings.values import Known, Record, Table
@@ -241,3 +242,38 @@ def test_the_error_of_the_tester_is_carried_into_the_worst_health() -> None:
     found = sheet_of(judged, checklist(), NOW.date()).value("health_worst")
     assert isinstance(found, Known)
     assert found.value == pytest.approx(1851 / 2200) and found.plus_minus == pytest.approx(0.01683, abs=5e-6)
+
+
+def resting(number: int, volts: float, step_v: float, **more: object) -> Record:
+    """A cell with its first resting voltage, read with a meter of this last digit."""
+    spreads = {"rest_1_voltage": {"m1, voltage, m1": 0.02, f"last digit of candidates.c{number}": step_v / 2}}
+    return Record(f"c{number}", {"rest_1_voltage": volts, "chemistry": "nmc", **more}, spreads)
+
+
+def test_the_rest_until_a_usual_leak_shows_follows_the_meter_and_the_curve() -> None:
+    # the published curve, read 2.5 % of charge above and below 4.00 V, rises so much a percent
+    curve = cells_curve.curve_for("nmc")
+    state = curve.soc(4.0)
+    mv_per_percent = (curve.voltage(state + 0.025) - curve.voltage(state - 0.025)) * 1000 / 5
+    # 3 % in 30 days are 0.1 % a day; three counts of 1 mV
+    expected = 3 * 1.0 / mv_per_percent / 0.1
+    found = cells_rest.rest_to_see_leak(Table((resting(1, 4.0, 0.001),)), 0.03)
+    assert found is not None and found / 86400 == pytest.approx(expected, rel=0.05)
+    coarse = cells_rest.rest_to_see_leak(Table((resting(1, 4.0, 0.001), resting(2, 4.0, 0.010))), 0.03)
+    assert coarse == pytest.approx(10 * found), "the cell that was read with the coarse meter governs"
+
+
+def test_without_a_meter_or_a_cell_still_in_question_no_rest_is_named() -> None:
+    bare = Record("c1", {"rest_1_voltage": 4.0, "chemistry": "nmc"})
+    assert cells_rest.rest_to_see_leak(Table((bare,)), 0.03) is None
+    assert cells_rest.rest_to_see_leak(Table((resting(1, 4.0, 0.001, decision="reject"),)), 0.03) is None
+    assert cells_rest.rest_to_see_leak(Table((resting(1, 4.0, 0.001),)), 0.0) is None
+    flat = resting(1, 3.3, 0.001)
+    assert cells_rest.rest_to_see_leak(Table((Record("c1", {**flat.values, "chemistry": "lfp"}, flat.spreads),)), 0.03) is None
+
+
+def test_the_capacity_does_not_matter_to_the_rest() -> None:
+    # leak and visible step grow alike: the published relation with 2.2 Ah gives the same days as with 1 Ah
+    leak = 0.03 / 30 * 2.2 * 1000
+    one = screening.days_to_see_leak(0.03 / 30 * 1000, 1.0, 9.0, 1.0)
+    assert screening.days_to_see_leak(leak, 1.0, 9.0, 2.2) == pytest.approx(one)

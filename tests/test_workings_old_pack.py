@@ -49,7 +49,7 @@ def test_cells_are_told_apart_by_their_voltage() -> None:
     assert [c.state for c in report.cells] == ["sound", "sound", "flat", "reversed", "weak", "sound"]
     assert report.summary == "3 sound, 1 weak, 1 flat, 1 reversed"
     assert report.named("flat", "reversed") == ("n3", "n4")
-    assert report.lines[3] == ("n4", "-0.3000 V", "reversed", "sound")
+    assert report.lines[3] == ("n4", "-0.300 V", "reversed", "sound")
     assert len(report.head) == 4
 
 

@@ -50,7 +50,24 @@ def test_warm_wire_has_more_resistance_and_parallel_wires_share_it() -> None:
     found = wire_runs.run_report(one_run(parallel=2.0), 60.0)
     assert found is not None
     assert found.total_ohm == pytest.approx(6.65e-3 * 1.1572 / 2)
-    assert found.runs[0].allowed_a == pytest.approx(44.0)  # twice the chassis column's 22 A for AWG 16
+    # twice the chassis column's 22 A for AWG 16; 0.50 of it at 60 °C (IEC 60364-5-52, Table B.52.14, PVC)
+    assert found.runs[0].allowed_a == pytest.approx(22.0)
+
+
+@pytest.mark.parametrize(("degc", "share"), [(-10.0, 1.0), (20.0, 1.0), (30.0, 1.0), (40.0, 0.87), (50.0, 0.71), (55.0, 0.61)])
+def test_a_warm_place_lets_a_wire_carry_less(degc: float, share: float) -> None:
+    # IEC 60364-5-52, Table B.52.14, PVC (seen in a copy); below 30 °C nothing is added
+    found = wire_runs.run_report(one_run(), degc)
+    assert found is not None
+    assert found.runs[0].allowed_a == pytest.approx(22.0 * share, rel=0.006)
+    assert ("°C: ×" in found.lines[0][-1]) == (share < 1)
+
+
+def test_where_insulation_gives_up_no_current_is_named() -> None:
+    found = wire_runs.run_report(one_run(), 70.0)
+    assert found is not None and found.runs[0].allowed_a is None
+    assert found.lines[0][-2:] == ("no table", "IEC 60228 class 5; at 70 °C: no table for PVC wire")
+    assert wire.weakest_conductor(found) is None
 
 
 def test_a_bundle_is_derated_by_the_published_curve() -> None:

@@ -13,13 +13,15 @@ from buildtrack.record.gridding import grid
 from buildtrack.record.pages import Fact, Grid, ItemLine, ReadingText, WorkingBlock
 from buildtrack.record.redoing import in_currency, left_out, numbers
 from buildtrack.record.shorten import WHERE
-from buildtrack.record.text import NBSP, line, moment, plain, tied
+from buildtrack.record.text import NBSP, line, minus, moment, plain, tied
 from buildtrack.workings.explain import explain, show_plain
 from buildtrack.workings.inputs import reading_value
 from buildtrack.workings.values import Known
 
 STRUCTURED_LINES = 80
 """Most lines printed of one structured working."""
+LONGEST_RESULT = 600
+"""Longest result in words of one working [characters]."""
 USE_WORDS = {"last": "the last counts", "first": "the first counts", "lowest": "the lowest counts",
              "highest": "the highest counts", "mean": "their mean counts", "median": "their median counts"}
 
@@ -37,7 +39,7 @@ def fact(judged: Judged, name: str) -> Fact | None:
         return None
     if name in sheet.workings:
         told = explain(name, sheet, judged.checklist)
-        return Fact(line(told.label), tied(line(in_currency(judged, told.shown))), told.value_class)
+        return Fact(line(told.label), tied(minus(line(in_currency(judged, told.shown)))), told.value_class)
     item = judged.checklist.items.get(name)
     if item is None or item.kind == "table":
         return None
@@ -155,7 +157,7 @@ def structured_grid(value: object) -> Grid | None:
     head, lines = getattr(value, "head", None), getattr(value, "lines", None)
     if not isinstance(head, tuple) or not isinstance(lines, tuple) or not lines:
         return None
-    rows = tuple(tuple(tied(line(str(cell), 300)) for cell in row) for row in lines[:STRUCTURED_LINES])
+    rows = tuple(tuple(tied(minus(line(str(cell), 300))) for cell in row) for row in lines[:STRUCTURED_LINES])
     left = len(lines) - len(rows)
     notes = (f"{left} more lines are left out; the program computes them anew from the attached build file.",)
     return grid("", tuple(line(str(h)) for h in head), rows, (), notes if left else ())
@@ -169,6 +171,17 @@ def working_block(judged: Judged, name: str) -> WorkingBlock | None:
         return None
     working = sheet.workings[name]
     return WorkingBlock(
-        name, line(told.label), line(working.symbol), tied(line(in_currency(judged, told.shown), 600)),
-        line(told.formula), tied(line(numbers(judged, told, working))), line(told.source), told.value_class,
-        "; ".join(x for x in (line(told.note), left_out(judged, told, working)) if x), structured_grid(told.value))
+        name, line(told.label), line(working.symbol), tied(minus(_in_short(line(in_currency(judged, told.shown))))),
+        minus(line(told.formula)), tied(minus(line(numbers(judged, told, working)))), line(told.source),
+        told.value_class, _sentence("; ".join(x for x in (line(told.note), left_out(judged, told, working)) if x)),
+        structured_grid(told.value))
+
+
+def _in_short(words: str) -> str:
+    """A result in words, cut where it is endless: what is left out stands in its table or can be computed anew."""
+    return words if len(words) <= LONGEST_RESULT else words[:LONGEST_RESULT].rpartition(" ")[0] + " …"
+
+
+def _sentence(words: str) -> str:
+    """Words that begin with a capital."""
+    return words[:1].upper() + words[1:]

@@ -13,6 +13,7 @@ _UNITS = ("V", "mV", "A", "mA", "µA", "Ω", "mΩ", "kΩ", "MΩ", "Ah", "mAh", "
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:" + "|".join(re.escape(u) for u in _UNITS) + r")(?![\w²/]))")
 _PLUS_MINUS = re.compile(r"(?<=\d) ± ?(?=\d)|(?<=\d)± (?=\d)")
 _KEPT_INVISIBLE = {"\u00a0", "\u202f", "\u2009", "\n", "\t"}
+_MINUS = re.compile(r"(?<![\w).\]])-(?=\d)|(?<= )-(?= )")
 NBSP = "\u00a0"
 
 
@@ -41,6 +42,11 @@ def line(text: str, longest: int = LONGEST) -> str:
 def tied(text: str) -> str:
     """Numbers tied to their units and to their ± by no-break spaces."""
     return _BEFORE_UNIT.sub(NBSP, _PLUS_MINUS.sub(f"{NBSP}±{NBSP}", text))
+
+
+def minus(text: str) -> str:
+    """Computed text with a real minus where it subtracts or is below 0; never used on what was typed."""
+    return _MINUS.sub("\u2212", text)
 
 
 def moment(at: datetime | None) -> str:

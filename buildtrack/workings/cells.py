@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from buildtrack.workings.cells_own import own_curve
 from buildtrack.workings.cells_report import CellReport, cell_report, median_dc_resistance
+from buildtrack.workings.cells_rest import rest_to_see_leak
 from buildtrack.workings.graph import Working
 from buildtrack.workings.values import Table, WithSpread
 
@@ -131,6 +132,10 @@ WORKINGS = (
             expression=False),
     Working(leak_worst, STEP, "Largest leak of a kept cell, per day", "mAh", "largest leak of the kept cells",
             "slope of the resting-voltage curve (arithmetic)", expression=False, digits=2),
+    Working(rest_to_see_leak, STEP, "Rest until the usual self-discharge shows", "d",
+            "3 × last digit / slope / usual self-discharge a day", "arithmetic (steps of the last digit); 3: common "
+            "practice, no source", expression=False, digits=2,
+            note="of the slowest cell; slope of its resting curve; sooner this meter tells nothing of a sound cell"),
     Working(cells_cost, STEP, "Cost of the cells", "", "sum of the prices of kept and spare cells", "definition",
             expression=False),
 )

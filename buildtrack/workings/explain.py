@@ -122,7 +122,8 @@ def _put_in(name: str, value: Known, sheet: Sheet, checklist: Checklist) -> str:
     shown = show_value(value, unit_of(name, sheet, checklist))
     if name in sheet.workings or value.plus_minus or not isinstance(value.value, float):
         return shown
-    return _LAST_ZEROS.sub(lambda found: found.group(1).rstrip("."), shown)
+    trimmed = _LAST_ZEROS.sub(lambda found: found.group(1).rstrip("."), shown)
+    return "1 month" if trimmed == "1 months" else trimmed
 
 
 def formula_text(formula: str) -> str:

@@ -7,7 +7,6 @@ import statistics
 from collections import Counter
 from dataclasses import dataclass
 
-from buildtrack import units
 from buildtrack.physics import old_pack
 from buildtrack.workings.graph import Working
 from buildtrack.workings.values import Table
@@ -53,7 +52,7 @@ class OldCellReport:
     @property
     def lines(self) -> tuple[tuple[str, ...], ...]:
         """One line per cell."""
-        return tuple((c.id, units.show(c.voltage_v, "V"), c.state, c.look or "-") for c in self.cells)
+        return tuple((c.id, f"{c.voltage_v:.3f} V", c.state, c.look or "-") for c in self.cells)
 
 
 def _count(old_cells: float) -> int:

@@ -137,8 +137,10 @@ def board_cutoff_lowest(board_cutoff: float, board_cutoff_tolerance: float = CUT
 
 
 WORKINGS = (
-    Working(run_report, STEP, "Runs of wire", "", "per run: R = r20 × L × (1 + 0.00393 (t - 20)) / n",
-            "IEC 60228 Tables 2 and 3; IEC 60028; chassis wiring column of the electronic tables handbook",
+    Working(run_report, STEP, "Runs of wire", "", "per run: R = r20 × L × (1 + 0.00393 (t - 20)) / n; "
+            "it may carry n × table × bundle × √((70 - t) / 40), the last above 30 °C",
+            "IEC 60228 Tables 2 and 3; IEC 60028; chassis wiring column of the electronic tables handbook; "
+            "IEC 60364-5-52 (PVC in warm places)",
             expression=False, note="each row is one run, one way; there and back are two rows"),
     Working(strip_report, STEP, "Strips", "", "per strip: R = ρ × L / (w × d × n)",
             "OpenStax University Physics section 9.3; CRC Handbook (nickel)", expression=False,

@@ -12,6 +12,8 @@ from buildtrack.physics import ampacity, circuit, conductors
 from buildtrack.workings.values import Record, Table
 
 REFERENCE_DEGC = 20.0
+INSULATION_DEGC = 70.0
+"""What ordinary (PVC) insulation stands, IEC 60364-5-52."""
 CLASS_OF = {"flexible": 5, "stranded": 2}
 """Conductor class of IEC 60228 by how the wire is built."""
 STRIP_MATERIAL = {"nickel": "nickel", "plated steel": "nickel_plated_steel", "copper": "copper"}
@@ -189,7 +191,7 @@ def _run(row: Record, temperature_degc: float, stranding: str) -> Run:
         raise ValueError(f"run {row.id}: {parallel:g} wires of {area_mm2:g} mm²: at least one wire, above 0 mm²")
     per_km, basis = resistance_per_km_ohm(area_mm2, stranding)
     resistance = per_km * length_m / 1000.0 * conductors.temperature_factor(temperature_degc) / parallel
-    allowed, table = allowed_current_a(area_mm2, parallel, _count(row, "bundle"))
+    allowed, table = allowed_current_a(area_mm2, parallel, _count(row, "bundle"), temperature_degc)
     return Run(row.id, row.text("run"), area_mm2, length_m, parallel, resistance, allowed, f"{basis}; {table}")
 
 
@@ -229,13 +231,17 @@ def _between(points: Sequence[tuple[float, float]], x: float) -> float:
     return points[0][1] if x < points[0][0] else points[-1][1]
 
 
-def allowed_current_a(area_mm2: float, parallel: float, bundle: float) -> tuple[float | None, str]:
-    """Current a run may carry, by the chassis column (next smaller gauge), derated where wires are bundled.
+def allowed_current_a(area_mm2: float, parallel: float, bundle: float,
+                      ambient_degc: float = REFERENCE_DEGC) -> tuple[float | None, str]:
+    """Current a run may carry, by the chassis column (next smaller gauge), derated for bundles and warm places.
 
-    Units: mm², A. Above the column's largest gauge that gauge's figure is taken; below its smallest there is none.
+    Units: mm², A, °C. Above the column's largest gauge that gauge's figure is taken; below its smallest there is none,
+    nor at the temperature that ordinary insulation stands.
     Source: electronic tables handbook, chassis wiring column (single wires in open air); bundles of up to 15: the
-    SAE AS50881 curve at full load.
+    SAE AS50881 curve at full load; warm places: IEC 60364-5-52 (PVC, from 30 °C), as wires of a drawer are not known.
     """
+    if ambient_degc >= INSULATION_DEGC:
+        return None, f"at {ambient_degc:.0f} °C: no table for PVC wire"
     largest = conductors.awg_area_mm2(10)
     try:
         found = ampacity.chassis_ampacity(min(area_mm2, largest))
@@ -246,7 +252,10 @@ def allowed_current_a(area_mm2: float, parallel: float, bundle: float) -> tuple[
     if bundle > 1:
         factor = ampacity.bundle_factor(int(bundle))
         basis += f", bundle of {bundle:.0f}: × {factor:g}"
-    return found.current_a * parallel * factor, basis
+    warm = min(1.0, ampacity.ambient_factor(max(ambient_degc, REFERENCE_DEGC)))
+    if warm < 1.0:
+        basis += f", at {ambient_degc:.0f} °C: × {warm:.2f}"
+    return found.current_a * parallel * factor * warm, basis
 
 
 def strip_report(strips: Table) -> StripReport | None:
