@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterable
 from functools import partial
 from pathlib import Path
@@ -23,6 +24,9 @@ from buildtrack.bench.typed_keeper import TypedKeeper
 
 if TYPE_CHECKING:  # what judges is loaded after the first frame
     from buildtrack.bench.desk import Desk
+
+HANDS_OVER_S = 0.0005
+"""How long a thread that judges or saves may keep Python to itself while a key waits [s]; without this, 5 ms each time."""
 
 
 def _screen(place: str) -> Place:
@@ -66,6 +70,7 @@ class BuildtrackApp(KeysInTurn):
         read_only: bool = False,
     ) -> None:
         super().__init__()
+        sys.setswitchinterval(HANDS_OVER_S)
         self.animation_level = "none"
         self.around = around
         self.path = path
@@ -250,9 +255,10 @@ class BuildtrackApp(KeysInTurn):
 
     # -- saving ------------------------------------------------------------------------------------------------------
 
-    def build_changed(self) -> None:
-        """Something was entered: show it, then save and judge it."""
-        self.show_changed()
+    def build_changed(self, shown: bool = True) -> None:
+        """Something was entered: show it, unless the place does so itself; then save and judge it."""
+        if shown:
+            self.show_changed()
         self.call_after_refresh(self.save)
         self.call_after_refresh(self.judge)
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 from collections import deque
 from collections.abc import Callable
-from contextlib import suppress
+from functools import partial
 
 from textual import events
 from textual.app import App
@@ -88,7 +88,15 @@ def as_typed(event: events.Key | events.Paste) -> list[events.Event]:
 
 async def _worked_off(pump: MessagePump) -> None:
     """Wait until a widget has dealt with the messages it has now."""
-    done = asyncio.Event()
-    if pump.is_running and pump.call_later(done.set):
-        with suppress(asyncio.TimeoutError):
-            await asyncio.wait_for(done.wait(), PATIENCE_S)
+    loop = asyncio.get_running_loop()
+    done = loop.create_future()
+    # a partial of one function: Textual looks up its parameters once, not at every key
+    if pump.is_running and pump.call_later(partial(_settle, done)):
+        patience = loop.call_later(PATIENCE_S, _settle, done)
+        await done
+        patience.cancel()
+
+
+def _settle(done: asyncio.Future[None]) -> None:
+    if not done.done():
+        done.set_result(None)

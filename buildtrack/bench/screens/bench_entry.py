@@ -28,6 +28,9 @@ STARTS_READING = frozenset("0123456789.,-+")
 class BenchEntry(BenchView):
     """The bench with everything that makes answers."""
 
+    _had_text = False
+    """Whether something stood in the field when the keys at the bottom were shown last."""
+
     # -- beginning to answer -----------------------------------------------------------------------------------------
 
     def action_answer(self) -> None:
@@ -121,7 +124,9 @@ class BenchEntry(BenchView):
     def _field_changed(self, event: Input.Changed) -> None:
         if self.card.told and event.value != self.desk.drafts.of((self.item_id,)):
             self.card.tell("")
-        self.refresh_keys()
+        if bool(event.value) is not self._had_text:
+            self._had_text = bool(event.value)
+            self.refresh_keys()
         self.program.keeper.key_came()
 
     # -- taking an answer --------------------------------------------------------------------------------------------
@@ -174,14 +179,17 @@ class BenchEntry(BenchView):
     def put(self, item: Item, reading: Reading) -> None:
         """Put a reading into the build, and go on."""
         correcting = self.editing == item.id
-        if self.edit(lambda build, hand: _put(build, item, reading, hand, correcting)):
+        if self.edit(lambda build, hand: _put(build, item, reading, hand, correcting), shown=False):
             self.editing = ""
             self.desk.drafts.keep((item.id,), "")
             self.card.field.put("")
             self._go_on(item, reading)
 
-    def edit(self, change: Edit) -> bool:
-        """Make an edit and have it saved; where it cannot be made, say why under the field."""
+    def edit(self, change: Edit, shown: bool = True) -> bool:
+        """Make an edit and have it saved; where it cannot be made, say why under the field.
+
+        Not `shown`: whoever asked for it shows it, together with what comes of it.
+        """
         try:
             self.desk.change(change)
         except EditError as error:
@@ -189,7 +197,7 @@ class BenchEntry(BenchView):
             return False
         self.value_class = "measured"
         self.say("")
-        self.program.build_changed()
+        self.program.build_changed(shown)
         return True
 
     def _go_on(self, item: Item, reading: Reading) -> None:
@@ -197,10 +205,12 @@ class BenchEntry(BenchView):
         if item.kind == "reading" and standing < item.several:
             self.card.tell(f"{standing} of {item.several} taken: the next one", "fine")
             self.set_focus(self.card.field)
+            self.redraw()
             return
         self.set_focus(self.items)
         following = self._following(item)
         if following is None:
+            self.redraw()
             self._say_settled()
             return
         self.item_id = following.id

@@ -10,7 +10,6 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.timer import Timer
-from textual.widgets import Static
 
 from buildtrack.bench import words
 from buildtrack.bench.card_text import card_text
@@ -24,6 +23,7 @@ from buildtrack.bench.widgets.card import Card, CardText
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.lines import Line, LineList, Piece
+from buildtrack.bench.widgets.told import Told
 from buildtrack.model.checklist import Item, Step
 from buildtrack.workings.status import ItemState
 
@@ -73,7 +73,7 @@ class BenchView(Place):
                 yield LineList(id="items", choose_on_click=False)
                 yield Card(id="card")
             yield LineList(id="meaning")
-        yield Static("", markup=False, id="notice")
+        yield Told("", markup=False, id="notice")
         yield KeyLine()
 
     def on_mount(self) -> None:

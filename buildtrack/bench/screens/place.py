@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual import events
 from textual.binding import BindingType
+from textual.reactive import Reactive
 from textual.screen import Screen
+from textual.widget import Widget
 from textual.widgets import Static
 
 from buildtrack.bench import commands
@@ -29,6 +31,8 @@ class Place(Screen[None]):
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide"), (160, "-broad")]
     VERTICAL_BREAKPOINTS = [(0, "-low"), (32, "-tall")]
     BINDINGS: ClassVar[list[BindingType]] = []
+    focused: Reactive[Widget | None] = Reactive(None, repaint=False)
+    """What has the keyboard. Textual would draw the whole screen anew; the two widgets that look different do so."""
 
     @property
     def program(self) -> BuildtrackApp:

@@ -20,6 +20,7 @@ from buildtrack.bench.widgets.grid import Grid
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.lines import LineList, Piece
 from buildtrack.bench.words import option_label
+from buildtrack.bench.widgets.told import Told
 from buildtrack.model.checklist import Column, Item
 
 BEFORE = (-1, -1)
@@ -57,18 +58,18 @@ class TableView(Place):
         yield Head()
         with Horizontal(id="body"):
             with Vertical(id="middle"):
-                yield Static("", markup=False, id="table-head")
+                yield Told("", markup=False, id="table-head")
                 yield Grid(id="grid")
                 with Vertical(id="entry"):
-                    yield Static("", markup=False, id="column-head")
-                    yield Static("", markup=False, id="column-facts")
+                    yield Told("", markup=False, id="column-head")
+                    yield Told("", markup=False, id="column-facts")
                     with Horizontal(id="entry-line"):
                         yield Static("› ", id="entry-sign")
                         yield Field(id="field")
-                        yield Static("", markup=False, id="column-unit")
-                    yield Static("", markup=False, id="message")
+                        yield Told("", markup=False, id="column-unit")
+                    yield Told("", markup=False, id="message")
             yield LineList(id="meaning")
-        yield Static("", markup=False, id="notice")
+        yield Told("", markup=False, id="notice")
         yield KeyLine()
 
     def on_mount(self) -> None:

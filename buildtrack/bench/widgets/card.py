@@ -14,6 +14,7 @@ from textual.widgets import Static
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.lines import Line, LineList, Piece, line, prose
+from buildtrack.bench.widgets.told import Told
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ class Card(Vertical):
     Card > #card-message.-fine { color: $success; text-style: none; }
     Card.-roomy { padding: 1 2; }
     """
-    says: reactive[CardText] = reactive(CardText(), init=False)
+    says: reactive[CardText] = reactive(CardText(), init=False, repaint=False)
     """What is shown."""
 
     def compose(self) -> ComposeResult:
@@ -68,8 +69,8 @@ class Card(Vertical):
         with Horizontal(id="card-entry"):
             yield Static("› ", id="card-sign")
             yield Field(id="field")
-            yield Static("", markup=False, id="card-unit")
-        yield Static("", markup=False, id="card-message")
+            yield Told("", markup=False, id="card-unit")
+        yield Told("", markup=False, id="card-message")
 
     @property
     def field(self) -> Field:

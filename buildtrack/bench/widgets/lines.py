@@ -11,7 +11,7 @@ from rich.segment import Segment
 from rich.style import Style
 from textual import events
 from textual.binding import Binding, BindingType
-from textual.geometry import Size
+from textual.geometry import Region, Size
 from textual.message import Message
 from textual.reactive import reactive
 from textual.strip import Strip
@@ -22,6 +22,8 @@ from buildtrack.bench.plain import fit, plain, wrap
 LOOKS = ("plain", "muted", "head", "good", "warn", "bad", "accent")
 """How a piece of a line may look; each is a component class of LineList."""
 GUTTER = 2
+MOST_STRIPS = 500
+"""How many drawn rows a list keeps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +68,16 @@ class _Row:
     first: bool = True
 
 
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    """What one row of the screen shows; nothing below the last line."""
+
+    row: _Row | None
+    is_current: bool = False
+    more: str = ""
+    """↑ or ↓ at its end where there is more beyond it."""
+
+
 class LineList(Widget, can_focus=True):
     """A list of lines with a current one."""
 
@@ -92,11 +104,11 @@ class LineList(Widget, can_focus=True):
     LineList:focus > .lines--current { background: $primary 24%; }
     """
 
-    lines: reactive[tuple[Line, ...]] = reactive(())
+    lines: reactive[tuple[Line, ...]] = reactive((), repaint=False)
     """What is shown."""
-    current: reactive[int] = reactive(-1)
+    current: reactive[int] = reactive(-1, repaint=False)
     """Index of the current line; -1 where nothing can be chosen."""
-    top: reactive[int] = reactive(0)
+    top: reactive[int] = reactive(0, repaint=False)
     """First row shown."""
 
     @dataclass
@@ -151,6 +163,10 @@ class LineList(Widget, can_focus=True):
         """Whether no line is current until somebody moves to one, or one of that key is shown."""
         self._rows: list[_Row] = []
         self._rows_for: tuple[int, tuple[Line, ...]] | None = None
+        self._drawn: list[_Drawn] = []
+        """The rows as they were last asked to be drawn: only those that differ are drawn again."""
+        self._strips: dict[tuple[_Drawn, int], Strip] = {}
+        self._looks: dict[str, Style] = {}
         self._untouched = True
         """Whether nobody moved yet: then the list is seen from its top."""
         self.set_reactive(LineList.lines, tuple(lines))
@@ -159,9 +175,10 @@ class LineList(Widget, can_focus=True):
     def show(self, lines: Sequence[Line], key: str | None = None) -> None:
         """Show these lines; the current one stays, or becomes the one with `key`."""
         wanted = self.current_key if key is None else key
-        before = len(self.lines)
+        width = self._text_width()
+        before = len(self.rows(width))
         self.lines = tuple(lines)
-        if self.styles.is_auto_height and (len(self.lines) != before or any(entry.wrapped for entry in self.lines)):
+        if self.styles.is_auto_height and len(self.rows(width)) != before:
             self.refresh(layout=True)  # only a list as high as its lines moves what stands around it
         found = next((i for i, entry in enumerate(self.lines) if entry.key and entry.key == wanted), None)
         if found is None and not self.starts_blank:
@@ -204,34 +221,75 @@ class LineList(Widget, can_focus=True):
     def on_resize(self) -> None:
         self._keep_in_sight()
 
+    def watch_lines(self) -> None:
+        """Other lines: draw the rows that differ."""
+        self._draw_changed()
+
+    def watch_current(self) -> None:
+        """Another current line: draw the rows that differ."""
+        self._draw_changed()
+
+    def watch_top(self) -> None:
+        """Another part of the lines: draw the rows that differ."""
+        self._draw_changed()
+
+    def _draw_changed(self) -> None:
+        """Have those rows drawn that no longer look as they were drawn last."""
+        rows = self.rows(self._text_width())
+        before, self._drawn = self._drawn, [self._drawing(y, rows) for y in range(self.size.height)]
+        if len(before) != len(self._drawn):
+            self.refresh()
+            return
+        changed = [y for y, (was, now) in enumerate(zip(before, self._drawn, strict=True)) if was != now]
+        if changed:
+            self.refresh(*(Region(0, y, self.size.width, 1) for y in changed))
+
+    def _drawing(self, y: int, rows: list[_Row]) -> _Drawn:
+        """What one row of the screen shows."""
+        number = self.top + y
+        if number >= len(rows):
+            return _Drawn(None)
+        row = rows[number]
+        more = "↑" if y == 0 and self.top > 0 else ""
+        if y == self.size.height - 1 and number < len(rows) - 1:
+            more = more or "↓"
+        return _Drawn(row, row.line == self.current and self.lines[row.line].key != "", more)
+
+    def notify_style_update(self) -> None:
+        """Other colours: nothing drawn before is right any more."""
+        self._strips.clear()
+        self._looks.clear()
+        super().notify_style_update()
+
     def render_line(self, y: int) -> Strip:
         """One row of the screen."""
         width = self.size.width
-        rows = self.rows(self._text_width())
-        number = self.top + y
-        base = self.rich_style
-        if number >= len(rows):
+        drawn = self._drawing(y, self.rows(self._text_width()))
+        strip = self._strips.get((drawn, width))
+        if strip is None:
+            if len(self._strips) > MOST_STRIPS:
+                self._strips.clear()
+            strip = self._strips[drawn, width] = self._strip(drawn, width)
+        return strip
+
+    def _strip(self, drawn: _Drawn, width: int) -> Strip:
+        base, row = self._look("base"), drawn.row
+        if row is None:
             return Strip.blank(width, base)
-        row = rows[number]
-        is_current = row.line == self.current and self.lines[row.line].key != ""
         over = base
-        if is_current:
+        if drawn.is_current:
             over = base + Style(bgcolor=self.get_component_rich_style("lines--current").bgcolor)
-        segments = [Segment(self._sign(row, is_current)[: self.sign_width], over)] if self.sign_width else []
+        segments = [Segment(self._sign(row, drawn.is_current)[: self.sign_width], over)] if self.sign_width else []
         segments += self._pieces(row, self._text_width(), over)
-        return self._with_more(Strip(segments).adjust_cell_length(width, over), y, number, len(rows), over)
+        strip = Strip(segments).adjust_cell_length(width, over)
+        if not drawn.more:
+            return strip
+        cut = strip.crop(0, strip.cell_length - 1)
+        return Strip([*cut, Segment(drawn.more, over + self._look("accent"))])
 
     @staticmethod
     def _sign(row: _Row, is_current: bool) -> str:
         return "▸ " if is_current and row.first else "  "
-
-    def _with_more(self, strip: Strip, y: int, number: int, total: int, base: Style) -> Strip:
-        above = y == 0 and self.top > 0
-        below = y == self.size.height - 1 and number < total - 1
-        if not (above or below):
-            return strip
-        cut = strip.crop(0, strip.cell_length - 1)
-        return Strip([*cut, Segment("↑" if above else "↓", base + self._look("accent"))])
 
     def _pieces(self, row: _Row, width: int, over: Style) -> list[Segment]:
         right_width = sum(cell_len(p.text) for p in row.right)
@@ -252,8 +310,16 @@ class LineList(Widget, can_focus=True):
         return segments
 
     def _look(self, look: str) -> Style:
-        found = self.get_component_rich_style(f"lines--{look}")
-        return Style(color=found.color, bold=found.bold)
+        """The style of a look; `base` is that of the list itself."""
+        style = self._looks.get(look)
+        if style is None:
+            if look == "base":
+                style = self.rich_style
+            else:
+                found = self.get_component_rich_style(f"lines--{look}")
+                style = Style(color=found.color, bold=found.bold)
+            self._looks[look] = style
+        return style
 
     def _keep_in_sight(self) -> None:
         height = self.size.height
