@@ -26,7 +26,7 @@ if TYPE_CHECKING:  # what judges is loaded after the first frame
     from buildtrack.bench.desk import Desk
 
 HANDS_OVER_S = 0.0005
-"""How long a thread that judges or saves may keep Python to itself while a key waits [s]; without this, 5 ms each time."""
+"""How long a thread that judges or saves may keep Python to itself while a key waits [s]; by itself it is 5 ms."""
 
 
 def _screen(place: str) -> Place:

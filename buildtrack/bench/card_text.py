@@ -8,7 +8,7 @@ from buildtrack.bench import words
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.card import CardText
-from buildtrack.bench.widgets.lines import Line, Piece, line
+from buildtrack.bench.widgets.line_text import Line, Piece, line
 from buildtrack.model.checklist import Item
 
 

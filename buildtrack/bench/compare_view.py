@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from buildtrack.bench.plain import pad, plain
 from buildtrack.bench.shelf_list import Compared
-from buildtrack.bench.widgets.lines import Line, Piece, line
+from buildtrack.bench.widgets.line_text import Line, Piece, line
 
 
 def side_by_side(rows: Sequence[Compared], width: int) -> Iterator[Line]:

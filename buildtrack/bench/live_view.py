@@ -12,7 +12,7 @@ from buildtrack.bench.marks import ALARM, END, marked_s
 from buildtrack.bench.pictures import LOOKS
 from buildtrack.bench.plain import plain
 from buildtrack.bench.timers import clock_text
-from buildtrack.bench.widgets.lines import Line, Piece, line, prose
+from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.physics.log_follow import Seen, seconds_to
 
 STILL_S = 10.0

@@ -8,7 +8,7 @@ from buildtrack.bench.desk import Desk
 from buildtrack.bench.due import due_lines
 from buildtrack.bench.onward import onward
 from buildtrack.bench.plain import plain
-from buildtrack.bench.widgets.lines import Line, Piece, line
+from buildtrack.bench.widgets.line_text import Line, Piece, line
 from buildtrack.bench.words import SEVERITY_GLYPHS
 from buildtrack.checks.ruling import Result
 from buildtrack.model.checklist import Item, Step

@@ -10,7 +10,7 @@ from textual.message import Message
 from textual.widgets import Input
 
 from buildtrack.bench.plain import plain
-from buildtrack.bench.widgets.lines import Line, line
+from buildtrack.bench.widgets.line_text import Line, line
 
 if TYPE_CHECKING:
     from buildtrack.bench.app import BuildtrackApp

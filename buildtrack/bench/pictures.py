@@ -9,7 +9,7 @@ from buildtrack import units
 from buildtrack.bench.chart import Chart, Limit, Moment, Series, draw
 from buildtrack.bench.plain import pad, plain
 from buildtrack.bench.wide_table import table_lines
-from buildtrack.bench.widgets.lines import Line, Piece, line, prose
+from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.judging import Judged
 from buildtrack.workings.inputs import LOG_DATA
 from buildtrack.workings.values import Known, Record, Table

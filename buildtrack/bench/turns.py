@@ -9,7 +9,6 @@ from __future__ import annotations
 import asyncio
 from collections import deque
 from collections.abc import Callable
-from functools import partial
 
 from textual import events
 from textual.app import App
@@ -86,17 +85,25 @@ def as_typed(event: events.Key | events.Paste) -> list[events.Event]:
     return [events.Key("escape", "\x1b"), events.Key(event.key.removeprefix("alt+"), event.character)]
 
 
+class _WorkedOff:
+    """Told by a widget that it has dealt with the messages it had.
+
+    By a method, because Textual looks up the parameters of a method once; those of anything else at every call.
+    """
+
+    def __init__(self) -> None:
+        self.done: asyncio.Future[None] = asyncio.get_running_loop().create_future()
+
+    def tell(self) -> None:
+        """The widget is through."""
+        if not self.done.done():
+            self.done.set_result(None)
+
+
 async def _worked_off(pump: MessagePump) -> None:
     """Wait until a widget has dealt with the messages it has now."""
-    loop = asyncio.get_running_loop()
-    done = loop.create_future()
-    # a partial of one function: Textual looks up its parameters once, not at every key
-    if pump.is_running and pump.call_later(partial(_settle, done)):
-        patience = loop.call_later(PATIENCE_S, _settle, done)
-        await done
+    waiting = _WorkedOff()
+    if pump.is_running and pump.call_later(waiting.tell):
+        patience = asyncio.get_running_loop().call_later(PATIENCE_S, waiting.tell)
+        await waiting.done
         patience.cancel()
-
-
-def _settle(done: asyncio.Future[None]) -> None:
-    if not done.done():
-        done.set_result(None)

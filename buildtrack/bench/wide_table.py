@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from rich.cells import cell_len
 
 from buildtrack.bench.plain import pad, plain
-from buildtrack.bench.widgets.lines import Line, Piece
+from buildtrack.bench.widgets.line_text import Line, Piece
 
 GAP = 2
 

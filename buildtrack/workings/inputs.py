@@ -306,9 +306,8 @@ def column_misfit(column: Column, text: str) -> str:
 def outside(span: Span, value: float, unit: str, verdict: str) -> str:
     """Sentence that says a value lies outside a span; empty where it lies inside."""
     low, high = span.low, span.high
-    shown = units.short(value, unit)
     if low is not None and value < low:
-        return f"{shown} {verdict}: the lowest is {units.short(low, unit)}"
+        return f"{units.short(value, unit)} {verdict}: the lowest is {units.short(low, unit)}"
     if high is not None and value > high:
-        return f"{shown} {verdict}: the highest is {units.short(high, unit)}"
+        return f"{units.short(value, unit)} {verdict}: the highest is {units.short(high, unit)}"
     return ""

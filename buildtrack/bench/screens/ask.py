@@ -16,7 +16,8 @@ from textual.widgets import Input, Static
 from buildtrack.bench.drafts import QUESTION
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.field import Field
-from buildtrack.bench.widgets.lines import Line, LineList, line
+from buildtrack.bench.widgets.line_text import Line, line
+from buildtrack.bench.widgets.lines import LineList
 
 if TYPE_CHECKING:
     from buildtrack.bench.app import BuildtrackApp

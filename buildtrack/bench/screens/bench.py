@@ -14,7 +14,8 @@ from buildtrack.bench.screens.bench_entry import BenchEntry
 from buildtrack.bench.screens.reading import ReadOn
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.screens.why import Why
-from buildtrack.bench.widgets.lines import Line, LineList, line, prose
+from buildtrack.bench.widgets.line_text import Line, line, prose
+from buildtrack.bench.widgets.lines import LineList
 from buildtrack.model.build import VALUE_CLASSES
 from buildtrack.model.checklist import Item
 from buildtrack.model.edit import end_early, leave_out, rename, reopen, take_up_again, waive, withdraw_reading

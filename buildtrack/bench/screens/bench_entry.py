@@ -205,16 +205,16 @@ class BenchEntry(BenchView):
         if item.kind == "reading" and standing < item.several:
             self.card.tell(f"{standing} of {item.several} taken: the next one", "fine")
             self.set_focus(self.card.field)
-            self.redraw()
+            self.redraw(panel=False)
             return
         self.set_focus(self.items)
         following = self._following(item)
         if following is None:
-            self.redraw()
+            self.redraw(panel=False)
             self._say_settled()
             return
         self.item_id = following.id
-        self.redraw()
+        self.redraw(panel=False)
         self.show_draft()
 
     def judged_anew(self) -> None:

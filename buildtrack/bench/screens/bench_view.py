@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from rich.cells import cell_len
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -17,27 +16,16 @@ from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.meaning import meaning_lines
 from buildtrack.bench.onward import onward
-from buildtrack.bench.plain import fit, plain
+from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.place import Place
+from buildtrack.bench.step_lines import item_line, rail_lines, step_strip, step_words
 from buildtrack.bench.widgets.card import Card, CardText
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.head import Head, KeyLine
-from buildtrack.bench.widgets.lines import Line, LineList, Piece
+from buildtrack.bench.widgets.line_text import Line, Piece
+from buildtrack.bench.widgets.lines import LineList
 from buildtrack.bench.widgets.told import Told
 from buildtrack.model.checklist import Item, Step
-from buildtrack.workings.status import ItemState
-
-STATE_LOOKS = {
-    "done": "good",
-    "outside": "warn",
-    "misfit": "bad",
-    "stale": "warn",
-    "expired": "warn",
-    "partly": "accent",
-    "left out": "muted",
-    "held": "muted",
-}
-STATE_WORDS = {"partly": "begun", "outside": "unusual", "misfit": "wrong"}
 
 
 class BenchView(Place):
@@ -63,6 +51,9 @@ class BenchView(Place):
         """Whether the checks that passed or wait are listed one by one."""
         self._minute: Timer | None = None
         self._shown: Desk | None = None
+        self._item_lines: dict[str, tuple[tuple[object, ...], Line]] = {}
+        """The line of each item with what it was made of: a key changes one or two of them."""
+        self._panel_due = False
 
     def compose(self) -> ComposeResult:
         """Head; rail, items over card, meaning; what happened; keys."""
@@ -209,13 +200,25 @@ class BenchView(Place):
             return "field" if self.card.field.value else "empty field"
         return "options" if focused is self.card.options else "panel" if focused is self.meaning else ""
 
-    def redraw(self) -> None:
-        """Show everything anew."""
+    def redraw(self, panel: bool = True) -> None:
+        """Show everything anew; not the panel where what was just entered is judged and shown there in a moment."""
         self._redraw_items()
         self._redraw_card()
         self._redraw_rail()
-        self.meaning.show(self._meaning_lines())
+        if panel:
+            self._redraw_panel()
         super().redraw()
+
+    def _redraw_panel_soon(self) -> None:
+        """Show the panel of another item from its top, when the item itself has been seen."""
+        if not self._panel_due:
+            self._panel_due = True
+            self.call_after_refresh(self._redraw_panel, "")
+
+    def _redraw_panel(self, current: str | None = None) -> None:
+        self._panel_due = False
+        if not self.is_left():
+            self.meaning.show(self._meaning_lines(), current)
 
     def _meaning_lines(self) -> list[Line]:
         narrow = self.has_class("-narrow") and not self.has_class("-asking")
@@ -230,42 +233,23 @@ class BenchView(Place):
         self.items.show([self._item_line(i) for i in self.asked_items(self.step)], self.item_id)
 
     def _item_line(self, item: Item) -> Line:
-        state = self.desk.item_state(item.id)
-        look = STATE_LOOKS.get(state.state, "muted")
-        draft = "" if item.id == self.item_id else self.desk.drafts.of((item.id,))
-        left = (Piece(f"{words.glyph(state.state)} ", look), Piece(plain(item.label)))
-        room = max(10, min(34, self._list_width() - cell_len(item.label) - 20))
-        shown = fit(f"› {plain(draft)}" if draft else words.list_text(item, self.desk, room), room)
-        return Line(left, (Piece(f"{shown}  "), Piece(f"{self._state_word(item, state):<8}", look)), item.id)
+        desk, build = self.desk, self.desk.build
+        state = desk.item_state(item.id)
+        draft = "" if item.id == self.item_id else desk.drafts.of((item.id,))
+        width = self._list_width()
+        made_of = (item, state, draft, build.entry(item.id), build.currency, width)
+        kept = self._item_lines.get(item.id)
+        if kept is None or any(was is not now and was != now for was, now in zip(kept[0], made_of, strict=True)):
+            kept = self._item_lines[item.id] = (made_of, item_line(desk, item, state, draft, width))
+        return kept[1]
 
     def _list_width(self) -> int:
         """Width of the list of items, also before it was laid out (bench.tcss says the same)."""
         beside = 0 if self.has_class("-narrow") else 96 if self.has_class("-broad") else 70
         return self.size.width - beside
 
-    def _state_word(self, item: Item, state: ItemState) -> str:
-        if state.state == "partly" and item.several > 1:
-            return state.why.replace(" readings", "")
-        if state.state == "open" and item.need == "optional":
-            return "optional"
-        return STATE_WORDS.get(state.state, state.state)
-
     def _redraw_rail(self) -> None:
-        found = []
-        for number, step in enumerate(self.desk.checklist.steps, 1):
-            state = self.desk.step_state(step.id)
-            look = STATE_LOOKS.get(state.state, "plain")
-            sign = words.glyph(state.state)
-            label_look = "head" if step.id == self.step_id else "muted" if state.state == "held" else "plain"
-            word = f"{self.desk.left(step.id)} left" if state.state == "partly" else words.STEP_WORDS[state.state]
-            found.append(
-                Line(
-                    (Piece(f"{sign} ", look), Piece(f"{number} {plain(step.title)}", label_look)),
-                    (Piece(word, "muted"),),
-                    step.id,
-                )
-            )
-        self.query_one("#rail", LineList).show(found, self.step_id)
+        self.query_one("#rail", LineList).show(rail_lines(self.desk, self.step_id), self.step_id)
 
     def _redraw_card(self) -> None:
         item = self.item
@@ -292,20 +276,9 @@ class BenchView(Place):
 
     def where(self) -> tuple[tuple[Piece, str], ...]:
         """Narrow: the strip of steps. Wide: the step in words."""
-        steps = self.desk.checklist.steps
-        number = next((n for n, s in enumerate(steps, 1) if s.id == self.step_id), 1)
-        if not self.has_class("-narrow"):
-            open_ = self.desk.left(self.step.id)
-            left = f"{open_} open" if open_ else "all settled"
-            text = f"Step {number} of {len(steps)}: {plain(self.step.title)} · {left} · usually {self.step.minutes} min"
-            return ((Piece(text, "plain"), ""),)
-        found: list[tuple[Piece, str]] = []
-        for place, step in enumerate(steps, 1):
-            sign = words.glyph(self.desk.step_state(step.id).state)
-            here = step.id == self.step_id
-            text = f"{sign}{place} {plain(step.title)}  " if here else f"{sign}{place} "
-            found.append((Piece(text, "accent" if here else "muted"), step.id))
-        return tuple(found)
+        if self.has_class("-narrow"):
+            return step_strip(self.desk, self.step)
+        return ((Piece(step_words(self.desk, self.step), "plain"), ""),)
 
     # -- moving ------------------------------------------------------------------------------------------------------
 
@@ -318,7 +291,7 @@ class BenchView(Place):
         self.item_id = event.key
         self.value_class = "measured"
         self._redraw_card()
-        self.meaning.show(self._meaning_lines(), "")
+        self._redraw_panel_soon()
         self.show_draft()
         self.refresh_keys()
         self.refresh_bindings()

@@ -18,7 +18,8 @@ from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS
 from buildtrack.bench.timers import clock_text
-from buildtrack.bench.widgets.lines import Line, LineList, line
+from buildtrack.bench.widgets.line_text import Line, line
+from buildtrack.bench.widgets.lines import LineList
 
 PRESETS = (
     ("solder joint", 3.0, False),

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from buildtrack.bench import commands
 from buildtrack.bench.plain import pad, wrap
-from buildtrack.bench.widgets.lines import Line, Piece, line, prose
+from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 
 TYPING = (
     ("Enter", "take what is typed; refused text stays in the field"),

@@ -16,7 +16,8 @@ from buildtrack.bench.csv_rows import Planned
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS
-from buildtrack.bench.widgets.lines import Line, LineList, line, prose
+from buildtrack.bench.widgets.line_text import Line, line, prose
+from buildtrack.bench.widgets.lines import LineList
 
 if TYPE_CHECKING:
     from buildtrack.bench.screens.table import TableScreen

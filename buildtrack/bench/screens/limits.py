@@ -17,7 +17,8 @@ from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS
-from buildtrack.bench.widgets.lines import LineList, line
+from buildtrack.bench.widgets.line_text import line
+from buildtrack.bench.widgets.lines import LineList
 from buildtrack.model.checklist import Policy
 from buildtrack.model.edit import EditError, set_policy
 

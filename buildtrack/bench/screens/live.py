@@ -26,7 +26,8 @@ from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.marking import Marking
 from buildtrack.bench.widgets.head import Head, KeyLine
-from buildtrack.bench.widgets.lines import Line, LineList, Piece
+from buildtrack.bench.widgets.line_text import Line, Piece
+from buildtrack.bench.widgets.lines import LineList
 from buildtrack.model.checklist import Item
 from buildtrack.model.edit import EditError, add_reading
 from buildtrack.physics.log_follow import Follower, Seen

@@ -15,7 +15,7 @@ from buildtrack.bench import commands
 from buildtrack.bench.commands import Situation
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.head import Head, HeadText, KeyLine
-from buildtrack.bench.widgets.lines import Piece
+from buildtrack.bench.widgets.line_text import Piece
 
 if TYPE_CHECKING:
     from buildtrack.bench.app import BuildtrackApp

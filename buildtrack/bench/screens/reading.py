@@ -12,7 +12,8 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from buildtrack.bench.plain import plain
-from buildtrack.bench.widgets.lines import Line, LineList
+from buildtrack.bench.widgets.line_text import Line
+from buildtrack.bench.widgets.lines import LineList
 
 PAGE_CSS = """
 {name} {{ align: center middle; background: $background 70%; }}

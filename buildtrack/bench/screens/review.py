@@ -18,7 +18,8 @@ from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.place import Place
 from buildtrack.bench.screens.why import Why
 from buildtrack.bench.widgets.head import Head, KeyLine
-from buildtrack.bench.widgets.lines import Line, LineList, Piece, line, prose
+from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
+from buildtrack.bench.widgets.lines import LineList
 from buildtrack.checks.review import STATE_WORDS, Answer, answers, changed_since_review
 from buildtrack.model.build import Build, Event, Review
 from buildtrack.model.edit import EditError, Hand, add_review

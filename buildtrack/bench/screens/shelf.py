@@ -23,7 +23,8 @@ from buildtrack.bench.screens.place import Place
 from buildtrack.bench.screens.reading import ReadOn
 from buildtrack.bench.shelf_list import COLUMNS, Shelved
 from buildtrack.bench.widgets.head import Head, HeadText, KeyLine
-from buildtrack.bench.widgets.lines import Line, LineList, Piece, line
+from buildtrack.bench.widgets.line_text import Line, Piece, line
+from buildtrack.bench.widgets.lines import LineList
 
 VERDICT_LOOKS = {"not cleared": "bad", "cleared": "good", "cleared with conditions": "good", "incomplete": "warn"}
 

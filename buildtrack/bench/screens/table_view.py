@@ -18,9 +18,10 @@ from buildtrack.bench.screens.place import Place
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.grid import Grid
 from buildtrack.bench.widgets.head import Head, KeyLine
-from buildtrack.bench.widgets.lines import LineList, Piece
-from buildtrack.bench.words import option_label
+from buildtrack.bench.widgets.line_text import Piece
+from buildtrack.bench.widgets.lines import LineList
 from buildtrack.bench.widgets.told import Told
+from buildtrack.bench.words import option_label
 from buildtrack.model.checklist import Column, Item
 
 BEFORE = (-1, -1)

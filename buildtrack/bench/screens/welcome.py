@@ -15,7 +15,8 @@ from buildtrack.bench.commands import bindings
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.place import Place
 from buildtrack.bench.widgets.head import Head, KeyLine
-from buildtrack.bench.widgets.lines import Line, LineList, line, prose
+from buildtrack.bench.widgets.line_text import Line, line, prose
+from buildtrack.bench.widgets.lines import LineList
 
 
 class WelcomeScreen(Place):

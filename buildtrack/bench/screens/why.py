@@ -17,7 +17,8 @@ from buildtrack.bench.meaning import result_look, result_sign, result_word
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS
 from buildtrack.bench.wide_table import table_lines
-from buildtrack.bench.widgets.lines import Line, LineList, Piece, line, prose
+from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
+from buildtrack.bench.widgets.lines import LineList
 from buildtrack.workings.explain import explain, label_of, show_value, unit_of
 from buildtrack.workings.graph import needs
 

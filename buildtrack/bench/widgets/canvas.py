@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from buildtrack.bench.widgets.lines import Line, Piece
+from buildtrack.bench.widgets.line_text import Line, Piece
 
 BLANK = 0x2800
 DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))

@@ -13,7 +13,8 @@ from textual.widgets import Static
 
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.field import Field
-from buildtrack.bench.widgets.lines import Line, LineList, Piece, line, prose
+from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
+from buildtrack.bench.widgets.lines import LineList
 from buildtrack.bench.widgets.told import Told
 
 

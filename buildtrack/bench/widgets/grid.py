@@ -16,7 +16,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from buildtrack.bench.plain import fit, pad, plain
-from buildtrack.bench.widgets.lines import LOOKS
+from buildtrack.bench.widgets.line_text import LOOKS
 
 HEAD_ROWS = 2
 GAP = 2

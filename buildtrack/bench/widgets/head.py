@@ -14,7 +14,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from buildtrack.bench.plain import fit
-from buildtrack.bench.widgets.lines import LOOKS, Piece
+from buildtrack.bench.widgets.line_text import LOOKS, Piece
 
 
 @dataclass(frozen=True, slots=True)

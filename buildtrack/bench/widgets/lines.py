@@ -13,67 +13,25 @@ from textual import events
 from textual.binding import Binding, BindingType
 from textual.geometry import Region, Size
 from textual.message import Message
-from textual.reactive import reactive
+from textual.reactive import Reactive, reactive
 from textual.strip import Strip
 from textual.widget import Widget
 
-from buildtrack.bench.plain import fit, plain, wrap
+from buildtrack.bench.plain import fit
+from buildtrack.bench.widgets.line_text import LOOKS, Line, Piece, Row, broken
 
-LOOKS = ("plain", "muted", "head", "good", "warn", "bad", "accent")
-"""How a piece of a line may look; each is a component class of LineList."""
 GUTTER = 2
 MOST_STRIPS = 500
 """How many drawn rows a list keeps."""
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
-    """A stretch of text in one look."""
-
-    text: str
-    look: str = "plain"
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One entry of the list; wraps over several rows where `wrapped`."""
-
-    left: tuple[Piece, ...]
-    right: tuple[Piece, ...] = ()
-    key: str = ""
-    """What it stands for; a line without a key cannot be chosen."""
-    wrapped: bool = False
-    indent: int = 0
-    hang: int = 0
-    """How much further in the second and later rows of a wrapped line stand."""
-
-
-def line(text: str, look: str = "plain", right: str = "", key: str = "", right_look: str = "muted") -> Line:
-    """A line of one piece on the left and perhaps one on the right."""
-    return Line((Piece(plain(text), look),), (Piece(plain(right), right_look),) if right else (), key)
-
-
-def prose(text: str, look: str = "plain", indent: int = 0, key: str = "", hang: int = 0) -> Line:
-    """A line that wraps."""
-    return Line((Piece(text, look),), (), key, wrapped=True, indent=indent, hang=hang)
-
-
-@dataclass(frozen=True, slots=True)
-class _Row:
-    """One row of the screen: a line or a part of a wrapped one."""
-
-    line: int
-    left: tuple[Piece, ...]
-    right: tuple[Piece, ...] = ()
-    first: bool = True
-
-
-@dataclass(frozen=True, slots=True)
 class _Drawn:
     """What one row of the screen shows; nothing below the last line."""
 
-    row: _Row | None
-    is_current: bool = False
+    row: Row | None
+    band: str = ""
+    """Behind the current line: `current`, or `chosen` where the list has the keyboard too."""
     more: str = ""
     """↑ or ↓ at its end where there is more beyond it."""
 
@@ -90,7 +48,7 @@ class LineList(Widget, can_focus=True):
         Binding("end", "edge(1)", "last", show=False),
         Binding("enter", "choose", "choose", show=False),
     ]
-    COMPONENT_CLASSES = {f"lines--{look}" for look in LOOKS} | {"lines--current"}
+    COMPONENT_CLASSES = {f"lines--{look}" for look in LOOKS} | {"lines--current", "lines--chosen"}
     DEFAULT_CSS = """
     LineList { height: 1fr; width: 1fr; }
     LineList > .lines--plain { color: $foreground; }
@@ -101,9 +59,11 @@ class LineList(Widget, can_focus=True):
     LineList > .lines--bad { color: $error; text-style: bold; }
     LineList > .lines--accent { color: $accent; }
     LineList > .lines--current { background: $foreground 7%; }
-    LineList:focus > .lines--current { background: $primary 24%; }
+    LineList > .lines--chosen { background: $primary 24%; }
     """
 
+    virtual_size: Reactive[Size] = Reactive(Size(0, 0), layout=False)
+    """A list shows a part of its lines by itself; Textual would lay the screen out a second time at another height."""
     lines: reactive[tuple[Line, ...]] = reactive((), repaint=False)
     """What is shown."""
     current: reactive[int] = reactive(-1, repaint=False)
@@ -161,7 +121,7 @@ class LineList(Widget, can_focus=True):
         self.choose_on_click = choose_on_click
         self.starts_blank = starts_blank
         """Whether no line is current until somebody moves to one, or one of that key is shown."""
-        self._rows: list[_Row] = []
+        self._rows: list[Row] = []
         self._rows_for: tuple[int, tuple[Line, ...]] | None = None
         self._drawn: list[_Drawn] = []
         """The rows as they were last asked to be drawn: only those that differ are drawn again."""
@@ -204,10 +164,10 @@ class LineList(Widget, can_focus=True):
             order = [*range(start, -1, -1), *range(start + 1, len(self.lines))]
         return next((i for i in order if 0 <= i < len(self.lines) and self.lines[i].key), -1)
 
-    def rows(self, width: int) -> list[_Row]:
+    def rows(self, width: int) -> list[Row]:
         """The lines broken into rows of the screen."""
         if self._rows_for != (width, self.lines):
-            self._rows = [row for number, entry in enumerate(self.lines) for row in _broken(number, entry, width)]
+            self._rows = [row for number, entry in enumerate(self.lines) for row in broken(number, entry, width)]
             self._rows_for = (width, self.lines)
         return self._rows
 
@@ -220,6 +180,26 @@ class LineList(Widget, can_focus=True):
 
     def on_resize(self) -> None:
         self._keep_in_sight()
+
+    def on_focus(self, event: events.Focus) -> None:
+        """Getting the keyboard changes the look of one row; by itself Textual would draw them all."""
+        self._keyboard(event, True)
+        self._tell_parent(events.DescendantFocus(self))
+
+    def on_blur(self, event: events.Blur) -> None:
+        """The same when it goes."""
+        self._keyboard(event, False)
+        self._tell_parent(events.DescendantBlur(self))
+
+    def _keyboard(self, event: events.Event, here: bool) -> None:
+        event.prevent_default()
+        self.set_reactive(LineList.has_focus, here)  # no style of a list depends on it but the band of its current row
+        self._draw_changed()
+
+    def _tell_parent(self, message: Message) -> None:
+        """What Textual does with it where it is not prevented."""
+        if self.parent is not None:
+            self.parent.post_message(message)
 
     def watch_lines(self) -> None:
         """Other lines: draw the rows that differ."""
@@ -244,7 +224,7 @@ class LineList(Widget, can_focus=True):
         if changed:
             self.refresh(*(Region(0, y, self.size.width, 1) for y in changed))
 
-    def _drawing(self, y: int, rows: list[_Row]) -> _Drawn:
+    def _drawing(self, y: int, rows: list[Row]) -> _Drawn:
         """What one row of the screen shows."""
         number = self.top + y
         if number >= len(rows):
@@ -253,7 +233,8 @@ class LineList(Widget, can_focus=True):
         more = "↑" if y == 0 and self.top > 0 else ""
         if y == self.size.height - 1 and number < len(rows) - 1:
             more = more or "↓"
-        return _Drawn(row, row.line == self.current and self.lines[row.line].key != "", more)
+        is_current = row.line == self.current and self.lines[row.line].key != ""
+        return _Drawn(row, ("chosen" if self.has_focus else "current") if is_current else "", more)
 
     def notify_style_update(self) -> None:
         """Other colours: nothing drawn before is right any more."""
@@ -277,9 +258,9 @@ class LineList(Widget, can_focus=True):
         if row is None:
             return Strip.blank(width, base)
         over = base
-        if drawn.is_current:
-            over = base + Style(bgcolor=self.get_component_rich_style("lines--current").bgcolor)
-        segments = [Segment(self._sign(row, drawn.is_current)[: self.sign_width], over)] if self.sign_width else []
+        if drawn.band:
+            over = base + Style(bgcolor=self.get_component_rich_style(f"lines--{drawn.band}").bgcolor)
+        segments = [Segment(self._sign(row, bool(drawn.band))[: self.sign_width], over)] if self.sign_width else []
         segments += self._pieces(row, self._text_width(), over)
         strip = Strip(segments).adjust_cell_length(width, over)
         if not drawn.more:
@@ -288,10 +269,10 @@ class LineList(Widget, can_focus=True):
         return Strip([*cut, Segment(drawn.more, over + self._look("accent"))])
 
     @staticmethod
-    def _sign(row: _Row, is_current: bool) -> str:
+    def _sign(row: Row, is_current: bool) -> str:
         return "▸ " if is_current and row.first else "  "
 
-    def _pieces(self, row: _Row, width: int, over: Style) -> list[Segment]:
+    def _pieces(self, row: Row, width: int, over: Style) -> list[Segment]:
         right_width = sum(cell_len(p.text) for p in row.right)
         room = width - right_width - (2 if right_width else 1)
         right = row.right
@@ -401,13 +382,3 @@ class LineList(Widget, can_focus=True):
     def _scroll(self, by: int) -> None:
         limit = max(0, len(self.rows(self._text_width())) - self.size.height)
         self.top = max(0, min(limit, self.top + by))
-
-
-def _broken(number: int, entry: Line, width: int) -> list[_Row]:
-    if not entry.wrapped:
-        left = (Piece(" " * entry.indent), *entry.left) if entry.indent else entry.left
-        return [_Row(number, left, entry.right)]
-    blank = " " * entry.indent
-    piece = entry.left[0]
-    lines = wrap(piece.text, width - 1 - entry.indent, " " * entry.hang)
-    return [_Row(number, (Piece(blank + text, piece.look),), (), first=n == 0) for n, text in enumerate(lines)]

@@ -1,0 +1,73 @@
+"""The steps and the items of a step in lines: rail, strip, list. Knows no screen."""
+
+from __future__ import annotations
+
+from rich.cells import cell_len
+
+from buildtrack.bench import words
+from buildtrack.bench.desk import Desk
+from buildtrack.bench.plain import fit, plain
+from buildtrack.bench.widgets.line_text import Line, Piece
+from buildtrack.model.checklist import Item, Step
+from buildtrack.workings.status import ItemState
+
+STATE_LOOKS = {
+    "done": "good",
+    "outside": "warn",
+    "misfit": "bad",
+    "stale": "warn",
+    "expired": "warn",
+    "partly": "accent",
+    "left out": "muted",
+    "held": "muted",
+}
+STATE_WORDS = {"partly": "begun", "outside": "unusual", "misfit": "wrong"}
+
+
+def item_line(desk: Desk, item: Item, state: ItemState, draft: str, width: int) -> Line:
+    """One item in one line of `width` cells: label, answer or what is typed and not taken, state."""
+    look = STATE_LOOKS.get(state.state, "muted")
+    left = (Piece(f"{words.glyph(state.state)} ", look), Piece(plain(item.label)))
+    room = max(10, min(34, width - cell_len(item.label) - 20))
+    shown = fit(f"› {plain(draft)}" if draft else words.list_text(item, desk, room), room)
+    return Line(left, (Piece(f"{shown}  "), Piece(f"{_state_word(item, state):<8}", look)), item.id)
+
+
+def _state_word(item: Item, state: ItemState) -> str:
+    if state.state == "partly" and item.several > 1:
+        return state.why.replace(" readings", "")
+    if state.state == "open" and item.need == "optional":
+        return "optional"
+    return STATE_WORDS.get(state.state, state.state)
+
+
+def rail_lines(desk: Desk, here: str) -> list[Line]:
+    """The steps one below the other, each with what is left of it; `here` is the step on the screen."""
+    found = []
+    for number, step in enumerate(desk.checklist.steps, 1):
+        state = desk.step_state(step.id)
+        look = "head" if step.id == here else "muted" if state.state == "held" else "plain"
+        sign = Piece(f"{words.glyph(state.state)} ", STATE_LOOKS.get(state.state, "plain"))
+        word = f"{desk.left(step.id)} left" if state.state == "partly" else words.STEP_WORDS[state.state]
+        left = (sign, Piece(f"{number} {plain(step.title)}", look))
+        found.append(Line(left, (Piece(word, "muted"),), step.id))
+    return found
+
+
+def step_words(desk: Desk, step: Step) -> str:
+    """The step in words: its place among all, what is open, how long it takes."""
+    steps = desk.checklist.steps
+    number = next((n for n, s in enumerate(steps, 1) if s.id == step.id), 1)
+    open_ = desk.left(step.id)
+    left = f"{open_} open" if open_ else "all settled"
+    return f"Step {number} of {len(steps)}: {plain(step.title)} · {left} · usually {step.minutes} min"
+
+
+def step_strip(desk: Desk, here: Step) -> tuple[tuple[Piece, str], ...]:
+    """The steps beside each other by number, the one on the screen by name; each with its id."""
+    found: list[tuple[Piece, str]] = []
+    for number, step in enumerate(desk.checklist.steps, 1):
+        sign, is_here = words.glyph(desk.step_state(step.id).state), step.id == here.id
+        text = f"{sign}{number} {plain(step.title)}  " if is_here else f"{sign}{number} "
+        found.append((Piece(text, "accent" if is_here else "muted"), step.id))
+    return tuple(found)

@@ -1,0 +1,63 @@
+"""What a list shows: lines of pieces, each in a look; and how a line is broken into rows of the screen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from buildtrack.bench.plain import plain, wrap
+
+LOOKS = ("plain", "muted", "head", "good", "warn", "bad", "accent")
+"""How a piece of a line may look; each is a component class of LineList."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A stretch of text in one look."""
+
+    text: str
+    look: str = "plain"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One entry of the list; wraps over several rows where `wrapped`."""
+
+    left: tuple[Piece, ...]
+    right: tuple[Piece, ...] = ()
+    key: str = ""
+    """What it stands for; a line without a key cannot be chosen."""
+    wrapped: bool = False
+    indent: int = 0
+    hang: int = 0
+    """How much further in the second and later rows of a wrapped line stand."""
+
+
+def line(text: str, look: str = "plain", right: str = "", key: str = "", right_look: str = "muted") -> Line:
+    """A line of one piece on the left and perhaps one on the right."""
+    return Line((Piece(plain(text), look),), (Piece(plain(right), right_look),) if right else (), key)
+
+
+def prose(text: str, look: str = "plain", indent: int = 0, key: str = "", hang: int = 0) -> Line:
+    """A line that wraps."""
+    return Line((Piece(text, look),), (), key, wrapped=True, indent=indent, hang=hang)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of the screen: a line or a part of a wrapped one."""
+
+    line: int
+    left: tuple[Piece, ...]
+    right: tuple[Piece, ...] = ()
+    first: bool = True
+
+
+def broken(number: int, entry: Line, width: int) -> list[Row]:
+    """The rows of one line at a width [cells]; `number` is its place in the list."""
+    if not entry.wrapped:
+        left = (Piece(" " * entry.indent), *entry.left) if entry.indent else entry.left
+        return [Row(number, left, entry.right)]
+    blank = " " * entry.indent
+    piece = entry.left[0]
+    lines = wrap(piece.text, width - 1 - entry.indent, " " * entry.hang)
+    return [Row(number, (Piece(blank + text, piece.look),), (), first=n == 0) for n, text in enumerate(lines)]
