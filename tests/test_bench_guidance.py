@@ -366,6 +366,7 @@ def test_amounts_are_told_in_the_currency_of_the_build() -> None:
     assert in_currency("49 money", "EUR") == "49 EUR"
     assert in_currency("1.38 money/Wh and 12 money", "CHF") == "1.38 CHF/Wh and 12 CHF"
     assert in_currency("49 money", "") == "49"
+    assert in_currency("5 to 400 money", "EUR") == "5 to 400 EUR" and in_currency("5 to 400 money", "") == "5 to 400"
     assert in_currency("money is no object", "EUR") == "money is no object"
 
 
@@ -391,3 +392,31 @@ def test_a_build_charged_lower_says_so_where_a_text_names_the_usual_voltage() ->
         build = with_entries(sample, charge_policy=answered(text))
         path = shipped_samples() / "garden-screwdriver-cleared.toml"
         assert walk(said, build, main_checklist(), size=(170, 50), path=path) == lower
+
+
+@pytest.mark.parametrize("currency", ["CHF", ""])
+def test_usual_amounts_and_questions_about_them_are_in_the_currency_of_the_build(currency: str) -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("planned_cost")
+        await w.settle()
+        assert f"usually 5 to 300{' CHF' if currency else ''}" in " ".join(w.text().split())
+        await w.type("900")
+        asked = " ".join(w.text().split())
+        assert f"900{' CHF' if currency else ''} is unusual" in asked and "money" not in asked
+
+    main = main_checklist()
+    walk(steps, replace(new_build(main), currency=currency), main, size=(120, 40))
+
+
+def test_a_check_that_passed_is_not_told_by_its_fault() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("series_count")
+        await w.settle()
+        bench(w)._open("all:checks")
+        await w.settle()
+        text = " ".join(w.text().split())
+        titles = [r for r in w.app.desk.judged.assessment.results if r.outcome == "pass" and r.step == "cells"]  # type: ignore[union-attr]
+        assert titles and all(r.headline.startswith(("not found: ", "nothing to judge yet: ")) for r in titles)
+        assert any(f"✓ {r.headline[:24]}" in text for r in titles)
+
+    walk(steps, with_entries(READY, candidates=CELLS), CHECKLIST, size=(200, 50))

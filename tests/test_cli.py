@@ -113,9 +113,40 @@ def test_an_unusual_value_is_asked_about_once(capsys: pytest.CaptureFixture[str]
 
 def test_show_prints_items_workings_with_sources_and_checks() -> None:
     text = run("show", CLEARED).stdout
-    for part in ("1. Plan the job", "9. Aftercare", "[working_current]", "= Duty cycle, rms current:", "stop passed:"):
+    for part in ("1. Plan the job", "9. Aftercare", "[working_current]", "= Duty cycle, rms current:",
+                 "+ not found: The place for charging is not safe (stop)"):
         assert part in text
+    assert "passed:" not in text, "no check that passed is told by its fault"
     assert "common practice, no source" in text and "IEC 61960" in text
+
+
+def test_a_check_that_had_nothing_to_look_at_is_not_said_to_be_in_order(
+        capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "drill.toml"
+    cli.main(["new", str(path)])
+    cli.main(["show", str(path)])
+    empty = " ".join(capsys.readouterr().out.split())
+    assert ". nothing to judge yet: A kept cell got warmer than the others (caution)" in empty
+    assert "! stop, not judged yet: The place for charging is not safe: needs Place for charging" in empty
+    assert "+ not found: An attached file is missing or is another one now" in empty, "files are looked at all the same"
+    cli.main(["enter", str(path), "bench_temperature", "21.3"])
+    cli.main(["show", str(path), "--step", "plan"])
+    assert "+ not found: Readings that cannot be right (caution)" in capsys.readouterr().out
+
+
+def test_show_names_the_columns_as_enter_takes_them_and_enter_takes_their_heads_too(
+        capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "drill.toml"
+    cli.main(["new", str(path)])
+    cli.main(["enter", str(path), "instruments", "current", "--row", "m1", "--column", "Measures"])
+    cli.main(["enter", str(path), "instruments", "10 A", "--row", "m1", "--column", "range"])
+    capsys.readouterr()
+    cli.main(["show", str(path), "--step", "plan"])
+    text = " ".join(capsys.readouterr().out.split())
+    assert "columns: meter, kind, quantity (measures), range," in text
+    assert "m1: quantity current, range 10 A" in text
+    line = refused(capsys, "enter", path, "instruments", "x", "--row", "m1", "--column", "Amperes")
+    assert "'Amperes' is no column; needs --column, one of meter, kind, quantity" in line
 
 
 def test_an_unknown_step_is_refused_with_the_list(capsys: pytest.CaptureFixture[str]) -> None:

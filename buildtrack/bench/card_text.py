@@ -48,7 +48,7 @@ def _facts(desk: Desk, item: Item, refused: str, how_next: str) -> Iterator[Piec
         yield Piece(words.table_text(item, desk))
         if not refused:
             yield Piece("Enter opens the table", "accent")
-    if aside := [t for t in (words.expected_text(item, desk), words.usual_text(item), how_next) if t]:
+    if aside := [t for t in (words.expected_text(item, desk), words.usual_text(item, desk), how_next) if t]:
         yield Piece(" · ".join(aside), "muted")
 
 

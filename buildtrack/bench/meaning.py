@@ -22,8 +22,8 @@ OUTCOME_WORDS = {"pass": "in order", "fail": "", "unsure": "cannot tell", "unkno
 def result_look(result: Result) -> str:
     """How a check's line looks; the glyph and the word say the same."""
     if result.outcome == "pass" or result.waiver is not None:
-        return "good" if result.outcome == "pass" else "muted"
-    if result.outcome == "unknown":
+        return "good" if result.outcome == "pass" and not result.idle else "muted"
+    if result.outcome == "unknown" or result.idle:
         return "muted"
     return {"stop": "bad", "caution": "warn"}.get(result.severity, "plain")
 
@@ -31,7 +31,7 @@ def result_look(result: Result) -> str:
 def result_sign(result: Result) -> str:
     """Glyph of a check: its severity where it stands failed, else what it is."""
     if result.outcome == "pass":
-        return "✓"
+        return "·" if result.idle else "✓"
     if result.outcome == "unknown":
         return "·"
     if result.waiver is not None:
@@ -43,6 +43,8 @@ def result_word(result: Result) -> str:
     """Word of a check: stop, caution, accepted, in order, not yet."""
     if result.waiver is not None:
         return "accepted"
+    if result.idle:
+        return "not yet"
     return OUTCOME_WORDS[result.outcome] or result.severity
 
 
@@ -108,7 +110,7 @@ def meaning_lines(desk: Desk, step: Step, item: Item | None, narrow: bool, every
 
 def check_line(result: Result) -> Line:
     """One check in one line."""
-    text = f"{result_sign(result)} {result.title}"
+    text = f"{result_sign(result)} {result.headline}"
     return line(text, result_look(result), result_word(result), f"check:{result.check}")
 
 
@@ -125,7 +127,7 @@ def _checks(desk: Desk, step: Step, item: Item | None, heads: bool, every: bool)
         yield line("Checks", "head")
     yield from (check_line(r) for r in shown)
     if quiet:
-        passed = sum(1 for r in quiet if r.outcome == "pass")
+        passed = sum(1 for r in quiet if r.outcome == "pass" and not r.idle)
         waiting = len(quiet) - passed
         parts = [f"{passed} in order" if passed else "", f"{waiting} wait" if waiting else ""]
         more = "more checks" if shown else "checks"

@@ -114,7 +114,7 @@ def list_text(item: Item, desk: Desk, room: int = 26) -> str:
     """The answer of an item for the list: of several readings what counts, with spread and number where they fit."""
     counted = _counted(item, desk)
     if counted is None:
-        return units.in_currency(answer_text(item, desk.build.entry(item.id)), plain(desk.build.currency))
+        return in_money(answer_text(item, desk.build.entry(item.id)), desk)
     value, numbers = counted
     number = f"n {len(numbers)}"
     mean, low, high = (f"{units.in_unit(v, item.unit):.4g}" for v in (value.value, min(numbers), max(numbers)))
@@ -145,6 +145,11 @@ def span_text(span: Span, unit: str) -> str:
     return f"{low}{tail} or more" if low else f"{high}{tail} or less" if high else ""
 
 
+def in_money(text: str, desk: Desk) -> str:
+    """A text with its amounts in the currency of the build."""
+    return units.in_currency(text, plain(desk.build.currency))
+
+
 def unit_text(unit: str, desk: Desk) -> str:
     """The unit that stands behind a field: of money the currency of the build."""
     return plain(desk.build.currency) if unit == "money" else unit
@@ -164,9 +169,9 @@ def charge_text(item: Item, desk: Desk) -> str:
     return f"this build: {units.show(full, 'V', digits=3)} per group, not 4.20 V"
 
 
-def usual_text(place: Item | Column) -> str:
-    """What is usual for a field: its range; empty where none is given."""
-    usual = span_text(place.plausible, place.unit)
+def usual_text(place: Item | Column, desk: Desk) -> str:
+    """What is usual for a field: its range, money in the build's currency; empty where none is given."""
+    usual = in_money(span_text(place.plausible, place.unit), desk)
     return f"usually {usual}" if usual else ""
 
 
@@ -185,7 +190,7 @@ def last_text(item: Item, desk: Desk) -> str:
     if not entry.standing:
         return f"left out: {plain(entry.left_out.reason)}" if entry.left_out else ""
     last = entry.standing[-1]
-    parts = [units.in_currency(f"now {answer_text(item, entry)}", plain(desk.build.currency))]
+    parts = [in_money(f"now {answer_text(item, entry)}", desk)]
     if last.instrument:
         parts.append(f"with {plain(last.instrument)}")
     if last.value_class != "measured":

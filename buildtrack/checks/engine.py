@@ -68,7 +68,19 @@ def _result(rule: CheckRule, context: Context) -> Result:
     item = rule.value.partition(".")[0] if rule.value.partition(".")[0] in context.checklist.items else ""
     return Result(
         rule.id, rule.severity, ruling.outcome, rule.step, rule.settings.get("item", item), rule.title, message,
-        rule.advice, ruling.needs, rule.mistakes, fill(rule.condition, ruling.facts), waiver)
+        rule.advice, ruling.needs, rule.mistakes, fill(rule.condition, ruling.facts), waiver,
+        idle=ruling.outcome == "pass" and not _has_looked(context))
+
+
+def _has_looked(context: Context) -> bool:
+    """Whether a check had something before it: a value by name, or, where it names none, an answer in its step."""
+    names = [n for n in context.seen if n not in context.checklist.policy]
+    if names:
+        values = [context.sheet.value(n) for n in names]
+        return any(isinstance(v, Known) and v.value != () for v in values)
+    step = context.checklist.step(context.rule.step)
+    entries = [context.build.entry(i.id) for i in step.items] if step is not None else []
+    return any(e.standing or e.rows for e in entries)
 
 
 def _message(rule: CheckRule, ruling: Ruling, context: Context) -> str:
@@ -77,13 +89,15 @@ def _message(rule: CheckRule, ruling: Ruling, context: Context) -> str:
     said = ruling.message or fill(rule.message, ruling.facts)
     if ruling.outcome == "unknown":
         names = ", ".join(_name(n, context) for n in ruling.needs) or "more readings"
-        return f"cannot be judged yet: needs {names}" + (f" ({ruling.message})" if ruling.message else "")
+        return f"{NOT_YET}needs {names}" + (f" ({ruling.message})" if ruling.message else "")
     if ruling.outcome == "unsure":
         return said if said.startswith(GUESS) else f"cannot tell with this meter: {said}"
     return said
 
 
 GUESS = "rests on a guess"
+NOT_YET = "cannot be judged yet: "
+"""How the message of a check begins that waits for readings."""
 
 
 def _without_guesses(ruling: Ruling, context: Context) -> Ruling:

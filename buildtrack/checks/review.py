@@ -199,7 +199,7 @@ def _check(result: Result) -> Evidence:
         shown = f"accepted: {result.waiver.reason}"
     elif against:
         shown = f"{result.severity}: {shown}"
-    return Evidence(f"check:{result.check}", result.title, shown, True, against)
+    return Evidence(f"check:{result.check}", result.headline, shown, True, against)
 
 
 # -- told from the record as a whole ---------------------------------------------------------------------------

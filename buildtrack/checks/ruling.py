@@ -51,6 +51,15 @@ class Result:
     mistakes: tuple[str, ...]
     condition: str
     waiver: Waiver | None = None
+    idle: bool = False
+    """Whether it passed because nothing it looks at has been entered yet."""
+
+    @property
+    def headline(self) -> str:
+        """Its title, which names the fault; of a check that passed, that the fault was not found."""
+        if self.outcome != "pass":
+            return self.title
+        return f"nothing to judge yet: {self.title}" if self.idle else f"not found: {self.title}"
 
 
 @dataclass(frozen=True, slots=True)

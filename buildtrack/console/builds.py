@@ -16,7 +16,7 @@ from buildtrack.console.common import now, plain, wrapped
 from buildtrack.judging import summary
 from buildtrack.model import edit
 from buildtrack.model.build import Build, Cell, Reading
-from buildtrack.model.checklist import Checklist, Item
+from buildtrack.model.checklist import Checklist, Column, Item
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import ChecklistError, find_checklist, read_checklist
 from buildtrack.storage.places import checklist_folders, shipped_samples
@@ -106,9 +106,10 @@ def _entered(build: Build, item: Item, options: argparse.Namespace) -> Build:
 
 
 def _entered_cell(build: Build, item: Item, options: argparse.Namespace, hand: edit.Hand, where: str) -> Build:
-    column = item.column(options.column)
+    column = column_meant(item, options.column)
     if column is None:
-        raise ValueError(f"{where}: needs --column, one of {', '.join(c.id for c in item.columns)}")
+        wrong = f"'{units.clip(options.column)}' is no column; " if options.column else ""
+        raise ValueError(f"{where}: {wrong}needs --column, one of {', '.join(c.id for c in item.columns)}")
     if not options.row:
         raise ValueError(f"{where}: needs --row, the name of a {item.row_name}")
     if sentence := column_misfit(column, options.text):
@@ -118,6 +119,13 @@ def _entered_cell(build: Build, item: Item, options: argparse.Namespace, hand: e
         build = edit.add_row(build, item, row, hand)
     cell = Cell(options.text, hand.at, options.instrument, note=options.note)
     return edit.set_cell(build, item, row, column.id, cell, hand)
+
+
+def column_meant(item: Item, name: str) -> Column | None:
+    """The column with this id, else the only one whose head or label this is, capitals or not."""
+    wanted = name.casefold().replace("_", " ").strip()
+    alike = [c for c in item.columns if wanted and wanted in (c.head.casefold(), c.label.casefold())]
+    return item.column(name) or (alike[0] if len(alike) == 1 else None)
 
 
 def _row_meant(build: Build, item: Item, name: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from buildtrack.checks.engine import Assessment
+from buildtrack.checks.engine import NOT_YET, Assessment
 from buildtrack.checks.ruling import Result
 from buildtrack.console.common import load, plain, print_json, wrapped
 from buildtrack.judging import as_json
@@ -44,6 +44,9 @@ def _print(assessment: Assessment) -> None:
 def finding_text(result: Result) -> str:
     """One finding for people, with what to do."""
     waived = f" Accepted: {result.waiver.reason}" if result.waiver else ""
-    text = f"{result.severity} {result.outcome}: {result.title}: {result.message}{waived}"
+    said = f"{result.severity} {result.outcome}: {result.title}: {result.message}"
+    if result.outcome == "unknown":
+        said = f"{result.severity}, not judged yet: {result.title}: {result.message.removeprefix(NOT_YET)}"
+    text = f"{said}{waived}"
     advice = f"\n{wrapped(plain(result.advice), '      ')}" if result.advice and result.outcome != "unknown" else ""
     return wrapped(plain(text), "    ", "  - ") + advice

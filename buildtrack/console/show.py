@@ -9,7 +9,7 @@ from buildtrack.console.common import load, plain, wrapped
 from buildtrack.console.judge import finding_text
 from buildtrack.judging import Judged
 from buildtrack.model.build import Entry
-from buildtrack.model.checklist import Item, Step
+from buildtrack.model.checklist import Column, Item, Step
 from buildtrack.units import clip, in_currency
 from buildtrack.workings.explain import explain
 from buildtrack.workings.status import visible_columns
@@ -53,8 +53,17 @@ def _item(judged: Judged, item: Item, state: str, why: str) -> None:
     entry = judged.build.entry(item.id)
     hold = " (hold point)" if item.hold else ""
     print(wrapped(f"{item.label}{hold} [{item.id}]: {state}{': ' + plain(why) if why else ''}", "      ", "   * "))
+    if item.kind == "table":
+        columns = visible_columns(item, judged.build, judged.assessment.sheet)
+        print(wrapped(f"columns: {', '.join(_column_name(c) for c in columns)}", "        ", "      "))
     for line in entry_lines(judged, item, entry):
         print(wrapped(line, "        ", "      "))
+
+
+def _column_name(column: Column) -> str:
+    """What --column takes, and in brackets what the screen calls it, where that is another word."""
+    head = column.head or column.label
+    return column.id if head.casefold() == column.id.replace("_", " ").casefold() else f"{column.id} ({head})"
 
 
 def entry_lines(judged: Judged, item: Item, entry: Entry) -> list[str]:
@@ -70,7 +79,7 @@ def entry_lines(judged: Judged, item: Item, entry: Entry) -> list[str]:
         lines.append(plain(f"{reading.text}" + (f" ({'; '.join(marks)})" if marks else "")))
     columns = visible_columns(item, judged.build, judged.assessment.sheet)
     for row in entry.rows:
-        fields = [f"{c.head or c.label} {row.text(c.id)}" for c in columns if row.text(c.id)]
+        fields = [f"{c.id} {row.text(c.id)}" for c in columns if row.text(c.id)]
         lines.append(plain(f"{row.id}: {', '.join(fields) or 'empty'}"))
     if entry.expected:
         lines.append(plain(f"expected from the past build: {entry.expected}"))
@@ -99,6 +108,6 @@ def print_table(head: tuple[str, ...], rows: tuple[tuple[str, ...], ...]) -> Non
 
 def _check(result: Result) -> None:
     if result.outcome == "pass":
-        print(wrapped(f"{result.severity} passed: {result.title}", "      ", "   + "))
+        print(wrapped(f"{result.headline} ({result.severity})", "      ", "   + " if not result.idle else "   . "))
     else:
         print(finding_text(result).replace("  - ", "   ! ", 1))

@@ -46,8 +46,8 @@ def findings(judged: Judged) -> tuple[FindingGroup, ...]:
 
 
 def passed(judged: Judged) -> tuple[str, ...]:
-    """Titles of the checks that passed."""
-    return tuple(line(r.title) for r in judged.assessment.results if r.outcome == "pass")
+    """Titles of the checks that passed, where there was something to look at."""
+    return tuple(line(r.title) for r in judged.assessment.results if r.outcome == "pass" and not r.idle)
 
 
 def _grid(title: str, head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Grid | None:

@@ -139,10 +139,10 @@ class BenchEntry(BenchView):
         tried = try_item(item, text)
         if tried.refused:
             self.desk.drafts.keep((item.id,), text)
-            self.card.tell(tried.refused)
+            self.card.tell(words.in_money(tried.refused, self.desk))
         elif tried.unusual:
             self.desk.drafts.keep((item.id,), text)
-            self._ask_unusual(item, tried.text, tried.unusual)
+            self._ask_unusual(item, tried.text, words.in_money(tried.unusual, self.desk))
         else:
             self.take(item, tried.text)
 

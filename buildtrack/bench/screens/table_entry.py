@@ -14,7 +14,7 @@ from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.table_view import TableView
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.grid import Grid
-from buildtrack.bench.words import is_yes_no
+from buildtrack.bench.words import in_money, is_yes_no
 from buildtrack.model.checklist import Column
 from buildtrack.model.edit import EditError
 
@@ -70,9 +70,9 @@ class TableEntry(TableView):
         tried = try_column(column, text)
         if tried.refused:
             self.desk.drafts.keep(self.place, text)
-            self.tell(tried.refused)
+            self.tell(in_money(tried.refused, self.desk))
         elif tried.unusual:
-            self._ask_unusual(row, column, tried.text, tried.unusual)
+            self._ask_unusual(row, column, tried.text, in_money(tried.unusual, self.desk))
         else:
             self._take(rows.Placed(row, column, tried.text))
 

@@ -160,7 +160,7 @@ def _used_by(desk: Desk, name: str) -> Iterator[Line]:
         yield line("")
         yield line("What would change with it", "head")
     for result in checks:
-        text = f"{result_sign(result)} {result.title}"
+        text = f"{result_sign(result)} {result.headline}"
         yield line(text, result_look(result), result_word(result), f"check:{result.check}")
     for user in users:
         yield line(label_of(user, sheet, desk.checklist), "plain", key=f"working:{user}")
