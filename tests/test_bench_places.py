@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import asyncio
 import sys
+import threading
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -153,8 +155,20 @@ def _real(surroundings: Surroundings) -> Surroundings:
     return replace(surroundings, opener=opener)  # type: ignore[arg-type]
 
 
-def test_two_builds_are_compared_side_by_side(folder: Path) -> None:
+def test_two_builds_are_compared_side_by_side_and_opened_off_the_loop(folder: Path) -> None:
+    threads: list[bool] = []
+
+    def watched(surroundings: Surroundings) -> Surroundings:
+        real = _real(surroundings)
+
+        def opener(path: Path, **given: Any) -> Any:
+            threads.append(threading.current_thread() is threading.main_thread())
+            return real.opener(path, **given)
+
+        return replace(real, opener=opener)
+
     async def steps(w: Walk) -> None:
+        threads.clear()
         await w.press("f6")
         assert isinstance(w.screen, ShelfScreen) and "Old shears" in w.text()
         await w.press("c", "down", "c")
@@ -162,6 +176,20 @@ def test_two_builds_are_compared_side_by_side(folder: Path) -> None:
         text = "\n".join("".join(p.text for p in entry.left) for entry in w.screen.lines)
         assert "≠ Voltage under load" in text and "11 V" in text and "12 V" in text
         assert "≠ Voltage on the plate" not in text
+        assert threads == [False, False], "no key waits for it"
+        await w.press("escape")
+        assert "Opening" not in w.text() and "* " not in w.text(), "nothing stays marked or said"
+
+    walk(steps, full_build(), CHECKLIST, size=(120, 40), path=folder / "past1.toml", around=watched)
+
+
+def test_a_build_that_cannot_be_compared_is_told(folder: Path) -> None:
+    async def steps(w: Walk) -> None:
+        await w.press("f6", "c", "down")
+        for path in folder.glob("past*.toml"):
+            path.write_text("no build", encoding="utf-8")
+        await w.press("c")
+        assert isinstance(w.screen, ShelfScreen) and "past" in w.screen.said and "Opening" not in w.screen.said
 
     walk(steps, full_build(), CHECKLIST, size=(120, 40), path=folder / "past1.toml", around=_real)
 

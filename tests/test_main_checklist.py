@@ -522,7 +522,7 @@ def test_measured_things_are_never_carried_to_the_next_build(checklist: Checklis
 
 
 def test_the_tool_and_its_recipe_are_carried(checklist: Checklist) -> None:
-    carried = {"tool", "rated_voltage", "old_cells", "housing_length", "series_count", "fuse_family", "board_series"}
-    confirmed = {"free_current", "working_current", "parallel_count", "fuse_rating", "board_cutoff", "alarm_setting"}
+    carried = {"tool", "series_count", "fuse_family", "board_series", "welder_setting", "charger_kind", "test_current"}
+    confirmed = {"rated_voltage", "old_chemistry", "old_cells", "old_mass", "housing_length", "clearance", "free_current", "working_current", "parallel_count", "fuse_rating", "board_cutoff", "alarm_setting"}
     assert {n for n in carried if checklist.items[n].reuse != "carry"} == set()
     assert {n for n in confirmed if checklist.items[n].reuse != "confirm"} == set()

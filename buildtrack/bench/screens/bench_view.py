@@ -50,6 +50,8 @@ class BenchView(Place):
         self.every_check = False
         """Whether the checks that passed or wait are listed one by one."""
         self._minute: Timer | None = None
+        self._resumed_early = False
+        """Whether the screen was to be shown before all of it was there."""
         self._shown: Desk | None = None
         self._item_lines: dict[str, tuple[tuple[object, ...], Line]] = {}
         """The line of each item with what it was made of: a key changes one or two of them."""
@@ -68,16 +70,18 @@ class BenchView(Place):
         yield KeyLine()
 
     def on_mount(self) -> None:
-        """Look at the clock from time to time."""
+        """Look at the clock from time to time; begin, where the screen was told of before all of it was there."""
         self._minute = self.set_interval(30.0, self._time_passes)
+        if self._resumed_early:
+            self.call_after_refresh(self.on_screen_resume)
 
     def on_screen_resume(self) -> None:
         """Another build begins at the next thing to do; the same one stays where it was."""
         if self.is_left():
             return
-        if not self.query("#field"):  # the screen may be told of before all of it is there
-            self.call_after_refresh(self.on_screen_resume)
-            return
+        self._resumed_early = not self.query("#field")
+        if self._resumed_early:
+            return  # it begins when it is mounted
         if self._shown is not self.desk:
             self._shown, self.item_id, self.editing = self.desk, "", ""  # a text in the field is of the build before
             self.go_to_next()

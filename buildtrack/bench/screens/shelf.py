@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
@@ -21,7 +22,7 @@ from buildtrack.bench.plain import fit, pad, plain
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.place import Place
 from buildtrack.bench.screens.reading import ReadOn
-from buildtrack.bench.shelf_list import COLUMNS, Shelved
+from buildtrack.bench.shelf_list import COLUMNS, Compared, Shelved
 from buildtrack.bench.widgets.head import Head, HeadText, KeyLine
 from buildtrack.bench.widgets.line_text import Line, Piece, line
 from buildtrack.bench.widgets.lines import LineList
@@ -36,6 +37,14 @@ class Listed(Message):
     folder: Path
     rows: list[Shelved] | None
     told: str = ""
+
+
+@dataclass
+class BothCompared(Message):
+    """Two builds were opened and compared, or why not."""
+
+    rows: Sequence[Compared] = ()
+    refused: str = ""
 
 
 class ShelfScreen(Place):
@@ -200,18 +209,28 @@ class ShelfScreen(Place):
             self.say("Marked. Go to another build and press c to see both." if self.marked else "")
 
     def _compare(self, first: str, second: str) -> None:
+        self.marked = []
+        self.say(f"Opening {Path(first).name} and {Path(second).name} …")
+        self._open_both(Path(first), Path(second))
+
+    @work(thread=True, exclusive=True, group="compare", exit_on_error=True)
+    def _open_both(self, first: Path, second: Path) -> None:
         try:
-            both = [Desk.open(Path(p), self.program.around, read_only=True) for p in (first, second)]
+            both = [Desk.open(path, self.program.around, read_only=True) for path in (first, second)]
         except (OSError, ValueError) as error:
-            self.say(str(error), "bad")
+            self.post_message(BothCompared(refused=str(error)))
             return
-        rows = shelf_list.compare(both[0].judged, both[1].judged)
         for desk in both:
             desk.session.close()
-        width = min(86, self.size.width - 8)
-        lines = list(side_by_side(rows, width))
-        self.marked = []
-        self.app.push_screen(ReadOn("Side by side; ≠ marks what differs", lines))
+        self.post_message(BothCompared(shelf_list.compare(both[0].judged, both[1].judged)))
+
+    @on(BothCompared)
+    def _compared(self, event: BothCompared) -> None:
+        self.redraw()
+        self.say(event.refused, "bad")
+        if event.rows and self.is_current:
+            lines = list(side_by_side(event.rows, min(86, self.size.width - 8)))
+            self.app.push_screen(ReadOn("Side by side; ≠ marks what differs", lines))
 
     # -- the list ----------------------------------------------------------------------------------------------------
 

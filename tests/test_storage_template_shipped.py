@@ -1,0 +1,93 @@
+"""A build begun from a shipped one carries what was chosen; what an instrument said is asked for again, and shown beside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+from buildtrack.judging import judge
+from buildtrack.model.build import Build
+from buildtrack.model.checklist import Checklist, Column, Item
+from buildtrack.storage.build_file import read_build
+from buildtrack.storage.checklist_file import find_checklist
+from buildtrack.storage.hashing import content_hash
+from buildtrack.storage.places import shipped_checklists, shipped_samples
+from buildtrack.storage.template import start_from
+from tests.bench_walk import NOW
+
+CHECKLISTS = sorted(p.stem for p in shipped_checklists().glob("*.toml"))
+SAMPLES = sorted(p.stem for p in shipped_samples().glob("*.toml"))
+CHOSEN = {
+    "series_count": "how the pack is laid out", "conductors.parallel": "how it is laid out", "conductors.bundle": "how it is laid out",
+    "strips.parallel": "how it is laid out", "conductors.size": "printed on the wire", "strips.width": "as the strip is sold",
+    "strips.thickness": "as the strip is sold", "board_series": "rating of the board", "connector_rating": "a rating",
+    "switch_rating": "a rating", "fuse_voltage": "a rating", "series_resistors.power": "printed on it",
+    "alarm_resolution": "from the sheet of the alarm", "test_current": "set on the tester"}
+"""Numbers that are chosen or printed, never read from an instrument: all that may be carried, each with its reason."""
+
+
+def places(checklist: Checklist) -> Iterator[tuple[str, Item, Column | None]]:
+    for item in checklist.all_items():
+        if item.kind != "table":
+            yield item.id, item, None
+        elif item.role != "instruments":
+            yield from ((f"{item.id}.{column.id}", item, column) for column in item.columns)
+
+
+def carries(item: Item, column: Column | None) -> bool:
+    if column is None:
+        return item.reuse == "carry"
+    return column.reuse == "carry" or (item.reuse == "carry" and column.reuse != "confirm")
+
+
+def begun(name: str) -> tuple[Build, Build, Checklist]:
+    past = read_build(shipped_samples() / f"{name}.toml").build
+    checklist = find_checklist(past.checklist.id)
+    return past, start_from(past, content_hash(past), checklist, "The next one", NOW, "next"), checklist
+
+
+@pytest.mark.parametrize("name", CHECKLISTS)
+def test_no_number_is_carried_but_those_that_are_chosen_or_printed(name: str) -> None:
+    carried = {place for place, item, column in places(find_checklist(name))
+               if (column or item).kind in ("reading", "date") and carries(item, column)}
+    assert carried - CHOSEN.keys() == set()
+    assert {"series_count", "fuse_voltage"} & carried, "the design is carried"
+
+
+@pytest.mark.parametrize("name", CHECKLISTS)
+def test_nothing_that_is_seen_on_the_old_pack_or_confirmed_by_a_tick_is_carried(name: str) -> None:
+    checklist = find_checklist(name)
+    old = {"old_label", "old_chemistry", "old_cells", "old_mass", "rated_voltage"} & checklist.items.keys()
+    assert {n for n in old if checklist.items[n].reuse == "carry"} == set()
+    assert [p for p, item, column in places(checklist) if (column or item).kind == "tick" and carries(item, column)] == []
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_no_old_reading_counts_and_each_stands_beside_as_expectation(name: str) -> None:
+    past, build, checklist = begun(name)
+    assert build.origin is not None and build.origin.sha256 == content_hash(past)
+    shown = 0
+    for place, item, column in places(checklist):
+        old, new = past.entry(item.id), build.entry(item.id)
+        kind = (column or item).kind
+        if kind not in ("reading", "date") or place in CHOSEN:
+            continue
+        if column is None:
+            assert not new.readings, f"{place} is measured on this one"
+            assert new.expected == (old.standing[-1].text if old.standing else ""), place
+            shown += bool(new.expected)
+            continue
+        assert not any(row.text(column.id) for row in new.rows), f"{place} is measured on this one"
+        expected = [row.text(column.id) for row in new.expected_rows if row.text(column.id)]
+        assert expected == [row.text(column.id) for row in old.rows if row.text(column.id)], place
+        shown += len(expected)
+    assert shown > 0, "there was something to show"
+    assert all(r.value_class == "taken over" for e in build.entries.values() for r in e.readings)
+    assert all(c.value_class == "taken over" for e in build.entries.values() for r in e.rows for c in r.cells.values())
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_a_build_just_begun_from_any_past_one_is_not_better_than_incomplete(name: str) -> None:
+    _, build, checklist = begun(name)
+    assert judge(build, checklist, shipped_samples(), NOW).assessment.verdict in ("incomplete", "not cleared")
