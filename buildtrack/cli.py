@@ -118,8 +118,8 @@ def _numbers(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     _file(log, what="the logger's file, or a build file: its attached logs")
     _json(log)
     log.add_argument("--map", action="append", default=[], metavar="WHAT=COLUMN",
-                     help="set a column by hand, like current=3, voltage='U[V]' or groups=4+5+6; kept in a build file "
-                          "(auto: as told from the file)")
+                     help="set a column by hand, like current=3, current=3:mA, voltage='U[V]', groups=4+5+6 or "
+                          "positive=charge; kept in a build file (auto: as told from the file)")
     log.add_argument("--item", default="", help="of a build file: which log (default: discharge_log)")
     log.add_argument("--by", default="", help="who sets the columns")
     log.set_defaults(action=_later("logs", "log"))

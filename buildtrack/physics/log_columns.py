@@ -66,6 +66,18 @@ class Mapping:
     interval_s: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """What of a mapping was set by hand (log_setting.py); columns count from 0."""
+
+    columns: dict[str, tuple[int, ...]] = field(default_factory=dict)
+    """Columns by the name of the quantity."""
+    units: dict[int, str] = field(default_factory=dict)
+    """Unit of a column, in small letters."""
+    sign: int | None = None
+    """As in Mapping."""
+
+
 def split_name(header: str) -> tuple[str, str]:
     """Name and unit of a header field: "U[V]", "Cap(mAh)", "Current / mA", "time_ms" -> lower-case name and unit."""
     text = header.strip().strip('"').lower().replace("â°", "°").replace("�", "°")
@@ -85,25 +97,28 @@ def _time_unit(text: str) -> str:
 
 
 def guess_mapping(
-    sniffed: Sniffed, name: str = "log", complete: bool = True, chosen: dict[str, tuple[int, ...]] | None = None
+    sniffed: Sniffed, name: str = "log", complete: bool = True, chosen: Chosen | None = None
 ) -> tuple[Mapping, tuple[str, ...]]:
     """Tell the columns of a log from its header and first rows, with every assumption in words.
 
     LogError when voltage, current or time cannot be told; the message names the columns found. With `complete` false
     the mapping is given back as far as it was told.
-    chosen: columns set by hand, by the name of the quantity (log_setting.py); units are told for them as for others.
+    chosen: columns set by hand; where no unit was set with them, it is told as for others.
     """
+    chosen = chosen or Chosen()
     columns = _columns(sniffed)
     roles = [_role(header, unit) for header, unit in columns] if columns else _roles_by_value(sniffed)
     if not columns:
         columns = [("", "")] * len(roles)
     notes: list[str] = []
-    roles = _chosen_roles(_numbered_groups(columns, roles, notes), chosen or {})
+    roles = _chosen_roles(_numbered_groups(columns, roles, notes), chosen.columns)
     columns += [("", "")] * (len(roles) - len(columns))
+    columns = [(header, chosen.units.get(k, unit)) for k, (header, unit) in enumerate(columns)]
     mapping = _basic(columns, roles, sniffed, notes)
-    lists = {key: found for key, found in (chosen or {}).items() if key in ("groups", "temperatures")}
+    lists = {key: found for key, found in chosen.columns.items() if key in ("groups", "temperatures")}
     mapping = replace(mapping, groups=lists.get("groups", mapping.groups),
                       temperatures=lists.get("temperatures", mapping.temperatures))  # fmt: skip
+    mapping = replace(mapping, sign=chosen.sign)
     mapping = _scales(mapping, columns, sniffed, notes)
     mapping = _time_column(mapping, columns, roles, sniffed, notes)
     if complete:

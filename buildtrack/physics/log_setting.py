@@ -1,4 +1,4 @@
-"""Columns of a log set by hand: what was told wrongly is put right, the rest is told as before, all named."""
+"""What of a log is set by hand: columns, units, the sign of the current; the rest is told as before, all named."""
 
 from __future__ import annotations
 
@@ -7,14 +7,20 @@ import shlex
 from collections.abc import Sequence
 from pathlib import Path
 
-from buildtrack.physics.log_columns import Mapping, guess_mapping
+from buildtrack.physics.log_columns import Chosen, Mapping, guess_mapping
 from buildtrack.physics.log_sniff import Sniffed, sniff
 
 SINGLE = ("time", "date", "current", "voltage", "capacity", "energy", "state")
 LISTS = ("groups", "temperatures")
 LONGEST = 500
 """Longest text of columns that is read."""
-_BEGIN = re.compile(rf"\s+(?=['\"]?(?:{'|'.join((*SINGLE, *LISTS))})=)")
+POSITIVE = "positive"
+"""Which way the current of a file is positive."""
+SIGNS = {"discharge": 1, "charge": -1}
+QUANTITY_UNITS = {"current": ("a", "ma"), "voltage": ("v", "mv"), "groups": ("v", "mv"), "capacity": ("ah", "mah"),
+                  "energy": ("wh", "mwh"), "time": ("s", "ms", "min", "h")}
+"""The units that can be set with a column."""
+_BEGIN = re.compile(rf"\s+(?=['\"]?(?:{'|'.join((*SINGLE, *LISTS, POSITIVE))})=)")
 
 
 class ColumnError(ValueError):
@@ -37,20 +43,47 @@ def words_of(columns: str) -> list[str]:
         raise ColumnError("columns: a quotation mark is not closed") from error
 
 
-def chosen_columns(words: Sequence[str], sniffed: Sniffed) -> dict[str, tuple[int, ...]]:
-    """Quantity to column numbers (from 0) of settings like current=3, voltage=U[V], groups=4+5+6."""
-    chosen: dict[str, tuple[int, ...]] = {}
+def chosen_columns(words: Sequence[str], sniffed: Sniffed) -> Chosen:
+    """What is set by words like current=3, current=3:mA, voltage=U[V], groups=4+5+6, positive=charge."""
+    columns: dict[str, tuple[int, ...]] = {}
+    units: dict[int, str] = {}
+    sign: int | None = None
     for word in words:
         what, mark, column = word.partition("=")
         if not mark:
             raise ColumnError(f"columns: {word[:40]!r}: write it as WHAT=COLUMN, for instance current=3")
+        if what == POSITIVE:
+            sign = _sign(column, sign)
+            continue
         if what not in (*SINGLE, *LISTS):
-            raise ColumnError(f"columns: {what[:40]!r} cannot be set; there are {', '.join((*SINGLE, *LISTS))}")
-        if what in chosen:
+            there = ", ".join((*SINGLE, *LISTS, POSITIVE))
+            raise ColumnError(f"columns: {what[:40]!r} cannot be set; there are {there}")
+        if what in columns:
             raise ColumnError(f"columns: {what} is set twice")
-        parts = column.split("+") if what in LISTS else [column]
-        chosen[what] = tuple(_column(part, sniffed) for part in parts)
-    return chosen
+        parts = [_column_and_unit(what, part, sniffed) for part in (column.split("+") if what in LISTS else [column])]
+        columns[what] = tuple(k for k, _ in parts)
+        units |= {k: unit for k, unit in parts if unit}
+    return Chosen(columns, units, sign)
+
+
+def _sign(text: str, before: int | None) -> int:
+    if before is not None:
+        raise ColumnError(f"columns: {POSITIVE} is set twice")
+    if text not in SIGNS:
+        raise ColumnError(f"columns: {POSITIVE}={text[:40]}: write {POSITIVE}=discharge or {POSITIVE}=charge")
+    return SIGNS[text]
+
+
+def _column_and_unit(what: str, text: str, sniffed: Sniffed) -> tuple[int, str]:
+    """A column by number or name, perhaps with a unit behind a colon; a name may hold colons of its own."""
+    name, mark, unit = text.rpartition(":")
+    allowed = QUANTITY_UNITS.get(what, ())
+    if not mark or text.strip() in [h.strip() for h in sniffed.header]:
+        return _column(text, sniffed), ""
+    if unit.strip().lower() not in allowed:
+        right = f"one of {', '.join(allowed)}" if allowed else "nothing: it has no unit that can be set"
+        raise ColumnError(f"columns: {what}={text[:40]}: behind the colon stands a unit, {right}")
+    return _column(name, sniffed), unit.strip().lower()
 
 
 def _column(text: str, sniffed: Sniffed) -> int:
