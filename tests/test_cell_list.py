@@ -120,3 +120,23 @@ def test_a_column_of_a_log_can_be_set_by_hand(tmp_path: Path, capsys: pytest.Cap
     assert json.loads(capsys.readouterr().out)["charge_Ah"] == pytest.approx(2.0)
     assert cli.main(["log", str(path), "--map", "current=none"]) == 2
     assert "there is no column 'none'" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("text", "says"), [
+    (";" * 4_000_000, "line 1: 4000001 columns are more than the 500 this program reads"),
+    ("id;capacity (mAh)\n" + "a\n" * 20_000, "20001 lines are more than the 20000 this program reads"),
+    ("id;capacity (mAh)\na;2100\n" + ";" * 500, "line 3: 501 columns are more than the 500 this program reads")])
+def test_what_is_built_to_take_long_is_refused_before_it_is_parted(tmp_path: Path, text: str, says: str) -> None:
+    """Five megabytes of separators took 20 s and 500 MB."""
+    path = tmp_path / "cells.csv"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(CellListError) as refused:
+        read_cells(path)
+    assert str(refused.value) == f"{path}: {says}"
+
+
+@pytest.mark.parametrize("heading", ["(" * 100_000, "a" + "_a" * 50_000, "[" + " " * 100_000])
+def test_a_long_heading_beside_the_capacity_is_looked_at_in_part(tmp_path: Path, heading: str) -> None:
+    path = tmp_path / "cells.csv"
+    path.write_text(f"id;{heading};capacity (mAh)\na;1;2100\n", encoding="utf-8")
+    assert [c.capacity_ah for c in read_cells(path).cells] == [2.1]

@@ -12,6 +12,7 @@ import pytest
 from buildtrack.physics.log_columns import guess_mapping
 from buildtrack.physics.log_errors import LogError
 from buildtrack.physics.log_follow import Follower
+from buildtrack.physics.log_numbers import looks_like_time, read_clock, read_moment, read_number
 from buildtrack.physics.log_sniff import sniff
 from buildtrack.physics.logs import BLOCK_CHARACTERS, read_log
 from buildtrack.physics.ocv import CurveError
@@ -85,14 +86,43 @@ def test_a_warning_names_the_line_of_the_file_in_every_block_of_a_long_log(tmp_p
 
 
 def test_what_cannot_be_parted_is_named_with_the_line_its_block_begins_on(tmp_path: Path) -> None:
-    """csv refuses a field of more than 131,072 characters (`csv.field_size_limit`)."""
+    """csv refuses fields longer than its limit, which is set low here."""
     lines = long_log(30_000)
-    lines[9_999] = f'9998,12.0,2.0,"{"x" * (csv.field_size_limit() + 1)}"'
-    with pytest.raises(LogError) as refused:
-        read_log(write(tmp_path, "\n".join(lines) + "\n"))
+    lines[9_999] = f'9998,12.0,2.0,"{"x" * 2_000}"'
+    path, usual = write(tmp_path, "\n".join(lines) + "\n"), csv.field_size_limit(1_000)
+    try:
+        with pytest.raises(LogError) as refused:
+            read_log(path)
+    finally:
+        csv.field_size_limit(usual)
     block = BLOCK_CHARACTERS // min(map(len, lines[1:]))
-    assert 10_000 - block <= refused.value.line <= 10_000 + block
+    assert 10_000 - block <= refused.value.line <= 10_000
     assert "cannot be parted" in refused.value.what
+
+
+def test_a_line_that_does_not_end_is_refused_before_it_fills_the_memory(tmp_path: Path) -> None:
+    lines = long_log(10_000)
+    for last in ("x" * 1_000_000, "1," * 500_000, '"' * 1_000_000):
+        with pytest.raises(LogError, match="this line does not end; a log has one row a line") as refused:
+            read_log(write(tmp_path, "\n".join([*lines, last]) + "\n"))
+        assert refused.value.line == 10_002
+    kept = read_log(write(tmp_path, "\n".join([*lines, "x" * 90_000]) + "\n"))
+    assert kept.used == 10_000
+
+
+@pytest.mark.parametrize("heading", ["a" + " " * 60_000 + "b", "(" * 60_000, "a_" * 30_000, "[" + " " * 60_000, "a" + "/ " * 30_000])
+def test_a_heading_of_sixty_thousand_characters_is_looked_at_in_part(tmp_path: Path, heading: str) -> None:
+    """The patterns for names and units take the square of the length: this took more than six minutes."""
+    log = read_log(write(tmp_path, table([(*row, 1) for row in STEADY], f"time_s,voltage_V,current_A,{heading}")))
+    assert log.charge_ah == pytest.approx(2.0 * 19 / 3600)
+
+
+@pytest.mark.parametrize("field", ["a" + " " * 90_000 + "b", "9" * 90_000, "1" * 90_000 + ":00:00", "1/" * 40_000, "1d " + " " * 90_000 + "x"])
+def test_a_field_of_ninety_thousand_characters_is_no_reading(tmp_path: Path, field: str) -> None:
+    log = read_log(write(tmp_path, table([*STEADY[:10], (9.5, field, 2.0), (field, 11.9, 2.0), *STEADY[10:]])))
+    assert (log.used, log.ignored) == (20, 2)
+    assert read_number(field) is None and read_clock(field) is None and read_moment(field, "dmy") is None
+    assert not looks_like_time(field)
 
 
 def test_a_curve_is_the_line_of_least_squares_through_the_rows_half_way_to_its_neighbours() -> None:

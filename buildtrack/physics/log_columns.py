@@ -15,6 +15,8 @@ UNITS = {
     "ua": 1e-6, "mah": 0.001, "ah": 1.0, "mwh": 0.001, "wh": 1.0, "°c": 1.0, "degc": 1.0, "c": 1.0, "℃": 1.0,
 }  # fmt: skip
 
+LONGEST_NAME = 200
+"""So much of a heading is looked at [characters]; the patterns below take the square of its length."""
 NAMES: dict[str, tuple[str, ...]] = {
     "date": ("date", "datum", "fecha", "日期"),
     "state": ("state", "mode", "step", "status", "modus", "schritt", "zustand", "step type", "工步", "状态"),
@@ -80,7 +82,7 @@ class Chosen:
 
 def split_name(header: str) -> tuple[str, str]:
     """Name and unit of a header field: "U[V]", "Cap(mAh)", "Current / mA", "time_ms" -> lower-case name and unit."""
-    text = header.strip().strip('"').lower().replace("â°", "°").replace("�", "°")
+    text = " ".join(header[:LONGEST_NAME].split()).strip('"').lower().replace("â°", "°").replace("�", "°")
     match = re.fullmatch(r"(.*?)\s*[\[(/]\s*([^\])]*)\s*[\])]?", text)
     if match and match.group(1) and (match.group(2) in UNITS or _time_unit(match.group(2))):
         return match.group(1).replace("_", " ").strip(), _time_unit(match.group(2)) or match.group(2)

@@ -21,15 +21,13 @@ from buildtrack.physics.log_errors import LogError, LogWarning, Warnings
 from buildtrack.physics.log_records import Point, Row
 from buildtrack.physics.log_rows import Block, Cleaner
 from buildtrack.physics.log_setting import chosen_columns, words_of
-from buildtrack.physics.log_sniff import SAMPLE_BYTES, Sniffed, sniff_head
+from buildtrack.physics.log_sniff import LONGEST_LINE, SAMPLE_BYTES, Sniffed, sniff_head
 from buildtrack.physics.log_totals import Totals
 
 PART_BYTES = 1 << 18
 """Bytes read at once."""
 MOST_BYTES = 1 << 22
 """Bytes read in one look; what is left waits for the next."""
-LONGEST_LINE = 100_000
-"""Characters of a line that has not ended; a longer one is no log."""
 ENOUGH_ROWS = 200
 """Rows after which the form of the file is no longer in doubt."""
 MARK_BYTES = 64

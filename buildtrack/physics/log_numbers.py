@@ -16,6 +16,9 @@ HIGHEST = 1e15
 
 TIME_SCALE = {"s": 1.0, "ms": 0.001, "min": 60.0, "h": 3600.0, "d": 86400.0}
 
+LONGEST_FIELD = 64
+"""A longer field is no reading [characters]; the patterns below may take the square of its length."""
+
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
 _TRAILING_UNIT = re.compile(r"\s*(m?v|m?a|m?ah|m?wh|s|°c|degc)$", re.IGNORECASE)
 _CLOCK = re.compile(
@@ -31,7 +34,7 @@ def read_number(text: str, decimal: str = ".") -> float | None:
     Range: plain and exponent notation. Source: own grammar.
     """
     text = text.strip().strip('"').replace("\u2212", "-")
-    if text.lower() in NO_VALUE:
+    if len(text) > LONGEST_FIELD or text.lower() in NO_VALUE:
         return None
     text = _TRAILING_UNIT.sub("", text)
     if decimal == ",":
@@ -48,12 +51,15 @@ def read_number(text: str, decimal: str = ".") -> float | None:
 def looks_like_time(text: str) -> bool:
     """True for h:mm:ss, mm:ss, with days or AM/PM, and for dates with or without a clock."""
     text = text.strip().strip('"')
+    if len(text) > LONGEST_FIELD:
+        return False
     return bool(_CLOCK.fullmatch(text)) or (bool(_DATE.match(text)) and read_moment(text, "dmy") is not None)
 
 
 def read_clock(text: str, short: str = "mm:ss") -> float | None:
     """Seconds of a clock: h:mm:ss(.mmm), "1d 02:03:04", "1.02:03:04", AM/PM; two parts as `short` says."""
-    match = _CLOCK.fullmatch(text.strip().strip('"'))
+    text = text.strip().strip('"')
+    match = _CLOCK.fullmatch(text) if len(text) <= LONGEST_FIELD else None
     if match is None:
         return None
     days, dotted, first, second, third, half = match.groups()
@@ -70,7 +76,7 @@ def read_clock(text: str, short: str = "mm:ss") -> float | None:
 def read_moment(text: str, order: str) -> float | None:
     """Seconds of a date with an optional clock, as if in UTC; `order` is "dmy", "mdy" or "ymd"; None if no date."""
     text = text.strip().strip('"')
-    match = _DATE.match(text)
+    match = _DATE.match(text) if len(text) <= LONGEST_FIELD else None
     if match is None:
         return None
     parts = [int(match.group(k)) for k in (1, 3, 4)]

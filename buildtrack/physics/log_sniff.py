@@ -14,6 +14,8 @@ from buildtrack.physics.log_errors import LogError
 from buildtrack.physics.log_numbers import looks_like_time, read_number
 
 SAMPLE_BYTES = 65_536
+LONGEST_LINE = 100_000
+"""A longer line is no row of a log: it is refused instead of filling the memory [characters]."""
 SAMPLE_LINES = 500
 PAIRS = ((";", ","), (";", "."), ("\t", ","), ("\t", "."), (",", "."), ("|", "."), (" ", "."), (" ", ","))
 

@@ -13,7 +13,7 @@ from buildtrack.physics.log_columns import Mapping, describe, guess_mapping, ref
 from buildtrack.physics.log_direction import END_OF_BOARD, END_OF_TESTER, END_UNKNOWN, sign_of, state_signs
 from buildtrack.physics.log_errors import LogCancelled, LogError, LogWarning, Warnings
 from buildtrack.physics.log_rows import Block, Cleaner
-from buildtrack.physics.log_sniff import Sniffed, sniff
+from buildtrack.physics.log_sniff import LONGEST_LINE, Sniffed, sniff
 from buildtrack.physics.log_summary import Extremes, LogSummary, summarise
 from buildtrack.physics.log_totals import Totals
 
@@ -152,9 +152,12 @@ def _pass(
         for _ in range(sniffed.first_row - 1):
             text.readline()
         told = 0
-        while block := text.read(BLOCK_CHARACTERS) + text.readline():
+        while block := text.read(BLOCK_CHARACTERS) + text.readline(LONGEST_LINE):
             if cancel is not None and cancel():
                 raise LogCancelled(f"{name}: reading stopped after {cleaner.rows_seen} rows")
+            if len(block) >= BLOCK_CHARACTERS + LONGEST_LINE and not block.endswith("\n"):
+                where = sniffed.first_row + lines + block.count("\n")
+                raise LogError(name, where, "this line does not end", "a log has one row a line")
             try:
                 clean = cleaner.clean(block, sniffed.delimiter, sniffed.first_row + lines)
             except csv.Error as error:

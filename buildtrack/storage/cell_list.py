@@ -13,6 +13,12 @@ from buildtrack.storage.checklist_file import read_text
 
 LARGEST = 5_000_000
 MOST_CELLS = 2_000
+MOST_LINES = 20_000
+"""How many lines are read: ten for each cell there may be."""
+LONGEST_HEADING = 200
+"""So much of a heading is looked at [characters]."""
+MOST_COLUMNS = 500
+"""How many columns a line may have."""
 _UNIT = re.compile(r"[\[(]([^\])]*)[\])]|[ _]([A-Za-zµΩ]+)$")
 _NAMES = {
     "id": ("id", "cell", "name", "no", "nr", "number", "label", "#"),
@@ -60,7 +66,7 @@ def _delimiter(line: str) -> str:
 
 def _heading(text: str) -> tuple[str, str]:
     """Name in lower case and unit of a heading such as `Capacity (mAh)`, `R[mΩ]`, `cap_mAh`."""
-    plain = text.strip()
+    plain = text.strip()[:LONGEST_HEADING]
     match = _UNIT.search(plain)
     unit = next((g for g in match.groups() if g), "") if match else ""
     if unit and units.find_unit(unit) is None:
@@ -97,12 +103,24 @@ def _value(text: str, dimension: str, unit: str, default: str) -> float:
     return units.parse(text, dimension, unit or default).value
 
 
+def _refuse_much(path: Path, lines: Sequence[str], mark: str) -> None:
+    """Refuse what is no list of cells by its numbers of lines and columns, before it is parted."""
+    if len(lines) > MOST_LINES:
+        raise ValueError(f"{path}: {len(lines)} lines are more than the {MOST_LINES} this program reads")
+    for number, line in enumerate(lines, 1):
+        if line.count(mark) >= MOST_COLUMNS:
+            raise ValueError(f"{path}: line {number}: {line.count(mark) + 1} columns are more than the {MOST_COLUMNS} "
+                             "this program reads")
+
+
 def read_cells(path: Path) -> CellList:
     """Read a list of cells; CellListError names the file, the line and what would be right."""
     try:
         lines = read_text(path, LARGEST).splitlines()
         best = max(lines[:40], key=lambda line: max(line.count(d) for d in ";\t,|"), default="")
-        rows = list(csv.reader(lines, delimiter=_delimiter(best)))
+        mark = _delimiter(best)
+        _refuse_much(path, lines, mark)
+        rows = list(csv.reader(lines, delimiter=mark))
     except csv.Error as error:
         raise CellListError(f"{path}: is no list that can be parted into columns ({error}): save it as CSV") from error
     except ValueError as error:
