@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from datetime import UTC, datetime
 
@@ -117,3 +118,18 @@ def test_what_was_read_from_a_file_and_what_was_chosen_is_said_in_words(cleared:
 def test_a_limit_is_put_in_without_zeros_it_never_had(cleared: Judged) -> None:
     found = next(w for _, w in blocks(cleared) if w.id == "next_recheck")
     assert "First re-check after = 7 d, Second re-check after = 1 month" in plain(found.substituted)
+
+
+def test_a_run_of_wire_can_be_done_again_from_its_line(cleared: Judged) -> None:
+    found = next(w for _, w in blocks(cleared) if w.id == "run_report")
+    assert found.grid is not None
+    line = dict(zip(found.grid.head, (plain(c) for c in found.grid.rows[0]), strict=True))
+    printed = re.match(r"([\d.]+) Ω/km at 20 °C, .*: ([\d.]+) A, at 40 °C: × ([\d.]+)", line["by"])
+    assert printed is not None, line["by"]
+    per_km, table, warm = (float(n) for n in printed.groups())
+    # copper: 0.00393 a kelvin (IEC 60028), the warmest place is 40 °C; 60 mm of one wire
+    result, step = shown(line["resistance"]) or (0.0, 0.0)
+    assert (line["length"], line["wires"]) == ("60.0 mm", "1")
+    assert abs(per_km / 1000 * 0.060 * (1 + 0.00393 * 20) - result) < step
+    assert warm == 0.87, "IEC 60364-5-52, Table B.52.14, PVC"
+    assert line["may carry"] == f"{table * math.sqrt(30 / 40):.1f} A"

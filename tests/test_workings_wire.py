@@ -66,7 +66,7 @@ def test_a_warm_place_lets_a_wire_carry_less(degc: float, share: float) -> None:
 def test_where_insulation_gives_up_no_current_is_named() -> None:
     found = wire_runs.run_report(one_run(), 70.0)
     assert found is not None and found.runs[0].allowed_a is None
-    assert found.lines[0][-2:] == ("no table", "IEC 60228 class 5; at 70 °C: no table for PVC wire")
+    assert found.lines[0][-2:] == ("no table", "13.3 Ω/km at 20 °C, IEC 60228 class 5; at 70 °C: no table for PVC wire")
     assert wire.weakest_conductor(found) is None
 
 

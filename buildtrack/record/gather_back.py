@@ -11,7 +11,7 @@ from buildtrack.model.build import Event
 from buildtrack.record.gridding import grid
 from buildtrack.record.pages import FindingGroup, FindingLine, Grid, History
 from buildtrack.record.shorten import WHERE
-from buildtrack.record.text import day, line, moment, plain, tied
+from buildtrack.record.text import day, line, minus, moment, plain, tied
 from buildtrack.workings.explain import explain
 from buildtrack.workings.inputs import problems
 from buildtrack.workings.status import StepState
@@ -36,7 +36,7 @@ def _finding(judged: Judged, result: Result) -> FindingLine:
         who = ", ".join(x for x in (line(waiver.by), day(waiver.at)) if x)
         waived = f"Accepted{f' ({who})' if who else ''}: {line(waiver.reason)}"
     return FindingLine(line(result.title), result.severity, result.outcome, _step_title(judged, result.step),
-                       tied(line(result.message, LONGEST_MESSAGE)), line(result.advice), result.mistakes, waived)
+                       tied(minus(line(result.message, LONGEST_MESSAGE))), line(result.advice), result.mistakes, waived)
 
 
 def findings(judged: Judged) -> tuple[FindingGroup, ...]:

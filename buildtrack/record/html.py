@@ -108,7 +108,7 @@ def _files_sentence(pages: Pages) -> str:
     if inside == 1:
         told = "The build file is inside this PDF as it was"
     if inside == every > 1:
-        told = f"All {told}"
+        told = f"All {told}" if inside > 2 else "Both files are inside this PDF as they were"
     elif inside < every:
         told += f", {every - inside} {'is' if every - inside == 1 else 'are'} not"
     return f"{told}; 'buildtrack unpack' gives them back, byte for byte, and most PDF viewers list them as attachments."

@@ -177,7 +177,8 @@ WORKINGS = (
     Working(wire_share_stall, STEP, "Share of the voltage lost in wires in a stall", "%",
             "drop_stall / pack_full_voltage", "definition"),
     Working(weakest_conductor, STEP, "Weakest conductor carries", "A", "least allowed current of all runs",
-            "chassis wiring column of the electronic tables handbook; SAE AS50881 for bundles", expression=False),
+            "chassis wiring column of the electronic tables handbook; SAE AS50881 for bundles; "
+            "IEC 60364-5-52 in warm places", expression=False),
     Working(chain, STEP, "The chain", "", "V = I × R, P = I_rms² × R, headroom = rating / I_rms; the least governs",
             "OpenStax University Physics 9.5 and 10.2", expression=False),
     Working(fuse_lowest, STEP, "Fuse at least", "A", "duty_rms_current / fuse_share", "EDN fuse checklist (75 %)"),

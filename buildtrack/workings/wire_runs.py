@@ -192,7 +192,8 @@ def _run(row: Record, temperature_degc: float, stranding: str) -> Run:
     per_km, basis = resistance_per_km_ohm(area_mm2, stranding)
     resistance = per_km * length_m / 1000.0 * conductors.temperature_factor(temperature_degc) / parallel
     allowed, table = allowed_current_a(area_mm2, parallel, _count(row, "bundle"), temperature_degc)
-    return Run(row.id, row.text("run"), area_mm2, length_m, parallel, resistance, allowed, f"{basis}; {table}")
+    told = f"{per_km:.3g} Ω/km at 20 °C, {basis}; {table}"
+    return Run(row.id, row.text("run"), area_mm2, length_m, parallel, resistance, allowed, told)
 
 
 def resistance_per_km_ohm(area_mm2: float, stranding: str) -> tuple[float, str]:
@@ -247,7 +248,8 @@ def allowed_current_a(area_mm2: float, parallel: float, bundle: float,
         found = ampacity.chassis_ampacity(min(area_mm2, largest))
     except ValueError:
         return None, "thinner than AWG 30: no table"
-    basis = f"chassis, {found.row}" + (", its largest" if area_mm2 > largest * (1 + 1e-9) else "")
+    beyond = ", its largest" if area_mm2 > largest * (1 + 1e-9) else ""
+    basis = f"chassis, {found.row}{beyond}: {found.current_a:g} A"
     factor = 1.0
     if bundle > 1:
         factor = ampacity.bundle_factor(int(bundle))
