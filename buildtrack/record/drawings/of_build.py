@@ -224,7 +224,7 @@ DRAWINGS: tuple[tuple[str, str, Drawer, str], ...] = (
      "the viewer; grey: minus. Links on the far side are dashed. Under each id the measured capacity [mAh]."),
     ("cells", "Places in the housing", _fit, "One layer seen along the cells, with the room kept free around them."),
     ("wire", "Wiring diagram", _wire, "Schematic, not to scale. At the taps the voltage against B0 as measured before "
-     "the board was connected."),
+     "the board was connected; left of the plug the colour of the wire, where it was entered."),
     ("wire", "Chain of ratings", _chain, "What every part may carry beside the currents of the duty cycle."),
     ("alarm", "Ladder of voltages", _ladder,
      "Boxes show the tolerance of each threshold; heavy lines are what was set."),
