@@ -33,7 +33,7 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 EQUIVALENT = Path("tests/bench/mutants_equivalent.toml")
 COVERED_BY = {
     "physics": ("test_physics_", "test_grouping_", "test_log_", "test_published", "test_workings_", "test_mutants_physics",
-                "test_own_curve", "test_mutants_frozen"),
+                "test_own_curve", "test_branches_", "test_mutants_frozen"),
     "checks": ("test_checks_", "test_unmarked_", "test_engine", "test_mistakes", "test_bench_review", "test_mutants_checks",
                "test_mutants_frozen"),
     "storage": ("test_storage_", "test_checklist", "test_cell_list", "test_log_data", "test_mutants_storage",
