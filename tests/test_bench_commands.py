@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
+from textual.geometry import Size
 from textual.screen import Screen
 
 from buildtrack.bench import commands
@@ -19,6 +21,7 @@ from buildtrack.bench.screens.review import ReviewScreen
 from buildtrack.bench.screens.shelf import ShelfScreen
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.screens.welcome import WelcomeScreen
+from buildtrack.bench.widgets.head import KeyLine
 from tests.bench_walk import SMALL, Walk, new_build, small_checklist, walk
 
 CHECKLIST = small_checklist()
@@ -60,6 +63,22 @@ def test_the_footer_shows_only_what_makes_sense_now() -> None:
     assert {"yes", "no"} <= tick and "edit last" not in tick and "leave out" not in tick
     held = {words for _, words, _ in commands.footer("bench", Situation(kind="tick", need="must", yes_no=True, refused="held"), {})}
     assert "yes" not in held and "review" in held
+
+
+@pytest.mark.parametrize("kind", ["reading", "tick", "choice", "table", "photo", "text"])
+def test_on_a_narrow_screen_the_ways_on_stand_before_the_rare_commands(kind: str) -> None:
+    where = Situation(kind=kind, need="must", yes_no=kind == "tick", answered=True, cautions=True, can_undo=True)
+    line = KeyLine()
+    line.entries = tuple(commands.footer("bench", where, {}))
+    with patch.object(KeyLine, "size", Size(78, 1)):
+        shown = [entry[1] for _, _, entry in line._laid_out()]
+    assert shown[0] == "answer" and shown[-1] == "help"
+    assert {"review", "record", "workings"} <= set(shown) and "accept caution" not in shown
+    assert "accept caution" in [entry[1] for entry in line.entries], "a wide screen has it"
+
+
+def test_in_a_table_enter_stands_first() -> None:
+    assert commands.footer("table", Situation(place="table", kind="table"), {})[0][1] == "fill"
 
 
 def test_the_help_page_lists_every_command_with_its_keys() -> None:

@@ -15,9 +15,11 @@ from buildtrack.bench.proposals import best_grouping
 from buildtrack.bench.rows import goes_down, next_empty
 from buildtrack.bench.screens.ask import AskOne
 from buildtrack.bench.screens.bench import BenchScreen
+from buildtrack.bench.screens.reading import ReadOn
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.screens.why import Why
 from buildtrack.bench.shelf_list import compare
+from buildtrack.bench.words import notes_text
 from buildtrack.judging import judge
 from buildtrack.model.build import Build, Cell, Entry, Row
 from buildtrack.model.checklist import Checklist
@@ -25,7 +27,7 @@ from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import read_checklist
 from buildtrack.storage.places import shipped_samples
 from buildtrack.units import in_currency
-from tests.bench_walk import NOW, SMALL, Walk, main_checklist, new_build, small_checklist, walk
+from tests.bench_walk import NOW, SMALL, MemorySession, Walk, main_checklist, new_build, small_checklist, walk
 from tests.test_bench_entry import CELLS, LOAD, PLAN, answered, build_with
 from tests.test_bench_typing_ahead import bench, table, texts
 
@@ -392,6 +394,73 @@ def test_a_build_charged_lower_says_so_where_a_text_names_the_usual_voltage() ->
         build = with_entries(sample, charge_policy=answered(text))
         path = shipped_samples() / "garden-screwdriver-cleared.toml"
         assert walk(said, build, main_checklist(), size=(170, 50), path=path) == lower
+
+
+# -- what was found at the opening, and what is pressed ----------------------------------------------------------------
+
+
+@SIZES
+def test_many_notes_of_an_opening_take_two_rows_and_k_reads_them_all(size: tuple[int, int]) -> None:
+    notes = [f"note number {n}: something was found in the file that had to be told in a long sentence" for n in range(1, 7)]
+    session = MemorySession(READY, CHECKLIST, Path("/nowhere/b.toml"), notes=notes)
+
+    async def steps(w: Walk) -> None:
+        rows = w.screen.query_one("#notice").size.height
+        assert 1 <= rows <= 2 and "k reads all 6 notes." in " ".join(w.text().split())
+        await w.press("k")
+        assert isinstance(w.screen, ReadOn)
+        told = " ".join("".join(p.text for p in entry.left) for entry in w.screen.lines)
+        assert all(note in told for note in notes)
+
+    walk(steps, READY, CHECKLIST, size=size, session=session)
+
+
+def test_a_few_short_notes_are_told_whole_and_without_notes_k_does_nothing() -> None:
+    assert notes_text(["one", "two"], 100) == "one; two"
+    assert notes_text([], 100) == ""
+    long = notes_text(["x" * 300], 100)
+    assert len(long) == 100 and long.endswith("… k reads it all.")
+
+    async def steps(w: Walk) -> None:
+        await w.press("k")
+        assert not isinstance(w.screen, ReadOn)
+
+    walk(steps, READY, CHECKLIST)
+
+
+def test_a_build_that_somebody_else_writes_says_so_in_one_row_of_the_card() -> None:
+    reason = "maker on bench-pc since 2026-11-27 04:14:42 (process 4242) is writing it"
+    session = MemorySession(READY, CHECKLIST, Path("/nowhere/b.toml"), reason)
+
+    async def steps(w: Walk) -> None:
+        assert "▌ ■ read-only: maker on bench-pc is writing it" in w.text()
+        assert "process" not in w.text()
+
+    walk(steps, READY, CHECKLIST, session=session)
+
+
+def test_the_placeholder_says_what_to_press_now() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("tool")
+        await w.settle()
+        await w.press("d")
+        await w.press("escape")
+        assert "Enter, then type" in w.text()
+        await w.press("enter")
+        assert "type, then Enter" in w.text() and "Enter, then type" not in w.text()
+        await w.press("escape")
+        assert "Enter, then type" in w.text()
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST)
+
+
+def test_the_fields_of_an_instrument_give_an_example() -> None:
+    async def steps(w: Walk) -> None:
+        await table(w, "instruments")
+        await w.press("a")
+        assert "for instance red multimeter" in w.text()
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST)
 
 
 @pytest.mark.parametrize("currency", ["CHF", ""])

@@ -31,7 +31,8 @@ from buildtrack.bench.widgets.lines import LineList
 from buildtrack.model.build import Build, Cell, Entry, Reading, Row
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.places import shipped_samples
-from tests.bench_walk import NOW, Clock, Walk, new_build, screen_text, small_checklist, walk
+from buildtrack.storage.session import create, open_session
+from tests.bench_walk import NOW, Clock, Walk, main_checklist, new_build, screen_text, small_checklist, walk
 from tests.test_bench_entry import CELLS, LOAD, PLAN, answered
 
 CHECKLIST = small_checklist()
@@ -147,7 +148,7 @@ def folder(tmp_path: Path) -> Path:
 
 
 def _real(surroundings: Surroundings) -> Surroundings:
-    from buildtrack.storage.session import open_session
+
 
     def opener(path: Path, *, read_only: bool = False, summary: object = None) -> object:
         return open_session(path, read_only=read_only, clock=Clock(), find=lambda name: CHECKLIST)
@@ -273,6 +274,30 @@ def test_the_ways_to_begin_are_one_key_away_and_lead_back(folder: Path, size: tu
         assert isinstance(w.screen, AskOne) and "Which sample?" in w.text()
 
     walk(steps, full_build(), CHECKLIST, size=size, path=folder / "past1.toml", around=_real)
+
+
+def test_a_wrongly_picked_kind_of_work_is_changed_before_a_file_is_made_and_named_after(tmp_path: Path) -> None:
+    def real(surroundings: Surroundings) -> Surroundings:
+        def opener(path: Path, *, read_only: bool = False, summary: object = None) -> Any:
+            return open_session(path, read_only=read_only, clock=Clock())
+
+        return replace(surroundings, opener=opener)
+
+    path = tmp_path / "first.toml"
+    create(path, new_build(main_checklist()), main_checklist())
+
+    async def steps(w: Walk) -> None:
+        await w.press("ctrl+n", "down", "enter", "1")
+        assert "Bicycle light battery to lithium-ion." in w.text() and "Esc goes back" in w.text()
+        await w.press("escape")
+        assert isinstance(w.screen, AskOne) and "Which kind of work?" in w.text()
+        assert [p.name for p in tmp_path.glob("*.toml")] == ["first.toml"], "nothing was made"
+        await w.press("4")
+        await w.type("hall")
+        said = " ".join(w.text().split())
+        assert "hall.toml was made for: Cordless vacuum to lithium-ion. Another kind? Ctrl-N begins anew" in said
+
+    walk(steps, new_build(main_checklist()), main_checklist(), size=(120, 40), path=path, around=real)
 
 
 def test_without_a_file_the_sample_opens_the_first_time_and_then_the_ways_to_begin(

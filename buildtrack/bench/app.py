@@ -81,6 +81,8 @@ class BuildtrackApp(KeysInTurn):
         self.saving = Saving()
         self.outside = Outside(self)
         self.keeper = TypedKeeper(self)
+        self.begun = ""
+        """How the open build was begun just now, and what if that was wrong."""
         self.typed_wanted = True
         """Whether what is typed and not taken is kept when the program is left."""
         self.judging = False
@@ -109,13 +111,13 @@ class BuildtrackApp(KeysInTurn):
         """Show a place, in place of the one before."""
         self.switch_mode(place)
 
-    def open_build(self, path: Path, place: str = "bench", item: str = "") -> None:
-        """Open a build file off the loop; where it cannot be used, say why and stay."""
+    def open_build(self, path: Path, place: str = "bench", item: str = "", begun: str = "") -> None:
+        """Open a build file off the loop; where it cannot be used, say why and stay. begun: said where it opened."""
         self.place_say(f"Opening {plain(path.name)} …")
-        self._open_off_the_loop(path, place, item)
+        self._open_off_the_loop(path, place, item, begun)
 
     @work(thread=True, exclusive=True, group="open", exit_on_error=False)
-    def _open_off_the_loop(self, path: Path, place: str, item: str) -> None:
+    def _open_off_the_loop(self, path: Path, place: str, item: str, begun: str) -> None:
         from buildtrack.bench.desk import Desk
 
         try:
@@ -123,7 +125,7 @@ class BuildtrackApp(KeysInTurn):
         except (ValueError, OSError) as error:
             self.post_message(OpenEnded(path, place, item, refused=str(error)))
         else:
-            self.post_message(OpenEnded(path, place, item, desk))
+            self.post_message(OpenEnded(path, place, item, desk, begun=begun))
 
     @on(OpenEnded)
     def _open_ended(self, event: OpenEnded) -> None:
@@ -132,6 +134,7 @@ class BuildtrackApp(KeysInTurn):
             return
         self.close_build()
         self.keeper.begin(event.desk)
+        self.begun = event.begun
         self.desk, self.path, self.folder = event.desk, event.path, event.path.parent
         self.saving = Saving()
         self.outside.forget()

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from buildtrack.bench import words
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import plain
-from buildtrack.bench.widgets.card import CardText
+from buildtrack.bench.widgets.card import BEFORE_TYPING, CardText
 from buildtrack.bench.widgets.line_text import Line, Piece, line
 from buildtrack.model.checklist import Item
 
@@ -36,7 +36,7 @@ def card_text(desk: Desk, item: Item, how_next: str) -> CardText:
 
 def _facts(desk: Desk, item: Item, refused: str, how_next: str) -> Iterator[Piece]:
     if refused:
-        yield Piece(f"■ {refused}", "warn")
+        yield Piece(f"■ {words.without_since(refused)}", "warn")
     state = desk.item_state(item.id)
     if state.state in ("outside", "misfit", "stale", "expired"):
         yield Piece(f"{words.glyph(state.state)} {plain(state.why)}", "warn")
@@ -63,7 +63,7 @@ def _placeholder(item: Item) -> str:
         return "type a number"
     if item.kind in ("photo", "file"):
         return "name of a file beside the build file"
-    return "Enter, then type"
+    return BEFORE_TYPING
 
 
 def _options(item: Item, chosen: str) -> list[Line]:

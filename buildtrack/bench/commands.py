@@ -41,6 +41,8 @@ class Situation:
     """Whether a proposal can be taken over into the table."""
     typing: str = ""
     """What has the keyboard beside the list: `field`, `empty field`, `options`, `panel`."""
+    notes: bool = False
+    """Whether something was found when the file was opened."""
     onward: str = ""
     """Where Enter goes after a field of a table: → or ↓."""
 
@@ -209,6 +211,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("go", "g", "steps", "Choose a step from the list of steps."),
     Command("previous-step", "left_square_bracket,left", "", "Go to the previous step."),
     Command("next-step", "right_square_bracket,right", "", "Go to the next step."),
+    Command("notes", "k", "", "Read what was found when this file was opened.", available=lambda s: s.notes),
     Command("how", "h", "", "Read the whole why, how and caution of the current item."),
     Command(
         "meaning",
@@ -388,13 +391,28 @@ def key_of(command: Command, keymap: Mapping[str, str]) -> str:
     return keymap.get(command.id, command.key)
 
 
+WORTH: Mapping[str, int] = {
+    "outside": 0, "save-now": 0, "answer": 1, "fill-field": 1, "say-yes": 2, "say-no": 2, "review": 3, "record": 4,
+    "meaning": 5, "attach": 5, "edit-last": 6, "shelf": 7, "go": 8, "pictures": 9, "undo": 10,
+}  # fmt: skip
+"""What stands first in the footer of the bench, where not all has room; the rest follows in the order of the table."""
+
+
+def _worth(place: str, command: Command) -> int:
+    """Where a command stands in the footer: at the bench by its worth, elsewhere what is the place's own first."""
+    if command.key.split(",")[0] == "enter":
+        return 0
+    own = 20 if len(command.places) <= 2 else 30
+    return WORTH.get(command.id, own) if place == "bench" else own
+
+
 def footer(place: str, situation: Situation, keymap: Mapping[str, str]) -> list[tuple[str, str, str]]:
     """Key, words and action of what can be done now, most wanted first; help stands last."""
     if situation.typing in ("field", "empty field"):
         return [*_typing_keys(situation), _entry(BY_ID["help"], keymap)]
     first = _typing_keys(situation) if situation.typing else []
     shown = [c for c in of_place(place) if c.footer and key_of(c, keymap) and c.available(situation)]
-    shown.sort(key=lambda c: len(c.places) > 2)  # what belongs to this place alone comes first
+    shown.sort(key=lambda c: _worth(place, c))
     shown = [c for c in shown if not (first and c.key == "enter")]
     return [*first, *(_entry(c, keymap) for c in shown)]
 

@@ -46,7 +46,7 @@ def onward(desk: Desk, current: Item | None = None) -> Onward:
     if (fault := next_fault(desk)) is not None:
         return Onward(f"mend the {fault.severity}: {fault.title}", check=fault.check)
     waiting = (found for result in _waiting(desk) if (found := wanted(desk, result)) is not None)
-    return next(waiting, Onward("nothing is left to do: read the review (F5) and export the record (F9)"))
+    return next(waiting, Onward("nothing is left to do: review (F5), record (F9)"))
 
 
 def settled_text(desk: Desk, step: Step) -> str:

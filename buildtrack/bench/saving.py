@@ -48,6 +48,8 @@ class OpenEnded(Message):
     item: str
     desk: Desk | None = None
     refused: str = ""
+    begun: str = ""
+    """How it was begun just now, for the person."""
 
 
 @dataclass

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import re
 import statistics
+from collections.abc import Sequence
+
+from rich.cells import cell_len
 
 from buildtrack import units
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.drafts import QUESTION
-from buildtrack.bench.plain import listed, plain
+from buildtrack.bench.plain import fit, listed, plain
 from buildtrack.model.build import Entry
 from buildtrack.model.checklist import Column, Item, Option, Span, Step
 from buildtrack.model.instruments import instruments
@@ -86,6 +89,38 @@ def typed_texts(desk: Desk) -> list[str]:
         where = [item.label if item is not None else name, *field[:1], column.label if column is not None else ""]
         found.append(f"{', '.join(plain(w) for w in where if w)}: {plain(text)}")
     return found
+
+
+SINCE = re.compile(r" since \S+( \S+)? \(process \d+\)")
+"""What a lock says beside whose it is."""
+
+
+def without_since(refusal: str) -> str:
+    """A refusal in one line: who writes the file; since when and in which process is told when it is opened."""
+    return SINCE.sub("", refusal)
+
+
+def notes_text(notes: Sequence[str], room: int) -> str:
+    """What was found when a file was opened, in so many cells: the first of it, and how the rest is read."""
+    whole = "; ".join(notes)
+    if cell_len(whole) <= room:
+        return whole
+    rest = f" k reads all {len(notes)} notes." if len(notes) > 1 else " k reads it all."
+    return fit(whole, room - cell_len(rest)) + rest
+
+
+EXAMPLES = {
+    "meter": "red multimeter", "kind": "2", "quantity": "1", "range": "20 V", "resolution": "10 mV",
+    "accuracy": "0.5 % + 2 digits", "longest": "10 s",
+}  # fmt: skip
+"""What is written in the columns of an instrument."""
+
+
+def example_text(item: Item, column: Column) -> str:
+    """An example for a field of an instrument, which no range tells of; empty for others."""
+    if item.role != "instruments" or column.kind == "choice" or column.id not in EXAMPLES:
+        return ""
+    return f"for instance {EXAMPLES[column.id]}"
 
 
 def stop_text(desk: Desk, how: str) -> str:

@@ -222,6 +222,11 @@ class BenchScreen(BenchEntry):
 
         self.app.push_screen(AskOne("Go to step", choices, current=self.step_id), chosen)
 
+    def action_notes(self) -> None:
+        """Read what was found when the file was opened."""
+        lines = [one for note in self.notes() for one in (prose(f"· {plain(note)}", hang=2), line(""))]
+        self.app.push_screen(ReadOn("Found when this file was opened", lines))
+
     def action_how(self) -> None:
         """Read everything about the item and its step."""
         self.app.push_screen(ReadOn("How and why", list(self._all_about())))

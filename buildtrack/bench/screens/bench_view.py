@@ -87,9 +87,14 @@ class BenchView(Place):
             self.go_to_next()
             if self.program.keeper.item:
                 self.jump(self.program.keeper.item)
-            self.say("; ".join(n for n in (*self.desk.session.notes, self.program.keeper.told) if n))
+            self.say(words.notes_text(self.notes(), 2 * self.size.width - 20))
         else:
             self.redraw()
+
+    def notes(self) -> list[str]:
+        """What was found when the file was opened."""
+        keeper = self.program.keeper
+        return [n for n in (self.program.begun, *self.desk.session.notes, keeper.told) if n]
 
     def _time_passes(self) -> None:
         if self.program.desk is not None and self.is_current:
@@ -195,6 +200,7 @@ class BenchView(Place):
             ended=desk.build.ended is not None,
             yes_no=item is not None and words.is_yes_no(item),
             typing=self._typing(),
+            notes=bool(self.notes()),
         )
 
     def _typing(self) -> str:

@@ -186,7 +186,8 @@ class ShelfScreen(Place):
             except (OSError, ValueError) as error:
                 self.say(str(error), "bad")
                 return
-            self.program.open_build(path)
+            told = f"{path.name} begins with the design of {past.name}; every reading is asked for again."
+            self.program.open_build(path, begun=told)
 
         more = "Its design is taken over. Every reading is asked for again; the old value stands beside as expectation."
         self.app.push_screen(

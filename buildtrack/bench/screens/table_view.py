@@ -190,7 +190,7 @@ class TableView(Place):
             parts.append("  ".join(f"{n} {o.label}" for n, o in enumerate(column.options, 1)))
         if column.kind == "tick":
             parts.append("y yes  n no")
-        parts.append(words.usual_text(column, self.desk))
+        parts += [words.usual_text(column, self.desk), words.example_text(self.item, column)]
         past = next((r for r in self.desk.build.entry(self.item_id).expected_rows if r.id == row), None)
         if past is not None and past.text(column.id):
             parts.append(f"in the past build: {past.text(column.id)}")

@@ -103,30 +103,39 @@ class WelcomeScreen(Place):
     def _new(self) -> None:
         checklists = starting.checklists()
         if len(checklists) == 1:
-            self._ask_title(checklists[0][0])
+            self._ask_title(*checklists[0])
             return
+        kinds = dict(checklists)
         self.app.push_screen(
-            AskOne("Which kind of work?", checklists), lambda name: self._ask_title(name) if name else None
+            AskOne("Which kind of work?", checklists), lambda name: self._ask_title(name, kinds[name]) if name else None
         )
 
-    def _ask_title(self, checklist: str) -> None:
-        def answered(title: str | None) -> None:
-            if title is None:
-                return
-            try:
-                path = starting.new_build(self.program.folder, checklist, title, self.program.around.clock())
-            except (OSError, ValueError) as error:
-                self.say(str(error), "bad")
-                return
-            self.program.open_build(path)
+    def _ask_title(self, checklist: str, kind: str) -> None:
+        """Ask for the title; nothing is made before it is given, and Esc goes back to the kinds."""
+        several = len(starting.checklists()) > 1
 
-        more = f"The build file is made in {self.program.folder}"
+        def answered(title: str | None) -> None:
+            if title is not None:
+                self._make(checklist, kind, title)
+            elif several:
+                self._new()
+
+        back = "\nEsc goes back to the kinds of work." if several else ""
         self.app.push_screen(
             AskText(
                 "What is it to be called?",
-                more,
+                f"{kind}.\nThe build file is made in {self.program.folder}{back}",
                 placeholder="for instance the tool and its voltage",
                 needed="a build needs a title",
             ),
             answered,
         )
+
+    def _make(self, checklist: str, kind: str, title: str) -> None:
+        try:
+            path = starting.new_build(self.program.folder, checklist, title, self.program.around.clock())
+        except (OSError, ValueError) as error:
+            self.say(str(error), "bad")
+            return
+        begun = f"{path.name} was made for: {kind}. Another kind? Ctrl-N begins anew; then delete this file."
+        self.program.open_build(path, begun=begun)

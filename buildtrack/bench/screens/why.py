@@ -64,13 +64,10 @@ class Why(ModalScreen[str | None]):
         kind, name = self.trail[-1]
         desk = self.desk
         lines = list(working_lines(desk, name) if kind == "working" else check_lines(desk, name))
-        rule = desk.checklist.check.get(name)
         title = (
             label_of(name, desk.judged.assessment.sheet, desk.checklist)
             if kind == "working"
-            else rule.title
-            if rule
-            else name
+            else headline(desk, name)
         )
         self.query_one(".page-title", Static).update(plain(title))
         self.query_one(LineList).show(lines, "")
@@ -171,6 +168,13 @@ def _rule_uses(desk: Desk, check: str, name: str) -> bool:
     return rule is not None and name in (rule.value.partition(".")[0], rule.at_most, rule.at_least)
 
 
+def headline(desk: Desk, name: str) -> str:
+    """What a check is called: its fault, or that it was not found."""
+    result = next((r for r in desk.judged.assessment.results if r.check == name), None)
+    rule = desk.checklist.check.get(name)
+    return result.headline if result is not None else rule.title if rule is not None else name
+
+
 def check_lines(desk: Desk, name: str) -> Iterator[Line]:
     """A check told in full."""
     result = next((r for r in desk.judged.assessment.results if r.check == name), None)
@@ -179,7 +183,8 @@ def check_lines(desk: Desk, name: str) -> Iterator[Line]:
         yield prose("This check does not apply to this build.")
         return
     yield Line((Piece(f"{result_sign(result)} {result_word(result)}", result_look(result)),))
-    yield prose(result.message)
+    if result.outcome != "pass":
+        yield prose(result.message)
     if result.advice and result.outcome != "pass":
         yield line("")
         yield line("What to do", "head")

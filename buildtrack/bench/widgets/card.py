@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rich.cells import cell_len
+from textual import events
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.reactive import reactive
@@ -16,6 +17,10 @@ from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.bench.widgets.told import Told
+
+FEW_OPTIONS = 3
+"""So many answers fit in a card of the usual height."""
+BEFORE_TYPING, WHILE_TYPING = "Enter, then type", "type, then Enter"
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,11 +97,24 @@ class Card(Vertical):
         facts.display = bool(says.facts)
         self.query_one("#card-entry").display = says.input == "field"
         self.query_one("#card-unit", Static).update(says.unit)
-        self.field.placeholder = says.placeholder
+        self._show_placeholder()
         self.options.display = says.input == "options"
-        self.set_class(says.input == "options", "-options")
+        self.set_class(len(says.options) > FEW_OPTIONS, "-options")
         moved = before.item == says.item and before.chosen == says.chosen
         self.options.show(says.options, None if moved else says.chosen)
+
+    def _show_placeholder(self) -> None:
+        """What is to be pressed: before the field is open, and while it is."""
+        asked = self.says.placeholder
+        self.field.placeholder = WHILE_TYPING if asked == BEFORE_TYPING and self.field.has_focus else asked
+
+    def on_descendant_focus(self, event: events.DescendantFocus) -> None:
+        """The field is open."""
+        self._show_placeholder()
+
+    def on_descendant_blur(self, event: events.DescendantBlur) -> None:
+        """The field was left."""
+        self._show_placeholder()
 
     def on_resize(self) -> None:
         """Another width may need another row for the label."""
