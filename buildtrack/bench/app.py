@@ -68,6 +68,7 @@ class BuildtrackApp(KeysInTurn):
         folder: Path | None = None,
         place: str = "bench",
         read_only: bool = False,
+        greeting: str = "",
     ) -> None:
         super().__init__()
         sys.setswitchinterval(HANDS_OVER_S)
@@ -77,6 +78,8 @@ class BuildtrackApp(KeysInTurn):
         self.folder = folder if folder is not None else path.parent if path is not None else Path.cwd()
         self.first_place = place
         self.read_only = read_only
+        self.greeting = greeting
+        """Said where the first build opened."""
         self.desk: Desk | None = None
         self.saving = Saving()
         self.outside = Outside(self)
@@ -102,7 +105,8 @@ class BuildtrackApp(KeysInTurn):
         else:
             self.go_to_place("opening")
             # the thread that opens begins when the first frame is drawn: it would take half of the time from it
-            self.call_after_refresh(self.call_after_refresh, self.open_build, self.path, self.first_place)
+            self.call_after_refresh(self.call_after_refresh, self.open_build, self.path, self.first_place, "",
+                                    self.greeting)
         self.set_interval(1.0, self._tick)
 
     # -- places ------------------------------------------------------------------------------------------------------
@@ -423,7 +427,8 @@ def _runner(app: BuildtrackApp, screen: Screen[Any], action: str) -> Callable[[]
     return run
 
 
-def run(path: Path | None, *, folder: Path | None = None, place: str = "bench", read_only: bool = False) -> int:
+def run(path: Path | None, *, folder: Path | None = None, place: str = "bench", read_only: bool = False,
+        greeting: str = "") -> int:
     """Run the full-screen program on a build file, a folder (shelf), or the welcome screen; returns the exit code."""
     from buildtrack.bench.desktop import viewer_here
     from buildtrack.bench.keymap import read_wishes
@@ -432,4 +437,5 @@ def run(path: Path | None, *, folder: Path | None = None, place: str = "bench", 
     wishes = read_wishes(config_folder() / "keymap.toml")
     around = Surroundings(keymap=wishes.keys, theme=wishes.theme, remarks=wishes.remarks,
                           viewer=viewer_here if wishes.open_record else no_viewer)
-    return BuildtrackApp(around, path, folder=folder, place=place, read_only=read_only).run() or 0
+    return BuildtrackApp(around, path, folder=folder, place=place, read_only=read_only,
+                         greeting=greeting).run() or 0

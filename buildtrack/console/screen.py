@@ -10,18 +10,22 @@ from buildtrack.console.builds import copy_sample, samples
 
 FIRST_SAMPLE = "in-progress"
 """Part of the name of the sample that is opened when no file is named."""
+GREETING = "An invented sample to look around in. Ctrl+N begins a build of your own, F1 shows every key."
 
 
 def open_bench(options: argparse.Namespace) -> int:
     """Open a build full-screen; without a file a copy of the sample in progress the first time, then the welcome."""
     if not sys.stdout.isatty() or not sys.stdin.isatty():
         raise ValueError("the bench needs a terminal; without one use: buildtrack show FILE, buildtrack check FILE")
-    path: Path | None = options.file or first_sample()
+    path: Path | None = options.file
+    greeting = ""
+    if path is None and (path := first_sample()) is not None:
+        greeting = GREETING
     if path is not None and not path.exists():
         raise ValueError(f"{path}: there is no such file (start one with: buildtrack new {path})")
     from buildtrack.bench.app import run
 
-    return run(path, read_only=options.read_only)
+    return run(path, read_only=options.read_only, greeting=greeting)
 
 
 def first_sample() -> Path | None:
