@@ -11,10 +11,13 @@ from typing import Any
 
 import pypdf
 import pytest
+from markupsafe import escape
 
 from buildtrack.judging import judge
 from buildtrack.record.content import enclosed_files, gather
-from buildtrack.record.html import record_html
+from buildtrack.record.gridding import grid
+from buildtrack.record.html import environment, record_html, style
+from buildtrack.record.pages import ItemLine, ReadingText
 from buildtrack.record.pdf import Enclosed, render_pdf
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import find_checklist
@@ -78,3 +81,37 @@ def test_the_accessible_kind_has_structure_language_and_a_title_to_show() -> Non
     assert 'pdfuaid:part' in xmp
     for page in pypdf.PdfReader(io.BytesIO(pdf)).pages:
         assert "/StructParents" in page and page.get("/Tabs") in (None, "/S")
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_page_1_says_what_the_pack_must_not_be_used_for(paper: str) -> None:
+    path = shipped_samples() / "garden-screwdriver-cleared.toml"
+    build = read_build(path).build
+    judged = judge(build, find_checklist(build.checklist.id), path.parent, AT)
+    front = record_html(gather(judged, b"x"), paper=paper).partition('<section class="contents">')[0]
+    for words in ("no approval", "Do not sell it, post it or fly with it", "Never charge or test this pack alone"):
+        assert words in front
+    told = [c for c in judged.checklist.cautions if str(escape(c)) in front]
+    left = len(judged.checklist.cautions) - len(told)
+    assert (f"and {left} more: see" in front) == (left > 0), "what does not fit is counted"
+
+
+def macro(name: str) -> Any:
+    """A macro of the record's templates."""
+    return getattr(environment().get_template("macros.html").module, name)
+
+
+@pytest.mark.parametrize("rows", [1, 2, 3, 5])
+def test_a_table_is_not_tied_to_what_follows_it(rows: int) -> None:
+    table = macro("grid")(grid("Groups", ("group", "V"), [(f"row{n}", "3.7 V") for n in range(rows)]))
+    page = f"<style>{style('A4')}</style><p>above</p>{table}<div style='height: 240mm; break-inside: avoid'>below</div>"
+    texts = [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(render_pdf(page, (), AT))).pages]
+    assert len(texts) == 2 and f"row{rows - 1}" in texts[0] and "below" in texts[1]
+
+
+def test_a_label_before_a_hold_point_is_broken_at_its_last_word_that_fits() -> None:
+    taken = ReadingText("yes", "", "", "2026-07-12 20:00", "", "measured", "", True)
+    labels = ("First charge of each cell was slow and watched", "Groups joined within an hour of their readings")
+    ticks = macro("ticks")([ItemLine(label, True, "done", "", (taken,), "", True) for label in labels])
+    text = pypdf.PdfReader(io.BytesIO(render_pdf(f"<style>{style('A4')}</style>{ticks}", (), AT))).pages[0].extract_text()
+    assert "First charge of each cell" in text and "Groups joined within an hour" in text, "broken after its first word"
