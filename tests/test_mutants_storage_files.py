@@ -201,3 +201,16 @@ def test_an_item_that_is_now_of_another_shape_takes_nothing_of_the_old_one_along
 def test_an_item_of_the_same_shape_keeps_what_is_not_ours() -> None:
     old, new = {"readings": [{"text": "1 V", "mine": 1}], "yours": 2}, {"readings": [{"text": "1 V"}]}
     assert keep_unknown({"steps": {"s": {"i": old}}}, {"steps": {"s": {"i": new}}}) == {"steps": {"s": {"i": old}}}
+
+
+def test_a_row_of_more_columns_than_any_table_has_is_refused_with_its_place() -> None:
+    head = to_text(small_build(), None) + '\n[[steps.look.parts]]\nid = "p1"\n'
+    columns = "".join(f'k{n} = ""\n' for n in range(999))
+    assert len(parse_build(head + columns).entry("parts").rows[0].cells) == 999
+    with pytest.raises(BuildFileError, match="step look, item parts, row 1: a row of 1001 columns; no table has more than 1000"):
+        parse_build(head + columns + 'k999 = ""\n')
+
+
+def test_generations_are_numbered_from_one_on(tmp_path: Path) -> None:
+    made = [backups.keep(tmp_path, "b1", text, AT).name[:6] for text in (b"one", b"two", b"three", b"three")]
+    assert made == ["000001", "000002", "000003", "000003"]

@@ -9,6 +9,7 @@ import pytest
 
 from buildtrack.model.checklist import Span
 from buildtrack.storage import toml_guard, toml_patch, toml_text, upgrade
+from buildtrack.storage.build_file import BuildFileError, open_text
 from buildtrack.storage.checklist_file import parse_checklist
 from buildtrack.storage.durable import remove_left_overs, temporary_prefix
 from buildtrack.storage.toml_blocks import cut
@@ -139,3 +140,20 @@ def named(names: str) -> list[dict[str, str]]:
 def test_the_steps_from_one_list_to_another_hold_no_empty_one(
         old: str, new: str, steps: list[tuple[str, int, int, int, int]]) -> None:
     assert toml_patch.steps(named(old), named(new)) == steps
+
+
+@pytest.mark.parametrize("tables", ["", "\n[t]\nx = 3\n", "\n[t]\nx = 3\n\n[u]\ny = 1\n"])
+def test_a_summary_in_one_line_goes_whatever_tables_follow(tables: str) -> None:
+    text = "a = 1\nsnapshot = {old = 1}\n" + tables
+    new = {k: v for k, v in tomllib.loads(text).items() if k != "snapshot"} | {"snapshot": {"new": 2}}
+    found = toml_patch.patch(text, tomllib.loads(text), new, frozenset({"snapshot"}))
+    assert found == f"a = 1\n{tables}\n[snapshot]\nnew = 2\n"
+
+
+def test_a_file_without_a_format_is_told_for_the_whole_file_and_a_wrong_one_for_its_line() -> None:
+    with pytest.raises(BuildFileError) as missing:
+        open_text('title = "t"\nid = "b"\n', "a.toml")
+    assert str(missing.value) == "a.toml: line 1: file: 'format' is missing: the first line of a build file is format = 1"
+    with pytest.raises(BuildFileError) as wrong:
+        open_text('title = "t"\nformat = "1"\n', "a.toml")
+    assert str(wrong.value) == "a.toml: line 2: format: 'format' must be 1"

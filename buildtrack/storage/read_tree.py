@@ -147,8 +147,14 @@ def record(spot: Spot, shape: shapes.Record) -> Any:
     return shape.make(**fields(spot, shape))
 
 
+MOST_COLUMNS = 1_000
+"""Columns a row may have; the longest table of the checklists has some thirty."""
+
+
 def _cells(spot: Spot) -> dict[str, Cell]:
     """The texts of a row by column, with what belongs to each."""
+    if len(spot.body) > MOST_COLUMNS:
+        raise Trouble(spot.path, f"a row of {len(spot.body)} columns; no table has more than {MOST_COLUMNS}")
     texts = {key: spot.text(key) for key, value in spot.body.items()
              if key != "id" and not (key in shapes.RESERVED and isinstance(value, dict))}
     aside = spot.table("columns") if not isinstance(spot.body.get("columns"), str) else None
