@@ -399,6 +399,22 @@ def test_a_build_charged_lower_says_so_where_a_text_names_the_usual_voltage() ->
 # -- what was found at the opening, and what is pressed ----------------------------------------------------------------
 
 
+def test_a_long_answer_leaves_the_state_of_its_item_in_its_place_and_colour() -> None:
+    long = with_entries(READY, reason=answered("the old pack lasts one hedge, and a new one costs more than the tool"), tool=answered("a drill of the garden shed, second hand"))
+
+    async def steps(w: Walk) -> None:
+        bench(w).jump("tool_kind")
+        await w.settle()
+        rows = [row for row in w.text().splitlines() if row.endswith(" done")]
+        assert len(rows) > 3 and any("…" in row for row in rows)
+        assert len({len(row) for row in rows}) == 1, "they stand below each other"
+        styles = [str(s.style.color) for strip in w.app.screen._compositor.render_strips() for s in strip
+                  if s.text.strip() == "done" and s.style is not None]
+        assert len(styles) == len(rows) and len(set(styles)) == 1, "each in its own piece and colour"
+
+    walk(steps, long, CHECKLIST)
+
+
 @SIZES
 def test_many_notes_of_an_opening_take_two_rows_and_k_reads_them_all(size: tuple[int, int]) -> None:
     notes = [f"note number {n}: something was found in the file that had to be told in a long sentence" for n in range(1, 7)]

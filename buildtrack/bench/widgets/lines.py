@@ -279,7 +279,8 @@ class LineList(Widget, can_focus=True):
         if right_width > width // 2:  # a number is never cut; a sentence at the right leaves half to the left
             wanted = sum(cell_len(p.text) for p in row.left)
             room = max(room, min(wanted, width // 2))
-            right = (Piece(fit("".join(p.text for p in right), width - room - 2), right[0].look),)
+            right = _shortened(right, width - room - 2)
+            room = max(room, width - sum(cell_len(p.text) for p in right) - 2)
         segments: list[Segment] = []
         for piece in row.left:
             text = fit(piece.text, room)
@@ -382,3 +383,14 @@ class LineList(Widget, can_focus=True):
     def _scroll(self, by: int) -> None:
         limit = max(0, len(self.rows(self._text_width())) - self.size.height)
         self.top = max(0, min(limit, self.top + by))
+
+
+def _shortened(right: tuple[Piece, ...], room: int) -> tuple[Piece, ...]:
+    """Pieces at the right in so many cells: the last one, which tells the state, stays whole in its place and look."""
+    *longer, last = right
+    if not longer:
+        return (Piece(fit(last.text, room), last.look),)
+    text = "".join(p.text for p in longer)
+    gap = text[len(text.rstrip()) :]
+    short = fit(text.rstrip(), room - cell_len(gap) - cell_len(last.text))
+    return (Piece(short + gap, longer[0].look), last)
