@@ -85,8 +85,8 @@ def option_named(column: Column, text: str) -> str:
 
 
 def pasted_lines(text: str) -> list[str]:
-    """The lines of a paste that hold something."""
-    return [line.strip() for line in text.splitlines() if line.strip()]
+    """The lines of a paste that hold something; the fields of a row of a sheet are as many lines."""
+    return [part.strip() for line in text.splitlines() for part in line.split("\t") if part.strip()]
 
 
 @dataclass(frozen=True, slots=True)

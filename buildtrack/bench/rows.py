@@ -179,21 +179,28 @@ class SharedOut:
     why: str = ""
 
 
-def share_block(text: str, names: Sequence[str], columns: Sequence[Column], row: int, column: int) -> SharedOut:
-    """Lines fill the rows from the current one down; tab-separated parts the columns to the right."""
-    found: list[Placed] = []
+def share_block(
+    text: str, names: Sequence[str], columns: Sequence[Column], row: int, column: int, along: bool = False
+) -> SharedOut:
+    """Lines fill the rows from the current one down; tab-separated parts the columns to the right.
+
+    along: Enter goes along the row here; then lines for which there are not rows enough below fill the fields of it.
+    """
     lines = [line for line in text.splitlines() if line.strip()]
+    if along and "\t" not in text and row + len(lines) > len(names):
+        lines = ["\t".join(lines)]
+    found: list[Placed] = []
     for down, line in enumerate(lines):
-        for across, part in enumerate(line.split("\t")):
+        parts = line.split("\t")
+        for across, part in enumerate(parts):
             if not part.strip():
                 continue
+            left = (*parts[across:], *lines[down + 1 :])
             if row + down >= len(names) or column + across >= len(columns):
-                return SharedOut(tuple(found), (part, *lines[down + 1 :]), "there is no further field for it")
+                return SharedOut(tuple(found), left, "there is no further field for it")
             place = columns[column + across]
             tried = try_column(place, part)
             if tried.refused or tried.unusual:
-                return SharedOut(
-                    tuple(found), (part, *lines[down + 1 :]), f"{place.label}: {tried.refused or tried.unusual}"
-                )
+                return SharedOut(tuple(found), left, f"{place.label}: {tried.refused or tried.unusual}")
             found.append(Placed(names[row + down], place, tried.text))
     return SharedOut(tuple(found))

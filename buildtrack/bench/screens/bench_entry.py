@@ -290,7 +290,7 @@ class BenchEntry(BenchView):
     def _tell_pasted(self, taken: int, left: tuple[str, ...], why: str) -> None:
         if taken:
             self.program.build_changed()
-        told = f"{taken} pasted lines taken."
+        told = f"{taken} pasted line{'' if taken == 1 else 's'} taken."
         if left:
             kept = ", ".join(left[:5]) + ("…" if len(left) > 5 else "")
             told += f" Not taken: {kept} ({why})."

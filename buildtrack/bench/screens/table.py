@@ -18,8 +18,13 @@ class TableScreen(TimedTable):
     # -- rows --------------------------------------------------------------------------------------------------------
 
     def action_fill_field(self) -> None:
-        """Fill the current field."""
-        self.begin()
+        """Fill the current field; a table without a row gets its first one."""
+        if self.names() or self.desk.refusal(self.item):
+            self.begin()
+        elif self.item.rows_from:
+            self.tell("how many rows there are is not known yet; a adds one by hand")
+        else:
+            self.action_add_row()
 
     def action_add_row(self) -> None:
         """Add a row."""

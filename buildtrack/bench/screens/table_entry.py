@@ -146,10 +146,11 @@ class TableEntry(TableView):
         if refused := self.desk.refusal(self.item):
             self.tell(refused)
             return
-        shared = rows.share_block(text, self.names(), self.columns, *self.grid.at)
+        shared = rows.share_block(text, self.names(), self.columns, *self.grid.at, not self.goes_down())
         if shared.fields and not self.fill(shared.fields):
             return
-        told = f"{len(shared.fields)} pasted fields filled."
+        number = len(shared.fields)
+        told = f"{number} pasted field{'' if number == 1 else 's'} filled."
         if shared.left:
             kept = ", ".join(shared.left[:4]) + ("…" if len(shared.left) > 4 else "")
             told += f" Not taken: {kept} ({shared.why})."

@@ -50,7 +50,7 @@ class Field(Input):
 
     @dataclass
     class PastedLines(Message):
-        """Several lines were pasted."""
+        """Several lines, or several fields of a sheet, were pasted."""
 
         field: Field
         text: str
@@ -87,7 +87,7 @@ class Field(Input):
             self.post_message(self.Left(self, across=1))
 
     def _on_paste(self, event: events.Paste) -> None:
-        if len(event.text.splitlines()) > 1:
+        if len(event.text.splitlines()) > 1 or "\t" in event.text.strip():
             event.stop()
             event.prevent_default()
             self.post_message(self.PastedLines(self, event.text))
