@@ -62,6 +62,26 @@ def test_groups_in_millivolts_are_read_in_volts(tmp_path: Path) -> None:
     assert mapping.group_scale == 0.001
 
 
+@pytest.mark.parametrize("columns", ["groups=4:mV+5", "groups=4+5:mV"])
+def test_a_unit_behind_one_group_holds_for_all_of_them(tmp_path: Path, columns: str) -> None:
+    rows = "".join(f"{n},2,12.0,950,960\n" for n in range(20))
+    path = written(tmp_path, "t[s],current[A],voltage[V],g1,g2\n" + rows)
+    mapping, notes = set_mapping(path, columns)
+    assert mapping.group_scale == 0.001
+    assert not any("group voltage has no unit" in note for note in notes)
+
+
+def test_a_set_sign_over_a_state_column_that_tells_both_ways_is_warned_of(tmp_path: Path) -> None:
+    rows = "".join(f"{60 * n},1.0,{12 - n / 100},{'Dchg' if n < 30 else 'Chg'}\n" for n in range(60))
+    path = written(tmp_path, "time[s],current[A],voltage[V],state\n" + rows)
+    told = read_log(path, set_mapping(path, "state=4")[0])
+    assert told.discharged_ah == pytest.approx(told.charged_ah, rel=0.1), "half an hour each way at 1 A"
+    assert not [w for w in told.warnings if "state column" in w.text]
+    over = read_log(path, set_mapping(path, "positive=discharge")[0])
+    assert over.charged_ah == 0.0
+    assert [w for w in over.warnings if "state column tells charge from discharge" in w.text]
+
+
 def test_a_column_whose_name_holds_a_colon_is_found_by_its_name(tmp_path: Path) -> None:
     path = written(tmp_path, "time[s],load:A,voltage[V]\n" + "".join(f"{n},2,12.0\n" for n in range(20)))
     assert set_mapping(path, "current=load:A")[0].current == 1
@@ -72,6 +92,7 @@ def test_a_column_whose_name_holds_a_colon_is_found_by_its_name(tmp_path: Path) 
     [
         ("current=2:V", "one of a, ma"),
         ("temperatures=2:c", "no unit that can be set"),
+        ("groups=2:mV+3:V", "groups has one unit"),
         ("positive=up", "positive=discharge or positive=charge"),
         ("positive=charge positive=charge", "set twice"),
         ("sign=1", "positive"),

@@ -19,17 +19,33 @@ def state_signs(mapping: Mapping, sniffed: Sniffed) -> tuple[dict[str, float], s
     """Factors of the state column's words, when the direction is to be told by them."""
     if mapping.state is None or mapping.sign in (1, -1):
         return {}, ""
-    words = {row[mapping.state] for row in sniffed.rows if mapping.state < len(row)}
+    words, currents = _states_and_currents(mapping, sniffed)
+    told = {word for word in words if _direction(word) != 0}
+    if not told or (mapping.sign is None and any(value < 0 for value in currents)):
+        return {}, ""
+    return _States(), "direction of the current told by the state column"
+
+
+def set_over_states(mapping: Mapping, sniffed: Sniffed) -> str:
+    """A warning where a sign was set although the currents have none and the state column tells both directions."""
+    if mapping.state is None or mapping.sign not in (1, -1):
+        return ""
+    words, currents = _states_and_currents(mapping, sniffed)
+    if any(value < 0 for value in currents) or not {1.0, -1.0} <= {_direction(word) for word in words}:
+        return ""
+    return "the currents have no sign, the state column tells charge from discharge; the sign set counts all one way"
+
+
+def _states_and_currents(mapping: Mapping, sniffed: Sniffed) -> tuple[set[str], list[float]]:
+    """The words of the state column and the currents, of the first rows."""
+    words = {row[mapping.state] for row in sniffed.rows if mapping.state is not None and mapping.state < len(row)}
     currents = [
         value
         for row in sniffed.rows
         if mapping.current is not None and mapping.current < len(row)
         and (value := read_number(row[mapping.current], sniffed.decimal)) is not None
     ]  # fmt: skip
-    told = {word for word in words if _direction(word) != 0}
-    if not told or (mapping.sign is None and any(value < 0 for value in currents)):
-        return {}, ""
-    return _States(), "direction of the current told by the state column"
+    return words, currents
 
 
 class _States(dict[str, float]):

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import IO
 
 from buildtrack.physics.log_columns import Mapping, describe, guess_mapping
-from buildtrack.physics.log_direction import UNTOLD, sign_of, state_signs
+from buildtrack.physics.log_direction import UNTOLD, set_over_states, sign_of, state_signs
 from buildtrack.physics.log_errors import LogError, LogWarning, Warnings
 from buildtrack.physics.log_records import Point, Row
 from buildtrack.physics.log_rows import Block, Cleaner
@@ -97,6 +97,8 @@ class _Reading:
         self.form = form
         self.warnings = Warnings()
         by_state, note = state_signs(form.mapping, sniffed)
+        if overridden := set_over_states(form.mapping, sniffed):
+            self.warnings.add("sign", 0, overridden)
         self.by_state = by_state
         self.notes = tuple(n for n in (*sniffed.assumptions, *form.notes, note) if n)
         self.cleaner = Cleaner(form.mapping, sniffed.decimal, sniffed.header, self.warnings, by_state)

@@ -127,7 +127,7 @@ def guess_time_form(values: Sequence[str], unit: str, is_index: bool, decimal: s
         return _date_form(values)
     numbers = [number for value in values if (number := read_number(value, decimal)) is not None]
     if unit in TIME_SCALE:
-        return TimeForm("number", TIME_SCALE[unit]), f"time read in {unit} as the header says"
+        return TimeForm("number", TIME_SCALE[unit]), f"time read in {unit} by its unit"
     if numbers and numbers[0] > 1e11:
         return TimeForm("number", 0.001), "time has no unit, read as Unix milliseconds"
     if is_index:

@@ -62,8 +62,16 @@ def chosen_columns(words: Sequence[str], sniffed: Sniffed) -> Chosen:
             raise ColumnError(f"columns: {what} is set twice")
         parts = [_column_and_unit(what, part, sniffed) for part in (column.split("+") if what in LISTS else [column])]
         columns[what] = tuple(k for k, _ in parts)
-        units |= {k: unit for k, unit in parts if unit}
+        units |= _units(what, parts)
     return Chosen(columns, units, sign)
+
+
+def _units(what: str, parts: Sequence[tuple[int, str]]) -> dict[int, str]:
+    """Unit by column; of several columns one unit holds for all, and two cannot both be right."""
+    named = list(dict.fromkeys(unit for _, unit in parts if unit))
+    if len(named) > 1:
+        raise ColumnError(f"columns: {what} has one unit, not {' and '.join(named)}")
+    return {k: unit for k, _ in parts for unit in named}
 
 
 def _sign(text: str, before: int | None) -> int:

@@ -10,7 +10,14 @@ from pathlib import Path
 from typing import IO, Any
 
 from buildtrack.physics.log_columns import Mapping, describe, guess_mapping, refuse_incomplete
-from buildtrack.physics.log_direction import END_OF_BOARD, END_OF_TESTER, END_UNKNOWN, sign_of, state_signs
+from buildtrack.physics.log_direction import (
+    END_OF_BOARD,
+    END_OF_TESTER,
+    END_UNKNOWN,
+    set_over_states,
+    sign_of,
+    state_signs,
+)
 from buildtrack.physics.log_errors import LogCancelled, LogError, LogWarning, Warnings
 from buildtrack.physics.log_rows import Block, Cleaner
 from buildtrack.physics.log_sniff import LONGEST_LINE, Sniffed, sniff
@@ -82,6 +89,8 @@ def read_log(
         refuse_incomplete(mapping, sniffed, name)
     warnings = Warnings()
     by_state, state_note = state_signs(mapping, sniffed)
+    if overridden := set_over_states(mapping, sniffed):
+        warnings.add("sign", 0, overridden)
     cleaner = Cleaner(mapping, sniffed.decimal, sniffed.header, warnings, by_state)
     totals = Totals(_gap_limit(mapping, sniffed, gap_s), warnings, tuple(watch_v), tuple(watch_s))
     heat = Extremes(len(mapping.temperatures))

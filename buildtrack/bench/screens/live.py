@@ -250,7 +250,8 @@ class LiveLog(Marking):
                 self.follow(followed)
 
         understood = live_view.columns_lines(self.seen.columns, self.seen.notes) or plain(self.seen.problem)
-        more = f"{understood}\nSet with current=3 voltage=2 groups=4+5+6, by number or name. Empty: all from the file."
+        how = "current=3:mA voltage=2 groups=4+5+6 positive=charge, a column by number or name, a unit behind a colon"
+        more = f"{understood}\nSet with {how}. Empty: all from the file."
         self.app.push_screen(AskText("Columns as understood", more, text=self.followed.columns, empty=""), answered)
 
     def action_attach_log(self) -> None:
