@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import io
 import struct
+import sys
 import zlib
 from dataclasses import replace
 from pathlib import Path
+from types import FrameType
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -101,3 +104,64 @@ def test_a_second_header_does_not_hide_the_size() -> None:
 def test_spoiled_headers_give_nothing_or_a_size_and_no_error(rest: bytes, start: bytes) -> None:
     found = picture(start + rest)
     assert found is None or found.pixels > 0
+
+
+def steps_of_reading(content: bytes) -> tuple[Picture | None, int]:
+    """What `picture` finds, and how many lines of the program it ran for that."""
+    ran = 0
+
+    def count(frame: FrameType, event: str, argument: object) -> Any:
+        nonlocal ran
+        ran += event == "line"
+        return count
+
+    before = sys.gettrace()
+    sys.settrace(count)
+    try:
+        return picture(content), ran
+    finally:
+        sys.settrace(before)
+
+
+JPEG = saved((40, 30), "JPEG")
+
+
+@pytest.mark.parametrize("junk", [b"\x00", b"\xff", b"\xff\x00"])
+def test_junk_before_the_header_is_skipped_in_a_few_steps_and_hides_nothing(junk: bytes) -> None:
+    found, steps = steps_of_reading(JPEG[:2] + junk * 100_000 + JPEG[2:])
+    assert found == Picture("image/jpeg", 40, 30)
+    assert steps < 1000, "not a step for each byte"
+
+
+@pytest.mark.parametrize("part", [b"\xff\xd0", b"\xff\xe1\x00\x02", chunk(b"tEXt", b"")])
+def test_a_header_of_endless_parts_is_given_up_as_no_picture(part: bytes) -> None:
+    start, rest = (JPEG[:2], JPEG[2:]) if part[0] == 0xFF else (SIGNATURE, header(40, 30))
+    assert picture(start + part * 50 + rest) is not None
+    found, steps = steps_of_reading(start + part * 30_000 + rest)
+    assert found is None and steps < 200_000
+
+
+def test_a_size_told_before_endless_parts_is_not_believed() -> None:
+    # a reader of the layout would go on to the second size
+    assert picture(SIGNATURE + header(3, 3) + chunk(b"tEXt", b"") * 30_000 + header(30_000, 30_000)) is None
+
+
+def test_each_photo_is_read_once_and_one_that_is_too_large_not_at_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    judge_all = files.not_shown
+    asked: list[str] = []
+
+    def all_asked(found: tuple[files.Found, ...]) -> dict[str, str]:
+        asked.append("all")
+        return judge_all(found)
+
+    def one_asked(content: bytes) -> Picture | None:
+        asked.append(str(len(content)))
+        return picture(content)
+
+    monkeypatch.setattr(files, "not_shown", all_asked)
+    monkeypatch.setattr(files, "picture", one_asked)
+    monkeypatch.setattr(files, "LARGEST_PHOTO", 2000)
+    pages = gather(with_photos(tmp_path, label_photo=JPEG[:2] + bytes(3000), wiring_photo=black(40, 30)), b"x")
+    assert asked.count("all") == 1 and "3002" not in asked
+    remark = next(f.remark for f in pages.files if f.name == "label_photo.img")
+    assert "not shown: 3002 bytes" in remark

@@ -46,6 +46,7 @@ def gather(judged: Judged, source_text: bytes) -> Pages:
 
     content_hash = content_hash_of(judged)
     found = files.attached(judged)
+    kept_out = files.not_shown(found)
     drawn = figures(judged)
     cut = shortened(judged.build)
     whole, judged = judged, replace(judged, build=cut.build)  # drawings and hash are of the whole build
@@ -57,5 +58,5 @@ def gather(judged: Judged, source_text: bytes) -> Pages:
         findings=gather_back.findings(judged), passed=gather_back.passed(judged), waivers=gather_back.waivers(judged),
         left_out=gather_back.left_out(judged), policy=gather_back.policy(judged), history=gather_back.history(judged),
         missing=gather_back.missing(judged), not_computed=gather_back.not_computed(judged),
-        cautions=gather_back.cautions(judged), photos=files.photos(found),
-        files=files.file_lines(found, source_name(whole), source_text))
+        cautions=gather_back.cautions(judged), photos=files.photos(found, kept_out),
+        files=files.file_lines(found, source_name(whole), source_text, kept_out))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
@@ -84,9 +85,10 @@ def fitting(files: tuple[Found, ...]) -> tuple[Found, ...]:
     return tuple(chosen)
 
 
-def file_lines(files: tuple[Found, ...], source_name: str, source_text: bytes) -> tuple[AttachedFile, ...]:
-    """The list of files with their SHA-256."""
-    inside, kept_out = fitting(files), not_shown(files)
+def file_lines(files: tuple[Found, ...], source_name: str, source_text: bytes,
+               kept_out: Mapping[str, str]) -> tuple[AttachedFile, ...]:
+    """The list of files with their SHA-256; `kept_out` is what `not_shown` found."""
+    inside = fitting(files)
     lines = [AttachedFile(source_name, "build file", f"{len(source_text)} bytes",
                           hashlib.sha256(source_text).hexdigest(), "", True)]
     for file in files:
@@ -104,12 +106,13 @@ def not_shown(files: tuple[Found, ...]) -> dict[str, str]:
     for file in files:
         if file.item.kind != "photo" or file.content is None:
             continue
+        if len(file.content) > LARGEST_PHOTO:
+            kept_out[file.name] = (f"not shown: {len(file.content)} bytes; at most "
+                                   f"{LARGEST_PHOTO // 1_000_000} million are")
+            continue
         found = picture(file.content)
         if found is None:
             kept_out[file.name] = "not shown: its header is not that of a PNG or JPEG picture"
-        elif len(file.content) > LARGEST_PHOTO:
-            kept_out[file.name] = (f"not shown: {len(file.content)} bytes; at most "
-                                   f"{LARGEST_PHOTO // 1_000_000} million are")
         elif found.pixels > MOST_PIXELS:
             kept_out[file.name] = (f"not shown: {found.width} × {found.height} pixels; at most "
                                    f"{MOST_PIXELS // 1_000_000} million are")
@@ -120,9 +123,9 @@ def not_shown(files: tuple[Found, ...]) -> dict[str, str]:
     return kept_out
 
 
-def photos(files: tuple[Found, ...]) -> tuple[Photo, ...]:
-    """Pictures shown in the record: PNG and JPEG of sensible size in bytes and in pixels."""
-    shown, kept_out = [], not_shown(files)
+def photos(files: tuple[Found, ...], kept_out: Mapping[str, str]) -> tuple[Photo, ...]:
+    """Pictures shown in the record: PNG and JPEG of sensible size in bytes and in pixels, but for `not_shown`."""
+    shown = []
     for file in files:
         if file.item.kind != "photo" or file.content is None or file.name in kept_out:
             continue

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 _PNG, _JPEG = b"\x89PNG\r\n\x1a\n", b"\xff\xd8"
@@ -10,6 +11,10 @@ _FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
 _BARE = frozenset({0x01, *range(0xD0, 0xDA)})
 """Markers without a length."""
 _START_OF_SCAN = 0xDA
+_NEXT_MARKER = re.compile(rb"\xff[^\x00\xff]")
+"""The next marker: fill bytes, and what a reader skips to find it, are passed over."""
+MOST_PARTS = 10_000
+"""Parts of a header that are looked at: a camera writes some dozens (64 kB each in a JPEG); more are there to delay."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +35,8 @@ class Picture:
 def picture(content: bytes) -> Picture | None:
     """A PNG or JPEG by its header; None where it is neither, or its size cannot be read.
 
-    Where a header gives several sizes the largest counts: a reader may go by any of them.
+    Where a header gives several sizes the largest counts: a reader may go by any of them. For the same reason
+    a header of more than `MOST_PARTS` parts gives none: the size a reader goes by may stand behind them.
     """
     if content.startswith(_PNG):
         kind, sizes = "image/png", _png_sizes(content)
@@ -47,28 +53,33 @@ def picture(content: bytes) -> Picture | None:
 
 def _png_sizes(content: bytes) -> list[tuple[int, int]]:
     """Sizes in the header chunks before the first data (PNG specification, sections 5 and 11.2.2; from memory)."""
-    found, at = [], len(_PNG)
-    while at + 8 <= len(content):
+    found: list[tuple[int, int]] = []
+    at = len(_PNG)
+    for _ in range(MOST_PARTS):
+        if at + 8 > len(content):
+            return found
         length, name = int.from_bytes(content[at : at + 4], "big"), content[at + 4 : at + 8]
         if name == b"IDAT":
-            break
+            return found
         if name == b"IHDR" and at + 16 <= len(content):
             found.append((int.from_bytes(content[at + 8 : at + 12], "big"),
                           int.from_bytes(content[at + 12 : at + 16], "big")))
         at += 12 + length
-    return found
+    return []
 
 
 def _jpeg_sizes(content: bytes) -> list[tuple[int, int]]:
     """Sizes in the frame headers before the first scan."""
-    found, at = [], len(_JPEG)
-    while at + 4 <= len(content):
-        if content[at] != 0xFF or content[at + 1] == 0xFF:
-            at += 1  # fill bytes, and what a reader skips to find the next marker
-            continue
+    found: list[tuple[int, int]] = []
+    at = len(_JPEG)
+    for _ in range(MOST_PARTS):
+        following = _NEXT_MARKER.search(content, at)
+        if following is None or following.start() + 4 > len(content):
+            return found
+        at = following.start()
         marker = content[at + 1]
         if marker == _START_OF_SCAN:
-            break
+            return found
         if marker in _BARE:
             at += 2
             continue
@@ -76,4 +87,4 @@ def _jpeg_sizes(content: bytes) -> list[tuple[int, int]]:
             found.append((int.from_bytes(content[at + 7 : at + 9], "big"),
                           int.from_bytes(content[at + 5 : at + 7], "big")))
         at += 2 + max(2, int.from_bytes(content[at + 2 : at + 4], "big"))
-    return found
+    return []
