@@ -54,7 +54,79 @@ def test_a_half_typed_reading_is_kept_and_goes_when_it_is_taken() -> None:
         await press(w, "7", "escape")
         assert session.typed == {}, "what is dropped on purpose is not kept"
         await press(w, "e", "backspace")
-        assert session.typed == {("free_current",): "1."}, "a correction counts as typed"
+        assert session.typed == {("free_current", "1.2"): "1."}, "a correction counts as typed"
+
+    walk(steps, session.build, CHECKLIST, session=session, around=at_once)
+
+
+def after_a_kill(session: MemorySession) -> MemorySession:
+    """The same build, opened again with what was kept."""
+    return MemorySession(session.build, session.checklist, session.path, typed=session.typed)
+
+
+def test_a_half_typed_correction_goes_on_as_a_correction_at_the_next_opening() -> None:
+    session = session_of()
+
+    async def first(w: Walk) -> None:
+        bench(w).jump("free_current")
+        await w.settle()
+        before = texts(w, "free_current")
+        await press(w, "e", *["backspace"] * 9, "1", "full_stop", "5")
+        assert session.typed == {("free_current", before[-1]): "1.5"}
+
+    async def second(w: Walk) -> None:
+        before = texts(w, "free_current")
+        assert f"in place of {before[-1]}: 1.5" in " ".join(bench(w).said.split())
+        assert bench(w).card.field.value == "1.5"
+        await press(w, "enter", "enter")
+        assert texts(w, "free_current") == [*before[:-1], "1.5"], "none stands beside it"
+
+    walk(first, session.build, CHECKLIST, session=session, around=at_once)
+    again = after_a_kill(session)
+    walk(second, again.build, CHECKLIST, session=again, around=at_once)
+    assert again.typed == {}
+
+
+def test_a_correction_of_an_answer_that_stands_no_more_is_an_answer_of_its_own() -> None:
+    session = session_of(typed={("free_current", "9"): "1.5"})
+
+    async def steps(w: Walk) -> None:
+        before = texts(w, "free_current")
+        await press(w, "enter", "enter")
+        assert texts(w, "free_current") == [*before, "1.5"]
+
+    walk(steps, session.build, CHECKLIST, session=session, around=at_once)
+
+
+def test_a_correction_that_was_dropped_and_brought_back_is_a_correction_still() -> None:
+    session = session_of()
+
+    async def steps(w: Walk) -> None:
+        bench(w).jump("free_current")
+        await w.settle()
+        before = texts(w, "free_current")
+        await press(w, "e", *["backspace"] * 9, "1", "full_stop", "5", "escape", "u")
+        assert bench(w).card.field.value == "1.5"
+        await press(w, "enter")
+        assert texts(w, "free_current") == [*before[:-1], "1.5"]
+
+    walk(steps, session.build, CHECKLIST, session=session, around=at_once)
+
+
+def test_a_correction_left_for_another_item_is_a_correction_still_when_one_comes_back() -> None:
+    session = session_of()
+
+    async def steps(w: Walk) -> None:
+        bench(w).jump("free_current")
+        await w.settle()
+        before = texts(w, "free_current")
+        await press(w, "e", *["backspace"] * 9, "1", "full_stop", "5")
+        bench(w).jump("working_current")
+        await w.settle()
+        await press(w, "e", "escape")
+        bench(w).jump("free_current")
+        await press(w, "enter", "enter")
+        assert texts(w, "free_current") == [*before[:-1], "1.5"]
 
     walk(steps, session.build, CHECKLIST, session=session, around=at_once)
 

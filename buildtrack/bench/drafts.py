@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from buildtrack.model.build import Build
 
 Place = tuple[str, ...]
-"""Where something is typed: an item; an item, a row and a column; or a question and what it asks."""
+"""Where something is typed: an item; an item and the answer it corrects; an item, a row and a column; or a question."""
 QUESTION = "?"
 """First name of the place of a question."""
 
@@ -22,6 +22,8 @@ class Dropped:
     text: str
     build: Build
     """The build as it stood then."""
+    corrects: str = ""
+    """The answer that it was to correct."""
 
 
 class Drafts:
@@ -29,28 +31,47 @@ class Drafts:
 
     def __init__(self) -> None:
         self._kept: dict[Place, str] = {}
+        self._corrects: dict[Place, str] = {}
+        """The answers that are being corrected, by where the text is typed."""
         self._dropped: list[Dropped] = []
 
     def of(self, place: Place) -> str:
         """The text kept for a place; empty where there is none."""
         return self._kept.get(place, "")
 
-    def kept(self) -> dict[Place, str]:
-        """Every text that is kept, by where it was typed."""
-        return dict(self._kept)
+    def corrects(self, place: Place) -> str:
+        """The answer that the text kept for a place is to correct; empty where it is an answer of its own."""
+        return self._corrects.get(place, "")
 
-    def keep(self, place: Place, text: str) -> None:
-        """Keep a text for a place; an empty one takes what was kept away."""
+    def kept(self) -> dict[Place, str]:
+        """Every text that is kept, by where it was typed; a correction also by the answer it corrects."""
+        return {self._whole(place): text for place, text in self._kept.items()}
+
+    def _whole(self, place: Place) -> Place:
+        return (*place, self._corrects[place]) if place in self._corrects else place
+
+    def keep(self, place: Place, text: str, corrects: str = "") -> None:
+        """Keep a text for a place; an empty one takes what was kept away. corrects: the answer it is to correct."""
+        self._corrects.pop(place, None)
         if text:
             self._kept[place] = text
         else:
             self._kept.pop(place, None)
+        if text and corrects:
+            self._corrects[place] = corrects
 
-    def drop(self, place: Place, text: str, build: Build) -> None:
+    def restore(self, place: Place, text: str) -> None:
+        """Keep a text of the last opening, by its place as `kept` names it."""
+        if len(place) == 2 and place[0] != QUESTION:
+            self.keep(place[:1], text, place[1])
+        else:
+            self.keep(place, text)
+
+    def drop(self, place: Place, text: str, build: Build, corrects: str = "") -> None:
         """A text is not wanted; until the next edit it can be brought back."""
-        self._kept.pop(place, None)
+        self.keep(place, "")
         if text:
-            self._dropped.append(Dropped(place, text, build))
+            self._dropped.append(Dropped(place, text, build, corrects))
 
     @property
     def last_dropped(self) -> Dropped | None:
@@ -66,5 +87,5 @@ class Drafts:
         if not self.can_pick_up(build):
             return None
         found = self._dropped.pop()
-        self.keep(found.place, found.text)
+        self.keep(found.place, found.text, found.corrects)
         return found

@@ -37,7 +37,7 @@ class TypedKeeper:
 
         self._wanted = dict(desk.session.typed)
         for place, text in self._wanted.items():
-            desk.drafts.keep(place, text)
+            desk.drafts.restore(place, text)
         told = typed_texts(desk)
         more = f" (and {len(told) - 1} more)" if len(told) > 1 else ""
         self.told = f"typed before and not taken yet: {told[-1]}{more}" if told else ""

@@ -85,8 +85,9 @@ def typed_texts(desk: Desk) -> list[str]:
             found.append(f"{plain(' '.join(field))} {plain(text)}")
             continue
         item = desk.checklist.items.get(name)
-        column = item.column(field[1]) if item is not None and field else None
-        where = [item.label if item is not None else name, *field[:1], column.label if column is not None else ""]
+        column = item.column(field[1]) if item is not None and len(field) > 1 else None
+        row = [f"in place of {field[0]}"] if len(field) == 1 else field[:1]
+        where = [item.label if item is not None else name, *row, column.label if column is not None else ""]
         found.append(f"{', '.join(plain(w) for w in where if w)}: {plain(text)}")
     return found
 

@@ -18,7 +18,7 @@ from buildtrack.storage import durable
 from buildtrack.storage.backups import folder_name
 
 Place = tuple[str, ...]
-"""Where something was typed: an item; an item, a row and a column; or a question."""
+"""Where something was typed: an item; an item and the answer it corrects; a table, a row and a column; or a question."""
 LARGEST = 5_000_000
 """Largest file that is read [bytes]."""
 _SUFFIX = ".typed.json"

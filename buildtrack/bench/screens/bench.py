@@ -192,7 +192,8 @@ class BenchScreen(BenchEntry):
         self.jump(dropped.place[0])
         if len(dropped.place) == 1:
             self.say("")
-            self.card.field.put(dropped.text)
+            self.desk.drafts.keep(dropped.place, dropped.text, dropped.corrects)  # the empty field took it away
+            self.show_draft()
             self.set_focus(self.card.field)
         else:
             self.app.push_screen(TableScreen(*dropped.place))

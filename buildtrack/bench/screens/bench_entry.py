@@ -138,10 +138,10 @@ class BenchEntry(BenchView):
             return
         tried = try_item(item, text)
         if tried.refused:
-            self.desk.drafts.keep((item.id,), text)
+            self.keep_draft(item.id, text)
             self.card.tell(words.in_money(tried.refused, self.desk))
         elif tried.unusual:
-            self.desk.drafts.keep((item.id,), text)
+            self.keep_draft(item.id, text)
             self._ask_unusual(item, tried.text, words.in_money(tried.unusual, self.desk))
         else:
             self.take(item, tried.text)
@@ -166,7 +166,7 @@ class BenchEntry(BenchView):
             return
         reading = attached_reading(self.desk.session.path, text, self.desk.hand().at, item.kind)
         if isinstance(reading, str):
-            self.desk.drafts.keep((item.id,), text)
+            self.keep_draft(item.id, text)
             self.card.tell(reading)
         else:
             self.put(item, reading)

@@ -162,16 +162,31 @@ class BenchView(Place):
     def keep_typed(self) -> None:
         """Keep what stands in the field but is no answer yet."""
         if self.item_id and self.is_mounted and self.desk is self._shown:
-            self.desk.drafts.keep((self.item_id,), "" if self._unchanged() else self.card.field.value)
+            self.keep_draft(self.item_id, "" if self._unchanged() else self.card.field.value)
+
+    def keep_draft(self, item: str, text: str) -> None:
+        """Keep a text typed for an item; where it corrects an answer, together with that."""
+        self.desk.drafts.keep((item,), text, self._corrected(item))
+
+    def _last_text(self, item: str) -> str:
+        standing = self.desk.build.entry(item).standing
+        return standing[-1].text if standing else ""
+
+    def _corrected(self, item: str) -> str:
+        """The answer of an item that is being corrected; empty where none is."""
+        return self._last_text(item) if self.editing == item else ""
 
     def _unchanged(self) -> bool:
         """Whether an answer that is being corrected still stands in the field as it was."""
-        standing = self.desk.build.entry(self.item_id).standing
-        return self.editing == self.item_id and bool(standing) and standing[-1].text == self.card.field.value
+        corrected = self._corrected(self.item_id)
+        return bool(corrected) and corrected == self.card.field.value
 
     def show_draft(self) -> None:
-        """Put the kept text of the current item into the field."""
-        self.card.field.put(self.desk.drafts.of((self.item_id,)))
+        """Put the kept text of the current item into the field; a correction goes on where its answer still stands."""
+        place = (self.item_id,)
+        corrects = self.desk.drafts.corrects(place)
+        self.editing = self.item_id if corrects and corrects == self._last_text(self.item_id) else ""
+        self.card.field.put(self.desk.drafts.of(place))
         self.card.tell("")
 
     # -- showing -----------------------------------------------------------------------------------------------------
@@ -331,8 +346,7 @@ class BenchView(Place):
     def drop_draft(self) -> None:
         """What stands in the field is not wanted; say how it comes back."""
         text, entry = "" if self._unchanged() else self.card.field.value, self.desk.build.entry(self.item_id)
-        self.editing = ""
-        self.desk.drafts.drop((self.item_id,), text, self.desk.build)
+        self.desk.drafts.drop((self.item_id,), text, self.desk.build, self._corrected(self.item_id))
         self.show_draft()
         if text:
             single = self.item is not None and self.item.several == 1
