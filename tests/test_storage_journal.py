@@ -187,6 +187,13 @@ def test_the_journal_of_a_file_that_was_moved_is_found(tmp_path: Path) -> None:
     assert orphans("b1", tmp_path / "nowhere" / "x.jsonl") == []
 
 
+def test_the_journal_of_a_build_whose_id_begins_like_this_one_is_no_journal_of_it(tmp_path: Path) -> None:
+    other = journal_path(tmp_path, "drill-2", "/gone/a.toml")
+    Journal(other).append({"path": "/gone/a.toml"})
+    assert [j.path for j in orphans("drill-2", journal_path(tmp_path, "drill-2", "/here/a.toml"))] == [other]
+    assert orphans("drill", journal_path(tmp_path, "drill", "/here/a.toml")) == []
+
+
 def test_an_edit_that_would_make_no_build_does_not_fit() -> None:
     line = line_of(small_build(), replace(small_build(), title="x"), "/x")
     line["parts"]["checklist"] = ["", None]

@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from buildtrack.model import edit
 from buildtrack.model.build import Build, Cell, Entry, Reading, Row
 from buildtrack.storage.durable import REAL
 from buildtrack.storage.session import BuildSession, create, open_session
@@ -183,3 +184,88 @@ def test_a_field_of_a_table_that_holds_the_text_already_does_not_come_back() -> 
     build = replace(small_build(), entries={"cells": Entry(rows=(Row("c01", {"note": Cell("a scratch", AT)}),))})
     typed = Typed({("cells", "c01", "note"): "a scratch", ("cells", "c02", "note"): "a scratch"}, AT)
     assert not_taken(build, typed) == {("cells", "c02", "note"): "a scratch"}
+
+
+def test_a_text_that_was_taken_does_not_come_back_when_the_answer_is_undone_later(
+        path: Path, state: Path, opened: Callable[..., BuildSession]) -> None:
+    first, item, hand = opened(path), SMALL.items["part_temperature"], edit.Hand(AT)
+    first.keep_typed({("part_temperature",): "31.5", ("tool",): "a dr"})
+    before = first.build
+    first.commit(edit.add_reading(before, item, Reading("31.5", AT), hand))
+    after_a_kill(first)
+    second = opened(path)
+    assert second.typed == {("tool",): "a dr"}
+    second.commit(edit.undo(second.build, before, hand))
+    second.close()
+    assert opened(path).typed == {("tool",): "a dr"}
+
+
+def test_texts_of_another_build_whose_id_begins_like_this_one_are_let_alone(
+        path: Path, opened: Callable[..., BuildSession]) -> None:
+    short, long = path.with_name("drill.toml"), path.with_name("drill-2.toml")
+    create(short, small_build(id="drill"), SMALL)
+    create(long, small_build(id="drill-2"), SMALL)
+    first = opened(long)
+    first.keep_typed(TEXTS)
+    after_a_kill(first)
+    moved = long.rename(path.with_name("moved.toml"))
+    other = opened(short)
+    assert other.typed == {}
+    other.keep_typed({})
+    assert opened(moved).typed == TEXTS
+
+
+def unreadable(own: Path) -> None:
+    """A folder in its place: reading it fails, as a disk does."""
+    own.unlink()
+    own.mkdir()
+
+
+def test_a_file_that_cannot_be_read_is_set_aside_before_the_next_key_is_kept(
+        path: Path, state: Path, opened: Callable[..., BuildSession]) -> None:
+    first = opened(path)
+    first.keep_typed(TEXTS)
+    after_a_kill(first)
+    own = state / "journal" / typed_files(state)[0]
+    unreadable(own)
+    session = opened(path)
+    (note,) = [n for n in session.notes if "typed" in n]
+    assert str(own.with_suffix(".broken")) in note and own.with_suffix(".broken").is_dir()
+    assert session.keep_typed(TEXTS) == "" and own.is_file()
+
+
+def test_a_file_that_can_be_neither_read_nor_set_aside_is_not_written_over(
+        path: Path, state: Path, opened: Callable[..., BuildSession], monkeypatch: pytest.MonkeyPatch) -> None:
+    first = opened(path)
+    first.keep_typed(TEXTS)
+    after_a_kill(first)
+    own = state / "journal" / typed_files(state)[0]
+    held = [True]
+
+    def forbidden(real: Callable[..., Any]) -> Callable[..., Any]:
+        def call(*given: Any) -> Any:
+            if held and own in (given[0], Path(str(given[0]))):
+                raise PermissionError(errno.EACCES, "held by another program")
+            return real(*given)
+        return call
+
+    monkeypatch.setattr(Path, "read_bytes", forbidden(Path.read_bytes))
+    monkeypatch.setattr("buildtrack.storage.typed_file.os.replace", forbidden(os.replace))
+    session = opened(path)
+    (note,) = [n for n in session.notes if "typed" in n]
+    assert "reading it is not allowed" in note
+    before = own.stat()
+    assert "cannot be kept" in session.keep_typed({("tool",): "x"})
+    assert own.stat() == before
+    held.clear()
+    assert session.keep_typed({("tool",): "x"}) == ""
+    assert json.loads(own.with_suffix(".broken").read_bytes())["texts"], "it is set aside as soon as it can be"
+
+
+def test_the_second_broken_file_leaves_the_first_where_it_is(tmp_path: Path) -> None:
+    own = tmp_path / "a.typed.json"
+    for text in ("first", "second", "third"):
+        own.write_text(text)
+        assert not read_typed(own).texts
+    assert [p.read_text() for p in sorted(tmp_path.iterdir())] == ["second", "third", "first"]
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["a.typed.2.broken", "a.typed.3.broken", "a.typed.broken"]

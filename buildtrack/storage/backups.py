@@ -20,6 +20,15 @@ def folder_name(build_id: str) -> str:
     return build_id if _PLAIN.fullmatch(build_id) else f"id-{hashlib.sha256(repr(build_id).encode()).hexdigest()[:16]}"
 
 
+def of_build(folder: Path, build_id: str, suffix: str) -> list[Path]:
+    """Files of a build in a folder that are named by its id and by where its file is (12 hexadecimal digits).
+
+    Not those of a build whose id only begins like this one: drill-2 is not drill.
+    """
+    name = re.compile(rf"{re.escape(folder_name(build_id))}-[0-9a-f]{{12}}{re.escape(suffix)}", re.ASCII)
+    return sorted(p for p in folder.iterdir() if name.fullmatch(p.name)) if folder.is_dir() else []
+
+
 def folder_of(state: Path, build_id: str) -> Path:
     """Where the generations of a build lie."""
     return state / "backups" / folder_name(build_id)

@@ -19,7 +19,7 @@ from typing import Any
 from buildtrack import units
 from buildtrack.model.build import FORMAT, Build, Entry
 from buildtrack.storage import durable, make_tree, read_tree, shapes
-from buildtrack.storage.backups import folder_name
+from buildtrack.storage.backups import folder_name, of_build
 
 LARGEST = 50_000_000
 """Largest journal that is read [bytes]."""
@@ -226,7 +226,7 @@ class Journal:
 def orphans(build_id: str, own: Path) -> list[Journal]:
     """Journals of the same build whose file is no longer where it was: it was moved after a crash."""
     found: list[Journal] = []
-    for path in sorted(own.parent.glob(f"{folder_name(build_id)}-*.jsonl")) if own.parent.is_dir() else ():
+    for path in of_build(own.parent, build_id, ".jsonl"):
         other = Journal(path)
         lines = other.lines() if path != own else []
         if lines and not os.path.exists(_place(lines[0])):

@@ -59,6 +59,8 @@ class BuildSession:
         """What was typed when the build was open last, and is no answer yet."""
         self._typed_files: tuple[Path, ...] = (typed_file.typed_path(self._journal.path),)
         """Where it lies: the first is written; the others are of where the file was before it was moved."""
+        self._typed_unread = False
+        """Whether what lies there could be neither read nor set aside."""
         self._moved: list[journal.Journal] = []
         """Journals of this build from where its file was before it was moved."""
         self._noted = opened.build
@@ -166,6 +168,9 @@ class BuildSession:
                 return ""
             own, *moved = self._typed_files
             try:
+                if self._typed_unread:
+                    typed_file.move_aside(own)
+                    self._typed_unread = False
                 typed_file.write_typed(own, texts, self._clock(), os.path.realpath(self.path), self._disk)
                 for path in moved:
                     path.unlink(missing_ok=True)
@@ -180,7 +185,10 @@ class BuildSession:
         durable.remove_left_overs(own)
         found, self._typed_files = typed_file.find_typed(own, self.build.id)
         self._tell(found.note)
+        self._typed_unread = found.unread
         self.typed = typed_file.not_taken(self.build, found)
+        if self.typed != found.texts:  # at once: after an undo, a text that was taken would look like one that was not
+            self._tell(self.keep_typed(self.typed))
 
     # --- what others did to the file ---
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import secrets
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -15,10 +16,10 @@ from typing import Any
 from buildtrack import units
 from buildtrack.model.build import Build
 from buildtrack.storage import durable
-from buildtrack.storage.backups import folder_name
+from buildtrack.storage.backups import of_build
 
 Place = tuple[str, ...]
-"""Where something was typed: an item; an item and the answer it corrects; a table, a row and a column; or a question."""
+"""Where something was typed: an item; an item and the answer it corrects; a table, its row and column; or a question."""
 LARGEST = 5_000_000
 """Largest file that is read [bytes]."""
 _SUFFIX = ".typed.json"
@@ -32,6 +33,8 @@ class Typed:
     at: datetime | None = None
     note: str = ""
     """What the person should know about the file; empty where all is well."""
+    unread: bool = False
+    """Whether the file could be neither read nor set aside: it must not be written over."""
 
 
 NOTHING = Typed({})
@@ -66,15 +69,15 @@ def write_typed(path: Path, texts: Mapping[Place, str], at: datetime, build_file
 def read_typed(path: Path) -> Typed:
     """The texts of one file; a broken one is set aside under a name of its own, and the note says so."""
     try:
-        if not path.exists():
-            return NOTHING
         if path.stat().st_size > LARGEST:
             return _set_aside(path, "it is too large")
         return _parsed(json.loads(path.read_bytes().decode("utf-8")))
+    except (FileNotFoundError, NotADirectoryError):
+        return NOTHING
     except (ValueError, KeyError, TypeError, RecursionError) as error:
         return _set_aside(path, units.clip(str(error) or type(error).__name__, 100))
     except OSError as error:
-        return Typed({}, None, f"what was typed and not taken cannot be read: {durable.sentence(error, str(path))}")
+        return _set_aside(path, durable.reason(error, reading=True))
 
 
 def _parsed(found: Any) -> Typed:
@@ -91,22 +94,32 @@ def _parsed(found: Any) -> Typed:
 
 
 def _set_aside(path: Path, why: str) -> Typed:
-    kept = path.with_suffix(".broken")
+    said = f"what was typed and not taken cannot be read ({why})"
     try:
-        os.replace(path, kept)
+        return Typed({}, None, f"{said}; it is kept in {move_aside(path)}")
     except OSError as error:
-        return Typed({}, None, f"what was typed and not taken cannot be read: {durable.sentence(error, str(path))}")
-    return Typed({}, None, f"what was typed and not taken cannot be read ({why}); it is kept in {kept}")
+        return Typed({}, None, f"{said}; nor can it be set aside: {durable.sentence(error, str(path))}", unread=True)
+
+
+def move_aside(path: Path) -> Path:
+    """Give a file a name of its own, which nothing else has; returns the name. OSError where that fails."""
+    names = (path.with_suffix(f"{number}.broken") for number in ("", *(f".{n}" for n in range(2, 10_000))))
+    kept = next((name for name in names if not os.path.lexists(name)), None)
+    if kept is None:
+        raise FileExistsError(errno.EEXIST, "every name to set it aside under is taken")
+    os.replace(path, kept)
+    return kept
 
 
 def find_typed(own: Path, build_id: str) -> tuple[Typed, tuple[Path, ...]]:
     """The texts of a build, also those from where its file was before it was moved; and the files they were in."""
     found, files = read_typed(own), [own]
-    for path in sorted(own.parent.glob(f"{folder_name(build_id)}-*{_SUFFIX}")) if own.parent.is_dir() else ():
+    for path in of_build(own.parent, build_id, _SUFFIX):
         if path != own and not os.path.exists(_build_file(path)):
             moved = read_typed(path)
-            found = Typed({**moved.texts, **found.texts}, found.at or moved.at, found.note or moved.note)
-            files.append(path)
+            found = replace(found, texts={**moved.texts, **found.texts}, at=found.at or moved.at,
+                            note=found.note or moved.note)
+            files += [] if moved.unread else [path]
     return found, tuple(files)
 
 
