@@ -231,6 +231,31 @@ def test_a_column_pasted_into_an_open_field_goes_down_and_one_undo_takes_it_back
     walk(steps, with_entries(READY, candidates=CELLS), CHECKLIST)
 
 
+@pytest.mark.parametrize(
+    ("text", "row"),
+    [
+        ("meter 1\nmultimeter\nvoltage\n60 V\n10 mV\n", ("meter 1", "multimeter", "voltage", "60 V", "10 mV")),
+        ("meter 1\tmultimeter\tvoltage\t60 V\t10 mV", ("meter 1", "multimeter", "voltage", "60 V", "10 mV")),
+        ("meter 1\nmultimeter\nweight\n60 V\n", ("meter 1", "multimeter", "", "", "")),
+    ],
+    ids=["lines", "a row of a sheet", "what does not fit ends it"],
+)
+def test_a_row_pasted_into_the_only_row_fills_its_fields(text: str, row: tuple[str, ...]) -> None:
+    async def steps(w: Walk) -> None:
+        screen = await table(w, "instruments")
+        await w.press("enter")  # a table without a row begins one
+        screen.field.post_message(events.Paste(text))
+        await w.settle()
+        (only,) = w.build.entry("instruments").rows
+        assert tuple(only.text(c) for c in ("meter", "kind", "quantity", "range", "resolution")) == row
+        taken = sum(1 for field in row if field)
+        assert f"{taken} pasted fields filled." in screen.said
+        if taken < 5:
+            assert "Not taken: weight, 60 V" in screen.said
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST)
+
+
 # -- what is said and shown --------------------------------------------------------------------------------------------
 
 

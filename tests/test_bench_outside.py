@@ -67,6 +67,29 @@ def test_a_change_is_noticed_when_the_person_comes_back_and_taken_over(path: Pat
     walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=real)
 
 
+def test_a_second_window_shows_what_the_first_one_saved_without_a_question(path: Path) -> None:
+    async def steps(w: Walk) -> None:
+        assert w.app.desk is not None
+        assert w.app.desk.session.read_only_reason
+        first.commit(replace(first.build, title="Shears, blue"))
+        await coming_back(w)
+        assert isinstance(w.screen, BenchScreen)
+        assert w.build.title == "Shears, blue"
+        assert "taken as it is now" in w.screen.said
+
+    def in_the_second(surroundings: Surroundings) -> Surroundings:
+        def opener(path: Path, *, read_only: bool = False, summary: object = None) -> object:
+            return open_session(path, read_only=True, clock=Clock(), find=lambda name: CHECKLIST)
+
+        return replace(surroundings, opener=opener)  # type: ignore[arg-type]
+
+    first = open_session(path, clock=Clock(), find=lambda name: CHECKLIST)
+    try:
+        walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=in_the_second)
+    finally:
+        first.close()
+
+
 def test_the_differences_are_shown_and_then_it_is_asked_again(path: Path) -> None:
     async def steps(w: Walk) -> None:
         changed_by_someone(path)

@@ -26,6 +26,7 @@ from buildtrack.bench.screens.shelf import ShelfScreen
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.screens.welcome import WelcomeScreen
 from buildtrack.bench.shelf_list import list_builds, matching, ordered, shelf_lines
+from buildtrack.bench.starting import own_samples
 from buildtrack.bench.surroundings import Surroundings
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.model.build import Build, Cell, Entry, Reading, Row
@@ -263,7 +264,7 @@ def test_the_ways_to_begin_are_one_key_away_and_lead_back(folder: Path, size: tu
     async def steps(w: Walk) -> None:
         await w.press("ctrl+n")
         assert isinstance(w.screen, WelcomeScreen)
-        for way in ("Look at a sample", "Start a new build", "Start from a past build", "Open a build of this folder"):
+        for way in ("Look at a sample", "Start a new build", "Start from a past build", "Open a build of your folder"):
             assert way in w.text()
         await w.press("escape")
         assert isinstance(w.screen, BenchScreen)
@@ -339,6 +340,36 @@ def test_a_file_that_cannot_be_opened_is_said_on_the_welcome_screen(tmp_path: Pa
         assert "there is no such file" in w.screen.said or "no such" in w.screen.said
 
     walk(steps, full_build(), CHECKLIST, path=tmp_path / "nothing.toml", around=_real)
+
+
+def test_a_build_begun_while_a_sample_is_looked_at_is_made_in_the_folder_the_person_came_from(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setattr("buildtrack.bench.starting.find_checklist", lambda name: CHECKLIST)
+    samples, own = own_samples(), tmp_path / "own"
+    samples.mkdir(parents=True)
+    own.mkdir()
+    for path, title in ((samples / "sample.toml", "Sample shears"), (own / "mine.toml", "My shears")):
+        create(path, replace(full_build(), title=title), CHECKLIST)
+
+    async def steps(w: Walk) -> None:
+        await w.press("ctrl+n", "down", "down", "down", "enter")
+        assert "My shears" in w.text() and str(own) in w.text() and "  1 build\n" in w.text()
+        await w.press("enter")
+        assert w.build.title == "My shears"
+        w.app.open_build(samples / "sample.toml")
+        await w.settle()
+        assert w.build.title == "Sample shears"
+        await w.press("f6", "n")
+        await w.type("Gärten Übung")
+        assert w.build.title == "Gärten Übung"
+        await w.press("ctrl+n", "down", "enter", "1")
+        assert str(own) in " ".join(w.text().split())
+
+    walk(steps, full_build(), CHECKLIST, size=(160, 50), path=own / "mine.toml", around=_real)
+    assert sorted(p.name for p in own.glob("*.toml")) == ["garten-ubung.toml", "mine.toml"]
+    assert [p.name for p in samples.glob("*.toml")] == ["sample.toml"]
 
 
 # -- pictures, limits, timers -------------------------------------------------------------------------------------------

@@ -76,6 +76,9 @@ class BuildtrackApp(KeysInTurn):
         self.around = around
         self.path = path
         self.folder = folder if folder is not None else path.parent if path is not None else Path.cwd()
+        """The folder the shelf shows."""
+        self.own_folder = Path.cwd() if greeting else self.folder
+        """Where new builds are made: never among the person's copies of the samples."""
         self.first_place = place
         self.read_only = read_only
         self.greeting = greeting
@@ -133,13 +136,18 @@ class BuildtrackApp(KeysInTurn):
 
     @on(OpenEnded)
     def _open_ended(self, event: OpenEnded) -> None:
+        from buildtrack.bench import starting  # loaded with the build, after the first frame
+
         if event.desk is None:
             self._cannot_open(event.refused)
             return
+        self.place_say("")  # it is opened
         self.close_build()
         self.keeper.begin(event.desk)
         self.begun = event.begun
         self.desk, self.path, self.folder = event.desk, event.path, event.path.parent
+        if not starting.is_sample(event.path):
+            self.own_folder = self.folder
         self.saving = Saving()
         self.outside.forget()
         self.go_to_place(event.place)

@@ -83,8 +83,13 @@ class Outside:
                 self.found()
 
     def found(self) -> None:
-        """The file was changed: say so, and ask once."""
+        """The file was changed: say so, and ask once; where nothing can be entered here, just show it as it is now."""
         self.changed = True
+        desk = self.program.desk
+        if desk is not None and desk.session.read_only_reason and not desk.unsaved:
+            self._settle(desk, "reload")
+            if not self.changed:
+                return
         self.program.refresh_heads()
         if not self._asked:
             self._asked = True

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 import tomllib
+import unicodedata
 import uuid
 from collections.abc import Iterator
 from datetime import datetime
@@ -42,12 +43,22 @@ def checklists() -> list[tuple[str, str]]:
     return list(found.items())
 
 
-def copy_of_sample(name: str) -> Path:
-    """The person's own copy of a sample, made on first use; the sample itself stays clean."""
+def own_samples() -> Path:
+    """The folder of the person's own copies of the samples."""
     from platformdirs import user_data_path
 
+    return user_data_path("buildtrack") / "samples"
+
+
+def is_sample(path: Path) -> bool:
+    """Whether a build file lies among the samples, the shipped ones or the person's copies."""
+    return path.resolve().parent in (own_samples().resolve(), shipped_samples().resolve())
+
+
+def copy_of_sample(name: str) -> Path:
+    """The person's own copy of a sample, made on first use; the sample itself stays clean."""
     source = shipped_samples() / f"{name}.toml"
-    folder = user_data_path("buildtrack") / "samples"
+    folder = own_samples()
     target = folder / source.name
     if target.exists():
         return target
@@ -61,7 +72,8 @@ def copy_of_sample(name: str) -> Path:
 
 def free_path(folder: Path, title: str) -> Path:
     """A file name made of a title that is not taken yet."""
-    stem = re.sub(r"[^a-z0-9]+", "-", title.casefold()).strip("-")[:60] or "build"
+    bare = "".join(c for c in unicodedata.normalize("NFKD", title.casefold()) if not unicodedata.combining(c))
+    stem = re.sub(r"[^a-z0-9]+", "-", bare).strip("-")[:60] or "build"
     for number in range(1, 1000):
         path = folder / (f"{stem}.toml" if number == 1 else f"{stem}-{number}.toml")
         if not path.exists():

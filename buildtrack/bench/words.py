@@ -103,7 +103,7 @@ def without_since(refusal: str) -> str:
 
 def notes_text(notes: Sequence[str], room: int) -> str:
     """What was found when a file was opened, in so many cells: the first of it, and how the rest is read."""
-    whole = "; ".join(notes)
+    whole = "; ".join([*(note.removesuffix(".") for note in notes[:-1]), *notes[-1:]])
     if cell_len(whole) <= room:
         return whole
     rest = f" k reads all {len(notes)} notes." if len(notes) > 1 else " k reads it all."

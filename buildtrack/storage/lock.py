@@ -179,7 +179,8 @@ def _take_sidecar(lock: Lock, sidecar: Path, take_over: bool) -> None:
         lock.release()
         return
     if other is not None:
-        lock.notes = (*lock.notes, f"the lock of {other} was taken over")
+        told = "the program was ended from outside last time, what was entered is here; " if is_dead(other) else ""
+        lock.notes = (*lock.notes, f"{told}the lock of {other} was taken over")
     try:
         _write_sidecar(sidecar, lock.mine)
     except OSError as error:

@@ -103,11 +103,12 @@ class ShelfScreen(Place):
 
     def head_text(self) -> HeadText:
         """The folder, how many, by what."""
-        shown = f"{len(self._shown())} of {len(self.rows)} builds" if self.words else f"{len(self.rows)} builds"
+        all_ = "1 build" if len(self.rows) == 1 else f"{len(self.rows)} builds"
+        shown = f"{len(self._shown())} of {all_}" if self.words else all_
         sort = next(head for name, head, _ in COLUMNS if name == self.sorted_by)
         where = f"sorted by {sort}" + (f" · holding: {plain(self.words)}" if self.words else "")
         return HeadText(
-            (Piece("Shelf  ", "head"), Piece(plain(str(self.program.folder)), "muted")),
+            (Piece("Shelf  ", "head"), Piece(plain(str(self.program.folder.resolve())), "muted")),
             Piece(shown, "muted"),
             ((Piece(where), ""),),
             self.saved_piece(self.program.desk) if self.program.desk else Piece(""),
@@ -182,7 +183,7 @@ class ShelfScreen(Place):
             if title is None:
                 return
             try:
-                path = starting.from_past(past, self.program.folder, title, self.program.around.clock())
+                path = starting.from_past(past, self.program.own_folder, title, self.program.around.clock())
             except (OSError, ValueError) as error:
                 self.say(str(error), "bad")
                 return

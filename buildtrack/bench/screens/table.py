@@ -8,6 +8,7 @@ from buildtrack.bench import proposals, rows, words
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.table_timed import TimedTable
 from buildtrack.bench.screens.why import Why
+from buildtrack.bench.widgets.grid import Grid
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.model.edit import delete_row
 
@@ -17,6 +18,7 @@ class TableScreen(TimedTable):
 
     # -- rows --------------------------------------------------------------------------------------------------------
 
+    @on(Grid.Entered)
     def action_fill_field(self) -> None:
         """Fill the current field; a table without a row gets its first one."""
         if self.names() or self.desk.refusal(self.item):

@@ -260,10 +260,6 @@ class TableView(Place):
         self._show_field()
         self.refresh_keys()
 
-    @on(Grid.Entered)
-    def _entered(self) -> None:
-        self.begin()
-
     def standing(self) -> str:
         """The text that stands in the current field of the table."""
         row = self.desk.build.entry(self.item_id).row(self.grid.row_id)

@@ -54,9 +54,9 @@ class WelcomeScreen(Place):
     def _ways(self) -> list[Line]:
         return [
             line("Look at a sample", "plain", "your own copy; its data are invented", "sample"),
-            line("Start a new build", "plain", "an empty build file in this folder", "new"),
+            line("Start a new build", "plain", "an empty build file in your folder", "new"),
             line("Start from a past build", "plain", "its design, every reading asked for again", "shelf"),
-            line("Open a build of this folder", "plain", str(self.program.folder), "shelf:open"),
+            line("Open a build of your folder", "plain", str(self.program.own_folder.resolve()), "shelf:open"),
         ]
 
     def action_back(self) -> None:
@@ -76,6 +76,7 @@ class WelcomeScreen(Place):
         elif event.key == "new":
             self._new()
         else:
+            self.program.folder = self.program.own_folder
             self.program.go_to_place("shelf")
 
     def _samples(self) -> None:
@@ -124,7 +125,7 @@ class WelcomeScreen(Place):
         self.app.push_screen(
             AskText(
                 "What is it to be called?",
-                f"{kind}.\nThe build file is made in {self.program.folder}{back}",
+                f"{kind}.\nThe build file is made in {self.program.own_folder.resolve()}{back}",
                 placeholder="for instance the tool and its voltage",
                 needed="a build needs a title",
             ),
@@ -133,7 +134,7 @@ class WelcomeScreen(Place):
 
     def _make(self, checklist: str, kind: str, title: str) -> None:
         try:
-            path = starting.new_build(self.program.folder, checklist, title, self.program.around.clock())
+            path = starting.new_build(self.program.own_folder, checklist, title, self.program.around.clock())
         except (OSError, ValueError) as error:
             self.say(str(error), "bad")
             return

@@ -138,9 +138,8 @@ class Grid(Widget, can_focus=True):
         self.go(self.at[0], 0 if direction < 0 else len(self.columns) - 1)
 
     def action_enter(self) -> None:
-        """Fill the current field."""
-        if self.rows:
-            self.post_message(self.Entered(self))
+        """Fill the current field, or begin a table that has no row yet."""
+        self.post_message(self.Entered(self))
 
     def on_paste(self, event: events.Paste) -> None:
         """Pasted text fills fields."""
