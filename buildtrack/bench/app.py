@@ -183,7 +183,7 @@ class BuildtrackApp(KeysInTurn):
     def close_build(self, wanted: bool = True) -> None:
         """Let go of the open build. wanted: whether what is typed there is kept for its next opening."""
         if self.desk is not None:
-            self.keeper.end(self.desk, wanted)
+            self.keeper.end(wanted)
             self.desk.session.close()
             self.desk = None
 

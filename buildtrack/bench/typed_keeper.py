@@ -16,16 +16,41 @@ if TYPE_CHECKING:
     from buildtrack.bench.drafts import Place as Where
 
 
+class _Texts:
+    """The typed texts of one build: as they are to be on the disk, and as they are there."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self.wanted: Mapping[Where, str] = dict(desk.session.typed)
+        self.written = self.wanted
+        self._one = threading.Lock()
+        """One thread writes at a time."""
+
+    @property
+    def differ(self) -> bool:
+        """Whether the disk has something else than it should."""
+        return self.wanted != self.written
+
+    def write(self) -> str:
+        """Write what is wanted by now, where the disk does not have it; returns why that failed, or nothing."""
+        with self._one:
+            texts = self.wanted
+            if texts == self.written:
+                return ""
+            failed = self.desk.session.keep_typed(texts)
+            if not failed:
+                self.written = texts
+            return failed
+
+
 class TypedKeeper:
     """Keeps the typed texts of the open build for its next opening."""
 
     def __init__(self, program: BuildtrackApp) -> None:
         self.program = program
         self._timer: Timer | None = None
-        self._one = threading.Lock()
-        """One thread writes at a time."""
-        self._wanted: Mapping[Where, str] = {}
-        """What is to be on the disk: whichever thread writes last writes this."""
+        self._texts: _Texts | None = None
+        """Those of the open build; a thread that comes late still writes those it was begun for."""
         self.told = ""
         """What was typed at the last opening, in words."""
         self.item = ""
@@ -35,47 +60,49 @@ class TypedKeeper:
         """Put what was typed at the last opening back in its place."""
         from buildtrack.bench.words import typed_texts  # loaded with the build, after the first frame
 
-        self._wanted = dict(desk.session.typed)
-        for place, text in self._wanted.items():
+        self._texts = _Texts(desk)
+        typed = self._texts.written
+        for place, text in typed.items():
             desk.drafts.restore(place, text)
         told = typed_texts(desk)
         more = f" (and {len(told) - 1} more)" if len(told) > 1 else ""
         self.told = f"typed before and not taken yet: {told[-1]}{more}" if told else ""
-        self.item = next((p[0] for p in reversed(self._wanted) if p[0] in desk.checklist.items), "")
+        self.item = next((p[0] for p in reversed(typed) if p[0] in desk.checklist.items), "")
 
     @property
     def waits(self) -> bool:
         """Whether what is typed is about to be kept."""
         return self._timer is not None
 
+    @property
+    def is_done(self) -> bool:
+        """Whether all that is typed is on the disk."""
+        return self._texts is not None and self.program.texts_typed() == self._texts.written
+
     def key_came(self) -> None:
         """Something was typed: keep it in a moment."""
-        if self._timer is None and self.program.desk is not None:
+        if self._timer is None and self._texts is not None:
             self._timer = self.program.set_timer(self.program.around.typed_after_s, self._keep)
 
     def _keep(self) -> None:
         self._timer = None
-        desk = self.program.desk
-        if desk is None or not self._is_news(self.program.texts_typed()):
+        texts = self._texts
+        if texts is None:
             return
-        self.program.run_worker(lambda: self._write(desk), thread=True, group="typed", exit_on_error=True)
+        texts.wanted = self.program.texts_typed()
+        if texts.differ:
+            self.program.run_worker(lambda: self._write(texts), thread=True, group="typed", exit_on_error=True)
 
-    def _is_news(self, texts: Mapping[Where, str]) -> bool:
-        news = texts != self._wanted
-        self._wanted = texts
-        return news
-
-    def _write(self, desk: Desk) -> None:
-        with self._one:
-            failed = desk.session.keep_typed(self._wanted)
-        if failed:
+    def _write(self, texts: _Texts) -> None:
+        if failed := texts.write():
             self.program.call_later(self.program.place_say, plain(failed), "bad")
 
-    def end(self, desk: Desk, wanted: bool) -> None:
+    def end(self, wanted: bool) -> None:
         """The build is being closed: keep what is typed, or forget it where the person said so."""
         if self._timer is not None:
             self._timer.stop()
             self._timer = None
-        if self._is_news(self.program.texts_typed() if wanted else {}):
-            self._write(desk)
-        self._wanted = {}
+        texts, self._texts = self._texts, None
+        if texts is not None:
+            texts.wanted = self.program.texts_typed() if wanted else {}
+            self._write(texts)

@@ -19,7 +19,7 @@ from buildtrack.storage import durable
 from buildtrack.storage.backups import of_build
 
 Place = tuple[str, ...]
-"""Where something was typed: an item; an item and the answer it corrects; a table, its row and column; or a question."""
+"""Where something was typed: an item (and the answer it corrects); a table, its row and column; or a question."""
 LARGEST = 5_000_000
 """Largest file that is read [bytes]."""
 _SUFFIX = ".typed.json"
