@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,9 @@ from buildtrack import units
 from buildtrack.judging import Judged, judge
 from buildtrack.model.build import Cell, Entry, Event, Reading, Review, Row
 from buildtrack.record.content import content_hash_of, gather, source_name
+from buildtrack.record.gather_front import MEANINGS
 from buildtrack.record.gridding import PAGE_WIDTH_MM, blocks, grid
+from buildtrack.record.html import record_html
 from buildtrack.record.pages import ItemLine, Pages, StepPage
 from buildtrack.storage.checklist_file import find_checklist
 from buildtrack.workings.explain import explain
@@ -173,6 +176,20 @@ def test_findings_are_all_there_by_severity(pages: Pages, judged: Judged) -> Non
     passed = [r for r in judged.assessment.results if r.outcome == "pass"]
     assert list(pages.passed) == [r.title for r in passed if not r.idle], "looked for and not found"
     assert [r.check for r in passed if r.idle], "this build has checks without anything to look at"
+    assert list(pages.idle) == [r.title for r in passed if r.idle], "nothing to judge yet"
+
+
+def test_every_check_stands_in_one_list_of_the_findings_page(pages: Pages, judged: Judged) -> None:
+    page = re.sub(r"\s+", " ", unescape(record_html(pages)))
+    page = page[page.index('id="findings"'):page.index('id="waivers"')]
+    assert f"Nothing to judge yet ({len(pages.idle)})" in page and len(pages.idle) > 0
+    lists = [f.title for g in pages.findings for f in g.lines] + list(pages.passed) + list(pages.idle)
+    assert sorted(lists) == sorted(r.title for r in judged.assessment.results)
+    assert [r.title for r in judged.assessment.results if r.title not in page] == []
+
+
+def test_a_cleared_pack_is_not_said_to_have_passed_what_had_nothing_to_judge() -> None:
+    assert MEANINGS["cleared"].endswith("every stop and caution that had something to judge passed.")
 
 
 def test_waivers_left_out_and_changed_limits_carry_their_reasons(pages: Pages) -> None:

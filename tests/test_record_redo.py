@@ -115,7 +115,7 @@ def test_what_was_read_from_a_file_and_what_was_chosen_is_said_in_words(cleared:
     assert not any("data =" in text for text in put_in.values())
 
 
-def test_a_limit_is_put_in_without_zeros_it_never_had(cleared: Judged) -> None:
+def test_a_limit_is_put_in_without_zeros_at_its_end(cleared: Judged) -> None:
     found = next(w for _, w in blocks(cleared) if w.id == "next_recheck")
     assert "First re-check after = 7 d, Second re-check after = 1 month" in plain(found.substituted)
 

@@ -273,7 +273,7 @@ def test_without_a_meter_or_a_cell_still_in_question_no_rest_is_named() -> None:
 
 
 def test_the_capacity_does_not_matter_to_the_rest() -> None:
-    # leak and visible step grow alike: the published relation with 2.2 Ah gives the same days as with 1 Ah
-    leak = 0.03 / 30 * 2.2 * 1000
-    one = screening.days_to_see_leak(0.03 / 30 * 1000, 1.0, 9.0, 1.0)
-    assert screening.days_to_see_leak(leak, 1.0, 9.0, 2.2) == pytest.approx(one)
+    # by hand: three steps of 1 mV at 9 mV a percent are 1/3 % of charge; 3 % in 30 days are 0.1 % a day: 10/3 days.
+    # Of 2.2 Ah that is 7.33 mAh at 2.2 mAh a day, of 1 Ah 3.33 mAh at 1 mAh a day
+    assert screening.days_to_see_leak(2.2, 1.0, 9.0, 2.2) == pytest.approx(10 / 3)
+    assert screening.days_to_see_leak(1.0, 1.0, 9.0, 1.0) == pytest.approx(10 / 3)

@@ -55,7 +55,8 @@ def gather(judged: Judged, source_text: bytes) -> Pages:
     return Pages(
         identity=gather_front.identity(judged, content_hash, hashlib.sha256(source_text).hexdigest()),
         verdict=gather_front.verdict_page(judged, content_hash), glance=gather_front.glance(judged), steps=steps,
-        findings=gather_back.findings(judged), passed=gather_back.passed(judged), waivers=gather_back.waivers(judged),
+        findings=gather_back.findings(judged), passed=gather_back.passed(judged),
+        idle=gather_back.idle(judged), waivers=gather_back.waivers(judged),
         left_out=gather_back.left_out(judged), policy=gather_back.policy(judged), history=gather_back.history(judged),
         missing=gather_back.missing(judged), not_computed=gather_back.not_computed(judged),
         cautions=gather_back.cautions(judged), photos=files.photos(found, kept_out),

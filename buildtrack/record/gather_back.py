@@ -50,6 +50,11 @@ def passed(judged: Judged) -> tuple[str, ...]:
     return tuple(line(r.title) for r in judged.assessment.results if r.outcome == "pass" and not r.idle)
 
 
+def idle(judged: Judged) -> tuple[str, ...]:
+    """Titles of the checks without anything to look at yet: they stand against nothing and have passed nothing."""
+    return tuple(line(r.title) for r in judged.assessment.results if r.idle)
+
+
 def _grid(title: str, head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Grid | None:
     left = len(rows) - LINES_PRINTED
     notes = (f"{left} more are not printed; {WHERE} holds them, and the program lists them.",) if left > 0 else ()

@@ -12,7 +12,7 @@ from buildtrack.record.pages import FactGroup, Identity, ReviewLine, VerdictPage
 from buildtrack.record.text import day, line, moment, plain, tied
 
 MEANINGS = {
-    "cleared": "Every hold point is settled, every stop and caution passed.",
+    "cleared": "Every hold point is settled, and every stop and caution that had something to judge passed.",
     "cleared with conditions": "No stop stands. The pack may be used only under the conditions below.",
     "not cleared": "The pack must not be used. What stands against it is listed below.",
     "incomplete": "The work is not finished; nothing here clears the pack for use.",

@@ -264,7 +264,9 @@ class Pages:
     steps: tuple[StepPage, ...]
     findings: tuple[FindingGroup, ...]
     passed: tuple[str, ...]
-    """Titles of the checks that passed."""
+    """Titles of the checks that passed, where there was something to look at."""
+    idle: tuple[str, ...]
+    """Titles of the checks that had nothing to judge yet."""
     waivers: Grid | None
     left_out: Grid | None
     policy: Grid | None

@@ -115,7 +115,11 @@ def substituted(working: Working, sheet: Sheet, checklist: Checklist) -> str:
 
 
 def _put_in(name: str, value: Known, sheet: Sheet, checklist: Checklist) -> str:
-    """An input as it is put in: a choice by its words, a limit or a number without ± without zeros it never had."""
+    """An input as it is put in: a choice by its words, a limit or a number without ± without zeros at its end.
+
+    Such a number is shown to as many digits as any other and may never have had them. A zero that was typed goes too:
+    12.60 V is put in as 12.6 V, the same number; the text as typed stands with the reading.
+    """
     item = checklist.items.get(name)
     if item is not None and item.kind == "choice":
         return next((o.label for o in item.options if o.id == value.value), show_value(value, ""))
