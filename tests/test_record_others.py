@@ -13,7 +13,7 @@ import pypdf
 import pytest
 
 from buildtrack.judging import Judged, judge
-from buildtrack.model.build import Cell, Entry, Row
+from buildtrack.model.build import Cell, Entry, Reading, Row
 from buildtrack.record.errors import RecordError
 from buildtrack.record.html_file import write_html
 from buildtrack.record.label import NOT_CLEARED, label_html, label_lines, write_label
@@ -107,13 +107,34 @@ def test_no_field_of_the_parts_list_is_a_formula(text: str) -> None:
 def test_the_parts_list_holds_cells_wires_parts_and_costs(judged: Judged) -> None:
     rows = list(csv.DictReader(io.StringIO(parts_csv(judged))))
     kept = [r for r in judged.build.entry("candidates").rows if r.text("decision") == "keep"]
-    assert next(r for r in rows if r["kind"] == "cells")["count"] == str(len(kept)) == "6"
+    assert next(r for r in rows if r["kind"] == "Cells")["count"] == str(len(kept)) == "6"
     assert [r["remark"] for r in rows if r["what"] == "wire"] == [
         r.text("run") for r in judged.build.entry("conductors").rows]
     assert [r["amount [EUR]"] for r in rows if r["remark"] == "bought"] == ["9.50", "4.20", "2.80"]
     single = {r["what"]: r["size or marking"] for r in rows if r["remark"] != "bought"}
-    assert single["protection board"] == "3 groups, 12 A" and single["fuse"] == "blade, 10 A, 32 V"
+    assert single["protection board"] == "3 groups; 12 A" and single["fuse"] == "Blade fuse, 32 V or 58 V; 10 A; 32 V"
     assert "'=2+3 nickel strip" in {r["what"] for r in rows}
+
+
+def test_the_parts_list_names_what_one_buys_in_words(judged: Judged) -> None:
+    answers = {"charger_kind": "cc/cv charger", "charger_voltage": "12.58 V", "charger_current": "0.93 A", "switch_rating": "15 A"}
+    entries = {**judged.build.entries, **{name: Entry((Reading(text),)) for name, text in answers.items()}}
+    text = parts_csv(judge(replace(judged.build, entries=entries), judged.checklist, judged.folder, judged.now))
+    rows = list(csv.DictReader(io.StringIO(text)))
+    # three groups to 4.15 V each, as chosen for this pack; the volts and the current that a meter showed are no property one can order
+    assert [r["size or marking"] for r in rows if r["what"] == "charger"] == ["CC/CV charger for lithium; 12.45 V"]
+    assert "12.58" not in text and "0.93 A" not in text
+    assert "switch" not in {r["what"] for r in rows}, "the switch is the tool's own"
+    labels = {o.label for o in judged.checklist.items["costs"].columns[1].options}
+    assert {r["kind"] for r in rows} <= labels
+    ids = [o.id for n in ("charger_kind", "fuse_family") for o in judged.checklist.items[n].options]
+    assert not {field for r in rows for field in r["size or marking"].split("; ")} & set(ids)
+
+
+def test_a_pack_without_a_fuse_has_none_in_its_parts_list(judged: Judged) -> None:
+    build = replace(judged.build, entries={**judged.build.entries, "fuse_family": Entry((Reading("none"),))})
+    text = parts_csv(judge(build, judged.checklist, judged.folder, judged.now))
+    assert "fuse" not in {r["what"] for r in csv.DictReader(io.StringIO(text))}
 
 
 def test_fields_with_commas_quotes_and_lines_survive(judged: Judged) -> None:

@@ -7,15 +7,20 @@ import io
 
 from buildtrack.judging import Judged
 from buildtrack.model.build import Row
+from buildtrack.record.gather_values import option_label
 from buildtrack.record.text import line
+from buildtrack.workings.explain import show_plain
+from buildtrack.workings.values import Known
 
 HEAD = ("what", "kind", "size or marking", "count", "amount", "remark")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 """What spreadsheets take for the begin of a formula, in its wide forms too."""
 _SINGLE = (("fuse", "fuse", ("fuse_family", "fuse_rating", "fuse_voltage")),
            ("protection board", "board", ("board_series", "board_continuous")),
-           ("switch", "other", ("switch_rating",)), ("connector", "other", ("connector_rating",)),
-           ("charger", "charger", ("charger_kind", "charger_voltage", "charger_current")))
+           ("connector", "other", ("connector_rating",)),
+           ("charger", "charger", ("charger_kind", "charge_voltage_target")))
+"""Parts of which there is one, their kind, and what one must know to buy them: never what was measured of them, and
+not the switch, which is the tool's own."""
 
 
 def harmless(text: str) -> str:
@@ -27,6 +32,23 @@ def harmless(text: str) -> str:
 def _typed(judged: Judged, item: str) -> str:
     standing = judged.build.entry(item).standing
     return standing[-1].text if standing else ""
+
+
+def _told(judged: Judged, name: str) -> str:
+    """An answer by its label, a reading as typed, a working with its unit and without ±; empty where there is none."""
+    sheet, item = judged.assessment.sheet, judged.checklist.items.get(name)
+    if name in sheet.workings:
+        value = sheet.value(name)
+        return show_plain(value.value, sheet.workings[name].unit) if isinstance(value, Known) else ""
+    typed = _typed(judged, name)
+    return f"{typed} groups" if name == "board_series" and typed else option_label(item, typed) if item else typed
+
+
+def _choice(judged: Judged, table: str, column: str, answer: str) -> str:
+    """What an answer in a table is called."""
+    item = judged.checklist.items.get(table)
+    found = item.column(column) if item else None
+    return next((o.label for o in found.options if o.id == answer), answer) if found else answer
 
 
 def _cells(judged: Judged) -> list[tuple[str, ...]]:
@@ -44,16 +66,17 @@ def _run(row: Row) -> tuple[str, ...]:
     return ("wire", "wire", size, row.text("parallel") or "1", "", row.text("run"))
 
 
-def _strip(row: Row) -> tuple[str, ...]:
+def _strip(judged: Judged, row: Row) -> tuple[str, ...]:
     size = " × ".join(t for t in (row.text("width"), row.text("thickness"), row.text("length")) if t)
-    return ("strip", "wire", f"{row.text('material')} {size}".strip(), row.text("parallel") or "1", "", row.text("run"))
+    material = _choice(judged, "strips", "material", row.text("material"))
+    return ("strip", "wire", f"{material} {size}".strip(), row.text("parallel") or "1", "", row.text("run"))
 
 
 def _single(judged: Judged) -> list[tuple[str, ...]]:
     found: list[tuple[str, ...]] = []
     for what, kind, items in _SINGLE:
-        told = ", ".join(f"{t} groups" if i == "board_series" else t for i in items if (t := _typed(judged, i)))
-        if told and not told.startswith("none"):
+        told = "; ".join(t for i in items if (t := _told(judged, i)))
+        if _typed(judged, items[0]) not in ("", "none"):
             found.append((what, kind, told, "1", "", ""))
     return found
 
@@ -66,10 +89,11 @@ def parts_csv(judged: Judged) -> str:
     """The parts list: cells, wires, strips, single parts as used, then what was paid for (RFC 4180, CRLF)."""
     build = judged.build
     rows = [*_cells(judged), *(_run(r) for r in build.entry("conductors").rows),
-            *(_strip(r) for r in build.entry("strips").rows), *_single(judged),
+            *(_strip(judged, r) for r in build.entry("strips").rows), *_single(judged),
             *(_bought(r) for r in build.entry("costs").rows)]
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow((*HEAD[:4], f"amount [{line(build.currency, 12)}]" if build.currency else HEAD[4], HEAD[5]))
-    writer.writerows([harmless(field) for field in row] for row in rows)
+    for what, kind, *more in rows:
+        writer.writerow([harmless(field) for field in (what, _choice(judged, "costs", "kind", kind), *more)])
     return out.getvalue()
