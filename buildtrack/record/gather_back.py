@@ -9,9 +9,10 @@ from buildtrack.checks.ruling import Result
 from buildtrack.judging import Judged
 from buildtrack.model.build import Event
 from buildtrack.record.gridding import grid
+from buildtrack.record.minus import below_zero
 from buildtrack.record.pages import FindingGroup, FindingLine, Grid, History
 from buildtrack.record.shorten import WHERE
-from buildtrack.record.text import day, line, minus, moment, plain, tied
+from buildtrack.record.text import day, line, moment, plain, tied
 from buildtrack.workings.explain import explain
 from buildtrack.workings.inputs import problems
 from buildtrack.workings.status import StepState
@@ -35,8 +36,9 @@ def _finding(judged: Judged, result: Result) -> FindingLine:
     if waiver is not None:
         who = ", ".join(x for x in (line(waiver.by), day(waiver.at)) if x)
         waived = f"Accepted{f' ({who})' if who else ''}: {line(waiver.reason)}"
+    message = below_zero(judged, line(result.message, LONGEST_MESSAGE))
     return FindingLine(line(result.title), result.severity, result.outcome, _step_title(judged, result.step),
-                       tied(minus(line(result.message, LONGEST_MESSAGE))), line(result.advice), result.mistakes, waived)
+                       tied(message), line(result.advice), result.mistakes, waived)
 
 
 def findings(judged: Judged) -> tuple[FindingGroup, ...]:

@@ -10,6 +10,7 @@ from buildtrack.model.build import Entry, Reading
 from buildtrack.model.checklist import Item
 from buildtrack.model.instruments import Instrument, instruments
 from buildtrack.record.gridding import grid
+from buildtrack.record.minus import below_zero
 from buildtrack.record.pages import Fact, Grid, ItemLine, ReadingText, WorkingBlock
 from buildtrack.record.redoing import in_currency, left_out, numbers
 from buildtrack.record.shorten import WHERE
@@ -39,7 +40,7 @@ def fact(judged: Judged, name: str) -> Fact | None:
         return None
     if name in sheet.workings:
         told = explain(name, sheet, judged.checklist)
-        return Fact(line(told.label), tied(minus(line(in_currency(judged, told.shown)))), told.value_class)
+        return Fact(line(told.label), tied(below_zero(judged, line(in_currency(judged, told.shown)))), told.value_class)
     item = judged.checklist.items.get(name)
     if item is None or item.kind == "table":
         return None
@@ -152,12 +153,13 @@ def _counting(item: Item, entry: Entry) -> tuple[Reading, ...]:
     return standing[:1] if item.use == "first" else standing[-1:]
 
 
-def structured_grid(value: object) -> Grid | None:
+def structured_grid(judged: Judged, value: object) -> Grid | None:
     """The table of a structured result, from its `head` and `lines`."""
     head, lines = getattr(value, "head", None), getattr(value, "lines", None)
     if not isinstance(head, tuple) or not isinstance(lines, tuple) or not lines:
         return None
-    rows = tuple(tuple(tied(minus(line(str(cell), 300))) for cell in row) for row in lines[:STRUCTURED_LINES])
+    rows = tuple(tuple(tied(below_zero(judged, line(str(cell), 300))) for cell in row)
+                 for row in lines[:STRUCTURED_LINES])
     left = len(lines) - len(rows)
     notes = (f"{left} more lines are left out; the program computes them anew from the attached build file.",)
     return grid("", tuple(line(str(h)) for h in head), rows, (), notes if left else ())
@@ -170,11 +172,13 @@ def working_block(judged: Judged, name: str) -> WorkingBlock | None:
     if told.state != "known":
         return None
     working = sheet.workings[name]
+    shown, put_in = line(in_currency(judged, told.shown)), line(numbers(judged, told, working))
+    put_in = minus(put_in) if working.expression else below_zero(judged, put_in)
     return WorkingBlock(
-        name, line(told.label), line(working.symbol), tied(minus(_in_short(line(in_currency(judged, told.shown))))),
-        minus(line(told.formula)), tied(minus(line(numbers(judged, told, working)))), line(told.source),
+        name, line(told.label), line(working.symbol), tied(below_zero(judged, _in_short(shown))),
+        minus(line(told.formula)), tied(put_in), line(told.source),
         told.value_class, _sentence("; ".join(x for x in (line(told.note), left_out(judged, told, working)) if x)),
-        structured_grid(told.value))
+        structured_grid(judged, told.value))
 
 
 def _in_short(words: str) -> str:

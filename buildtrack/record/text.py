@@ -45,7 +45,7 @@ def tied(text: str) -> str:
 
 
 def minus(text: str) -> str:
-    """Computed text with a real minus where it subtracts or is below 0; never used on what was typed."""
+    """A formula with a real minus where it subtracts or is below 0; what holds typed words goes by `below_zero`."""
     return _MINUS.sub("\u2212", text)
 
 
