@@ -240,12 +240,12 @@ def show(value: float, unit: str = "", plus_minus: float | None = None, digits: 
     return f"{number:.{places}f} ± {spread:.{places}f}{tail}"
 
 
-_MONEY = re.compile(r"(?<=\d )money\b")
+_MONEY = re.compile(r"(?<=\d) money\b")
 
 
 def in_currency(text: str, currency: str) -> str:
     """Amounts in a text told in a currency: 49 money becomes 49 EUR; without one the bare number stands."""
-    return _MONEY.sub(lambda _: currency, text) if currency else _MONEY.sub("", text).rstrip()
+    return _MONEY.sub(lambda _: f" {currency}", text) if currency else _MONEY.sub("", text)
 
 
 @lru_cache(maxsize=1)

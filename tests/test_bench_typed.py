@@ -15,12 +15,16 @@ import pytest
 
 from buildtrack.bench.app import BuildtrackApp
 from buildtrack.bench.desk import Desk
+from buildtrack.bench.entry import CONFIRMED
 from buildtrack.bench.saving import OpenEnded
 from buildtrack.bench.screens.ask import AskOne, AskText
+from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.surroundings import Surroundings
 from buildtrack.bench.typed_keeper import TypedKeeper
-from buildtrack.model.build import Build
+from buildtrack.bench.widgets.field import Field
+from buildtrack.model.build import Build, Entry, Row
 from buildtrack.storage.session import create, open_session
+from buildtrack.units import in_unit
 from tests.bench_walk import NOW, MemorySession, Walk, main_checklist, new_build, small_checklist, walk
 from tests.test_bench_entry import CELLS, LOAD, PLAN, answered, build_with
 from tests.test_bench_typing_ahead import bench, table, texts
@@ -161,7 +165,7 @@ def test_a_half_typed_reason_is_kept_and_stands_in_its_question_again() -> None:
     async def first(w: Walk) -> None:
         title = await leave_out(w)
         await press(w, *"no_charger")
-        assert session.typed == {("?", title): "no_charger"}
+        assert session.typed == {("?", title, "charger_voltage"): "no_charger"}
 
     async def second(w: Walk) -> None:
         assert "no_charger" in w.text()
@@ -176,6 +180,148 @@ def test_a_half_typed_reason_is_kept_and_stands_in_its_question_again() -> None:
     kept.typed = session.typed
     session = kept
     walk(second, session.build, CHECKLIST, session=session, around=at_once)
+
+
+def test_a_reason_for_one_item_is_not_put_into_the_question_of_another() -> None:
+    main = main_checklist()
+    session = MemorySession(new_build(main), main, Path("/nowhere/b.toml"))
+
+    async def ask(w: Walk, item: str) -> AskText:
+        bench(w).jump(item)
+        await w.settle()
+        await w.type("900")
+        assert isinstance(w.screen, AskText)
+        return w.screen
+
+    async def first(w: Walk) -> None:
+        await ask(w, "budget")
+        await press(w, *"agreed")
+        assert list(session.typed.values()) == ["900", "agreed"]
+
+    async def second(w: Walk) -> None:
+        assert (await ask(w, "planned_cost")).query_one(Field).value == ""
+        await w.press("enter")
+        (reading,) = w.build.entry("planned_cost").standing
+        assert reading.accepted == CONFIRMED
+        assert (await ask(w, "budget")).query_one(Field).value == "agreed"
+
+    walk(first, session.build, main, session=session, around=at_once)
+    again = after_a_kill(session)
+    walk(second, again.build, main, session=again, around=at_once)
+
+
+def test_a_reason_for_one_cell_is_not_put_into_the_question_of_another() -> None:
+    two = Entry(rows=(*CELLS.rows, Row("c02", CELLS.rows[0].cells)))
+    session = session_of(replace(READY, entries={**READY.entries, "candidates": two}))
+    columns = CHECKLIST.items["candidates"].columns
+    number, column = next((n, c) for n, c in enumerate(columns) if c.kind == "reading" and c.plausible.high is not None)
+    too_high = f"{in_unit(column.plausible.high or 0.0, column.unit) * 1.02:.4g}"
+
+    async def ask(w: Walk, row: int) -> AskText:
+        screen = w.screen if isinstance(w.screen, TableScreen) else await table(w, "candidates")
+        screen.grid.go(row, number)
+        await w.settle()
+        assert screen.grid.column_id == column.id
+        await w.press("enter")
+        screen.field.put("")
+        await w.type(too_high)
+        assert isinstance(w.screen, AskText)
+        return w.screen
+
+    async def first(w: Walk) -> None:
+        title = (await ask(w, 0)).title_text
+        await press(w, *"twice")
+        assert session.typed["?", title, "candidates", "c01", column.id] == "twice"
+
+    async def second(w: Walk) -> None:
+        assert (await ask(w, 1)).query_one(Field).value == ""
+        await w.press("escape", "escape")
+        assert (await ask(w, 0)).query_one(Field).value == "twice"
+
+    walk(first, session.build, CHECKLIST, session=session, around=at_once)
+    again = after_a_kill(session)
+    walk(second, again.build, CHECKLIST, session=again, around=at_once)
+
+
+HOMELESS = {
+    "a row that was deleted": ("?", "Delete cell c99?", "candidates", "c99"),
+    "an item the checklist has no more": ("?", "Leave out 'Colour'?", "colour"),
+    "a check it has no more": ("?", "Accept: it is blue", "is-blue"),
+    "a question about nothing": ("?", "How long?"),
+    "a field of a column it has no more": ("candidates", "c01", "colour"),
+    "an answer of an item it has no more": ("colour",),
+}
+
+
+@pytest.mark.parametrize("name", HOMELESS)
+def test_a_text_that_has_no_place_any_more_is_told_once_and_not_kept_for_ever(name: str) -> None:
+    session = session_of(typed={HOMELESS[name]: "blueish", ("tool",): "a dr"})
+
+    async def steps(w: Walk) -> None:
+        notes = bench(w).notes()
+        assert sum("blueish" in note for note in notes) == 1, "it can still be read there"
+        assert "no place for it any more" in notes[0] and "a dr" in notes[1]
+        assert list(w.app.texts_typed()) == [("tool",)]
+        await press(w, "ctrl+q")
+        assert isinstance(w.screen, AskOne) and w.screen.more == "Tool: a dr"
+        await press(w, "escape")
+
+    walk(steps, session.build, CHECKLIST, session=session, around=at_once)
+    w_closed = session_of(typed={HOMELESS[name]: "blueish"})
+
+    async def quit_(w: Walk) -> None:
+        await press(w, "ctrl+q")
+
+    walk(quit_, w_closed.build, CHECKLIST, session=w_closed, around=at_once)
+    assert w_closed.closed and w_closed.typed == {}
+
+
+COMES_AGAIN = {
+    "an item": ("?", "Leave out 'Charger'?", "charger_voltage"),
+    "a row that is there": ("?", "Delete cell c01?", "candidates", "c01"),
+    "a check": ("?", "Accept: it", next(iter(CHECKLIST.check))),
+    "the build": ("?", "End this project early?", ""),
+}
+
+
+@pytest.mark.parametrize("name", COMES_AGAIN)
+def test_a_reason_whose_question_can_come_again_stays(name: str) -> None:
+    build = replace(READY, entries={**READY.entries, "candidates": CELLS})
+    session = session_of(build, {COMES_AGAIN[name]: "because"})
+
+    async def steps(w: Walk) -> None:
+        assert w.app.texts_typed() == {COMES_AGAIN[name]: "because"}
+
+    walk(steps, session.build, CHECKLIST, session=session, around=at_once)
+
+
+def test_a_question_about_no_item_keeps_nothing_for_the_next_opening() -> None:
+    session = session_of()
+
+    async def steps(w: Walk) -> None:
+        w.app.push_screen(AskText("How long?"))
+        await w.settle()
+        await press(w, *"10min")
+        assert session.typed == {} and w.app.texts_typed() == {}
+
+    walk(steps, session.build, CHECKLIST, session=session, around=at_once)
+
+
+def test_the_notes_forget_what_was_typed_before_as_soon_as_it_is_taken() -> None:
+    session = session_of(typed={("tool",): "a dr", ("working_current",): "7"})
+
+    async def steps(w: Walk) -> None:
+        w.app.begun = "a.toml was made for: this."
+        assert len(bench(w).notes()) == 2 and "Current at work: 7 (and 1 more)" in bench(w).notes()[-1]
+        await press(w, "enter", "enter")
+        assert texts(w, "working_current")[-1] == "7"
+        (note,) = bench(w).notes()
+        assert note.endswith(": a dr"), "and how the build was begun is old, too"
+        bench(w).jump("tool")
+        await press(w, "enter", "enter")
+        assert bench(w).notes() == []
+
+    walk(steps, session.build, CHECKLIST, session=session, around=at_once)
 
 
 @SIZES

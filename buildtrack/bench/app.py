@@ -88,7 +88,7 @@ class BuildtrackApp(KeysInTurn):
         self.outside = Outside(self)
         self.keeper = TypedKeeper(self)
         self.begun = ""
-        """How the open build was begun just now, and what if that was wrong."""
+        """How the open build was begun just now, and what if that was wrong; empty when something was entered."""
         self.typed_wanted = True
         """Whether what is typed and not taken is kept when the program is left."""
         self.judging = False
@@ -272,6 +272,7 @@ class BuildtrackApp(KeysInTurn):
 
     def build_changed(self, shown: bool = True) -> None:
         """Something was entered: show it, unless the place does so itself; then save and judge it."""
+        self.begun = ""
         if shown:
             self.show_changed()
         self.call_after_refresh(self.save)

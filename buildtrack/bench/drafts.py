@@ -11,7 +11,13 @@ if TYPE_CHECKING:
 Place = tuple[str, ...]
 """Where something is typed: an item; an item and the answer it corrects; an item, a row and a column; or a question."""
 QUESTION = "?"
-"""First name of the place of a question."""
+"""First name of the place of a question; what it asks and what it is about follow.
+
+That is an item, a row and a column of its table, a check, a limit, or the build. A question about none of them is not
+kept for the next opening: it may never come again.
+"""
+THE_BUILD = ("",)
+"""What a question about the build itself is about."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,8 +21,8 @@ class _Texts:
 
     def __init__(self, desk: Desk) -> None:
         self.desk = desk
-        self.wanted: Mapping[Where, str] = dict(desk.session.typed)
-        self.written = self.wanted
+        self.written: Mapping[Where, str] = dict(desk.session.typed)
+        self.wanted: Mapping[Where, str] = self.written
         self._one = threading.Lock()
         """One thread writes at a time."""
 
@@ -51,23 +51,39 @@ class TypedKeeper:
         self._timer: Timer | None = None
         self._texts: _Texts | None = None
         """Those of the open build; a thread that comes late still writes those it was begun for."""
-        self.told = ""
-        """What was typed at the last opening, in words."""
+        self._before: frozenset[Where] = frozenset()
+        """Where something was typed at the last opening."""
+        self._homeless = ""
+        """What was typed then where nothing can be typed now, in words."""
         self.item = ""
-        """The item where that was typed."""
+        """The item where something was typed."""
 
     def begin(self, desk: Desk) -> None:
-        """Put what was typed at the last opening back in its place."""
-        from buildtrack.bench.words import typed_texts  # loaded with the build, after the first frame
+        """Put what was typed at the last opening back in its place; what has none any more is told and dropped."""
+        from buildtrack.bench.typed_places import has_place, item_of, told_all  # loaded with the build
 
         self._texts = _Texts(desk)
         typed = self._texts.written
-        for place, text in typed.items():
-            desk.drafts.restore(place, text)
-        told = typed_texts(desk)
-        more = f" (and {len(told) - 1} more)" if len(told) > 1 else ""
-        self.told = f"typed before and not taken yet: {told[-1]}{more}" if told else ""
-        self.item = next((p[0] for p in reversed(typed) if p[0] in desk.checklist.items), "")
+        lost = {place: text for place, text in typed.items() if not has_place(place, desk)}
+        for place in (p for p in typed if p not in lost):
+            desk.drafts.restore(place, typed[place])
+        told = "; ".join(told_all(lost, desk))
+        self._homeless = f"typed before, and there is no place for it any more: {told}" if lost else ""
+        self._before = frozenset(desk.drafts.kept())
+        self.item = next((name for p in reversed([*typed]) if p not in lost and (name := item_of(p, desk))), "")
+
+    def notes(self) -> list[str]:
+        """What was typed at the last opening and is not taken to this moment; and what has no place any more."""
+        from buildtrack.bench.typed_places import told_all  # loaded with the build
+
+        found = [self._homeless] if self._homeless else []
+        desk = self._texts.desk if self._texts is not None else None
+        still = {p: t for p, t in desk.drafts.kept().items() if p in self._before} if desk is not None else {}
+        if desk is not None and still:
+            told = told_all(still, desk)
+            more = f" (and {len(told) - 1} more)" if len(told) > 1 else ""
+            found.append(f"typed before and not taken yet: {told[-1]}{more}")
+        return found
 
     @property
     def waits(self) -> bool:

@@ -10,7 +10,6 @@ from rich.cells import cell_len
 
 from buildtrack import units
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.drafts import QUESTION
 from buildtrack.bench.plain import fit, listed, plain
 from buildtrack.model.build import Entry
 from buildtrack.model.checklist import Column, Item, Option, Span, Step
@@ -77,21 +76,6 @@ def dropped_text(text: str, before: str = "") -> str:
     return f"Dropped '{plain(text)}'{stays}. u brings it back."
 
 
-def typed_texts(desk: Desk) -> list[str]:
-    """What is typed and not taken yet, with where it was typed."""
-    found = []
-    for (name, *field), text in desk.drafts.kept().items():
-        if name == QUESTION:
-            found.append(f"{plain(' '.join(field))} {plain(text)}")
-            continue
-        item = desk.checklist.items.get(name)
-        column = item.column(field[1]) if item is not None and len(field) > 1 else None
-        row = [f"in place of {field[0]}"] if len(field) == 1 else field[:1]
-        where = [item.label if item is not None else name, *row, column.label if column is not None else ""]
-        found.append(f"{', '.join(plain(w) for w in where if w)}: {plain(text)}")
-    return found
-
-
 SINCE = re.compile(r" since \S+( \S+)? \(process \d+\)")
 """What a lock says beside whose it is."""
 
@@ -111,7 +95,7 @@ def notes_text(notes: Sequence[str], room: int) -> str:
 
 
 EXAMPLES = {
-    "meter": "red multimeter", "kind": "2", "quantity": "1", "range": "20 V", "resolution": "10 mV",
+    "meter": "red multimeter", "range": "20 V", "resolution": "10 mV",
     "accuracy": "0.5 % + 2 digits", "longest": "10 s",
 }  # fmt: skip
 """What is written in the columns of an instrument."""

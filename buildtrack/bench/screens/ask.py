@@ -13,7 +13,7 @@ from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from buildtrack.bench.drafts import QUESTION
+from buildtrack.bench.drafts import QUESTION, Place
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.line_text import Line, line
@@ -51,6 +51,7 @@ class AskText(ModalScreen[str | None]):
         title: str,
         more: str = "",
         *,
+        about: Place = (),
         text: str = "",
         placeholder: str = "",
         empty: str | None = None,
@@ -59,6 +60,11 @@ class AskText(ModalScreen[str | None]):
     ) -> None:
         super().__init__()
         self.title_text, self.more, self.text, self.placeholder = title, more, text, placeholder
+        self.about = about
+        """The item, row and column, check, limit or build it is about; what is typed is kept for no other.
+
+        Empty: what is typed is not kept.
+        """
         self.empty = empty
         """What an empty answer means; None where one is refused."""
         self.needed = needed
@@ -86,7 +92,11 @@ class AskText(ModalScreen[str | None]):
         return cast("BuildtrackApp", self.app).desk
 
     def _kept(self) -> str:
-        return self._desk.drafts.of((QUESTION, self.title_text)) if self._desk is not None else ""
+        return self._desk.drafts.of(self._place) if self._desk is not None and self.about else ""
+
+    @property
+    def _place(self) -> Place:
+        return (QUESTION, self.title_text, *self.about)
 
     @on(Input.Changed)
     def _keep(self, event: Input.Changed) -> None:
@@ -95,8 +105,8 @@ class AskText(ModalScreen[str | None]):
 
     def _note(self, text: str) -> None:
         """What is typed here outlasts the program, until it is taken or left."""
-        if self._desk is not None:
-            self._desk.drafts.keep((QUESTION, self.title_text), text)
+        if self._desk is not None and self.about:
+            self._desk.drafts.keep(self._place, text)
             cast("BuildtrackApp", self.app).keeper.key_came()
 
     def dismiss(self, result: str | None = None) -> AwaitComplete:

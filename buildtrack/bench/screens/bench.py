@@ -5,6 +5,7 @@ from __future__ import annotations
 from textual import events, on
 
 from buildtrack.bench import words
+from buildtrack.bench.drafts import THE_BUILD
 from buildtrack.bench.entry import note_last
 from buildtrack.bench.meaning import step_results
 from buildtrack.bench.onward import onward
@@ -60,9 +61,10 @@ class BenchScreen(BenchEntry):
 
         title = f"Leave out '{item.label}'?"
         if item.need == "optional":
-            self.app.push_screen(AskText(title, "It is optional; a reason helps a later reader.", empty=""), answered)
+            asked = AskText(title, "It is optional; a reason helps a later reader.", about=(item.id,), empty="")
         else:
-            self.app.push_screen(AskText(title, "The reason becomes a condition of the verdict."), answered)
+            asked = AskText(title, "The reason becomes a condition of the verdict.", about=(item.id,))
+        self.app.push_screen(asked, answered)
 
     def _move_on(self, item: Item) -> None:
         if (following := self._following(item)) is not None:
@@ -82,7 +84,10 @@ class BenchScreen(BenchEntry):
 
         text = plain(entry.readings[places[-1]].text)
         self.app.push_screen(
-            AskText(f"Withdraw {item.label}: {text}?", "It stays in the file and no longer counts."), answered
+            AskText(
+                f"Withdraw {item.label}: {text}?", "It stays in the file and no longer counts.", about=(item.id,)
+            ),
+            answered,
         )
 
     def action_remark(self) -> None:
@@ -98,6 +103,7 @@ class BenchScreen(BenchEntry):
 
         asked = AskText(
             f"Remark on {item.label}: {plain(standing[-1].text)}",
+            about=(item.id,),
             text=standing[-1].note,
             needed="write a remark, or press Esc",
         )
@@ -179,7 +185,7 @@ class BenchScreen(BenchEntry):
 
         more = f"{result.message if result else rule.message}\nYour reason becomes a condition of the verdict."
         kept = result.waiver.reason if result is not None and result.waiver is not None else ""
-        self.app.push_screen(AskText(f"Accept: {rule.title}", more, text=kept), answered)
+        self.app.push_screen(AskText(f"Accept: {rule.title}", more, about=(check,), text=kept), answered)
 
     # -- undo --------------------------------------------------------------------------------------------------------
 
@@ -321,7 +327,10 @@ class BenchScreen(BenchEntry):
                 self.edit(lambda build, hand: rename(build, title, hand))
 
         self.app.push_screen(
-            AskText("Title of this build", text=self.desk.build.title, needed="a build needs a title"), answered
+            AskText(
+                "Title of this build", about=THE_BUILD, text=self.desk.build.title, needed="a build needs a title"
+            ),
+            answered,
         )
 
     def action_end_early(self) -> None:
@@ -332,7 +341,7 @@ class BenchScreen(BenchEntry):
                 self.edit(lambda build, hand: end_early(build, reason, hand))
 
         more = "A project stopped for a good reason deserves a clean record. You can take it up again."
-        self.app.push_screen(AskText("End this project early?", more), answered)
+        self.app.push_screen(AskText("End this project early?", more, about=THE_BUILD), answered)
 
     def action_reopen(self) -> None:
         """Take an ended project up again."""
@@ -341,4 +350,4 @@ class BenchScreen(BenchEntry):
             if reason is not None:
                 self.edit(lambda build, hand: reopen(build, reason, hand))
 
-        self.app.push_screen(AskText("Take this project up again?"), answered)
+        self.app.push_screen(AskText("Take this project up again?", about=THE_BUILD), answered)

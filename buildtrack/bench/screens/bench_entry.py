@@ -156,7 +156,9 @@ class BenchEntry(BenchView):
 
         more = "Look at the meter again. If it is right, say why, or just press Enter; the answer is recorded."
         refuse = partial(no_reason, item)
-        asked = AskText(sentence, more, placeholder="why it is right", empty=CONFIRMED, refuse=refuse)
+        asked = AskText(
+            sentence, more, about=(item.id,), placeholder="why it is right", empty=CONFIRMED, refuse=refuse
+        )
         self.app.push_screen(asked, answered)
 
     def enter_file(self, item: Item, text: str) -> None:

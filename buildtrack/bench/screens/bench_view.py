@@ -93,8 +93,7 @@ class BenchView(Place):
 
     def notes(self) -> list[str]:
         """What was found when the file was opened."""
-        keeper = self.program.keeper
-        return [n for n in (self.program.begun, *self.desk.session.notes, keeper.told) if n]
+        return [n for n in (self.program.begun, *self.desk.session.notes, *self.program.keeper.notes()) if n]
 
     def _time_passes(self) -> None:
         if self.program.desk is not None and self.is_current:

@@ -82,6 +82,7 @@ def ask_import(table: TableScreen) -> None:
         AskText(
             "Which CSV file?",
             more,
+            about=(table.item_id,),
             placeholder="name of a file beside the build file",
             needed="type the name of a file",
         ),

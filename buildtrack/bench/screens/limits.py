@@ -85,6 +85,7 @@ class Limits(ModalScreen[None]):
             AskText(
                 policy.label,
                 f"default {policy.text}; source: {policy.source}",
+                about=(policy.id,),
                 text=now.text if now else policy.text,
                 needed="type a value, or press Esc",
             ),
@@ -100,7 +101,7 @@ class Limits(ModalScreen[None]):
             self.query_one("#limit-source", Static).update(plain(str(error)))
             return
         self.app.push_screen(
-            AskText(f"{policy.label}: {text}. Why?", "The reason is recorded with the change."),
+            AskText(f"{policy.label}: {text}. Why?", "The reason is recorded with the change.", about=(policy.id,)),
             lambda reason: self._reason_given(policy, text, reason),
         )
 

@@ -233,7 +233,8 @@ class LiveLog(Marking):
 
         more = "The CSV file the logger writes; it need not be there yet. A name counts from the build file's folder."
         self.app.push_screen(
-            AskText("Which log is to be followed?", more, text=self.followed.path if self.followed else "",
+            AskText("Which log is to be followed?", more, about=(self.item_id,),
+                    text=self.followed.path if self.followed else "",
                     placeholder="for instance discharge.csv", needed="type the name of the file"),
             answered,
         )  # fmt: skip
@@ -252,7 +253,9 @@ class LiveLog(Marking):
         understood = live_view.columns_lines(self.seen.columns, self.seen.notes) or plain(self.seen.problem)
         how = "current=3:mA voltage=2 groups=4+5+6 positive=charge, a column by number or name, a unit behind a colon"
         more = f"{understood}\nSet with {how}. Empty: all from the file."
-        self.app.push_screen(AskText("Columns as understood", more, text=self.followed.columns, empty=""), answered)
+        about = (self.item_id,)
+        asked = AskText("Columns as understood", more, about=about, text=self.followed.columns, empty="")
+        self.app.push_screen(asked, answered)
 
     def action_attach_log(self) -> None:
         """Attach the file to the build, as any log."""

@@ -124,10 +124,10 @@ class Place(Screen[None]):
 
     def typed(self) -> list[str]:
         """What is typed and not taken yet, with where it was typed."""
-        from buildtrack.bench.words import typed_texts  # loaded with the build, as above
+        from buildtrack.bench.typed_places import told_all  # loaded with the build, as above
 
         self.keep_typed()
-        return typed_texts(self.desk)
+        return told_all(self.desk.drafts.kept(), self.desk)
 
     def refresh_head(self) -> None:
         """Show title, verdict, place and saved state anew."""

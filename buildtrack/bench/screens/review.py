@@ -12,6 +12,7 @@ from textual.containers import Vertical
 from textual.widgets import Static
 
 from buildtrack.bench.commands import Situation, bindings
+from buildtrack.bench.drafts import THE_BUILD
 from buildtrack.bench.meaning import check_line
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskOne, AskText
@@ -209,13 +210,14 @@ class ReviewScreen(Place):
         def decided(decision: str | None) -> None:
             if decision:
                 self.app.push_screen(
-                    AskText("Remarks", "Empty where there are none.", empty=""), lambda text: named(decision, text)
+                    AskText("Remarks", "Empty where there are none.", about=THE_BUILD, empty=""),
+                    lambda text: named(decision, text),
                 )
 
         def named(decision: str, remarks: str | None) -> None:
             if remarks is not None:
                 self.app.push_screen(
-                    AskText("Who decides?", needed="a review needs a name"),
+                    AskText("Who decides?", about=THE_BUILD, needed="a review needs a name"),
                     lambda name: self._write(judged, decision, remarks, name),
                 )
 

@@ -35,7 +35,8 @@ class TableScreen(TimedTable):
             self._added(name)
         else:
             self.app.push_screen(
-                AskText(f"Name of the new {self.item.row_name}", needed="a row needs a name"), self._added
+                AskText(f"Name of the new {self.item.row_name}", about=(self.item_id,), needed="a row needs a name"),
+                self._added,
             )
 
     def _added(self, name: str | None) -> None:
@@ -58,7 +59,12 @@ class TableScreen(TimedTable):
                 self.edit(lambda build, hand: delete_row(build, self.item, name, reason, hand))
 
         self.app.push_screen(
-            AskText(f"Delete {self.item.row_name} {name}?", "What it held goes into the history."), answered
+            AskText(
+                f"Delete {self.item.row_name} {name}?",
+                "What it held goes into the history.",
+                about=(self.item_id, name),
+            ),
+            answered,
         )
 
     def action_reject(self) -> None:
@@ -73,7 +79,8 @@ class TableScreen(TimedTable):
                 fields = [rows.Placed(name, decision, "reject")]
                 self.fill((*fields, rows.Placed(name, why, reason)) if why is not None else tuple(fields))
 
-        self.app.push_screen(AskText(f"Reject {self.item.row_name} {name}: why?"), answered)
+        asked = AskText(f"Reject {self.item.row_name} {name}: why?", about=(self.item_id, name))
+        self.app.push_screen(asked, answered)
 
     def action_same_above(self) -> None:
         """Take the value of the row above."""

@@ -96,7 +96,8 @@ class TableEntry(TableView):
         more = "Look at the meter again. If it is right, say why, or just press Enter; the answer is recorded."
         title = f"{row}, {column.label}: {sentence}"
         refuse = partial(no_reason, column)
-        asked = AskText(title, more, placeholder="why it is right", empty=CONFIRMED, refuse=refuse)
+        about = (self.item_id, row, column.id)
+        asked = AskText(title, more, about=about, placeholder="why it is right", empty=CONFIRMED, refuse=refuse)
         self.app.push_screen(asked, answered)
 
     def _take(self, *fields: rows.Placed) -> None:
