@@ -256,6 +256,27 @@ def test_a_row_pasted_into_the_only_row_fills_its_fields(text: str, row: tuple[s
     walk(steps, new_build(CHECKLIST), CHECKLIST)
 
 
+def test_a_cell_that_something_speaks_against_is_marked_before_it_is_decided() -> None:
+    """1.40 V on arrival is below the 2.0 V under which copper dissolves (the cell makers' usual warning)."""
+    sample = sample_build("grass-shears-in-progress")
+    entry = sample.entry("candidates")
+    low = replace(entry.rows[0], cells={**entry.rows[0].cells, "arrival_voltage": Cell("1.40 V")})
+    build = with_entries(sample, candidates=replace(entry, rows=(low, *entry.rows[1:])))
+
+    async def steps(w: Walk) -> None:
+        screen = await table(w, "candidates")
+        screen.grid.go(0, 0)
+        await w.settle()
+        assert "against c01: voltage on arrival. x rejects it" in " ".join(w.text().replace("▌", " ").split())
+        marked = [row.id for row in screen.grid.rows if row.sign == "▲"]
+        assert marked == ["c01"], "the other cells arrived sound"
+        await w.press("x")
+        await w.type("below 2 V")
+        assert not [row for row in screen.grid.rows if row.sign == "▲"], "decided: it stays out"
+
+    walk(steps, build, main_checklist(), size=(120, 40))
+
+
 # -- what is said and shown --------------------------------------------------------------------------------------------
 
 

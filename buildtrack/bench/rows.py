@@ -15,8 +15,11 @@ from buildtrack.bench.words import option_label, unit_text
 from buildtrack.model.build import Build, Cell, Row
 from buildtrack.model.checklist import Column, Item
 from buildtrack.model.edit import Hand, add_row, set_cell
+from buildtrack.workings.cells_facts import AGAINST_WORDS
+from buildtrack.workings.cells_report import CellReport
 from buildtrack.workings.inputs import column_misfit, outside, parse_date
 from buildtrack.workings.status import visible_columns, wanted_rows
+from buildtrack.workings.values import Known
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +78,17 @@ def grid_rows(item: Item, desk: Desk, columns: Sequence[Column], names: Sequence
     """Rows for the screen; what was typed and is not taken yet stands in its field."""
     entry = desk.build.entry(item.id)
     drafts = {(n, c.id): text for n in names for c in columns if (text := desk.drafts.of((item.id, n, c.id)))}
-    return tuple(_grid_row(entry.row(name) or Row(name), columns, drafts) for name in names)
+    against = spoken_against(desk, item)
+    return tuple(_grid_row(entry.row(name) or Row(name), columns, drafts, name in against) for name in names)
+
+
+def spoken_against(desk: Desk, item: Item) -> dict[str, str]:
+    """What speaks against the candidate cells that are not rejected, by row."""
+    report = desk.judged.assessment.sheet.value("cell_report") if item.id == "candidates" else None
+    if not (isinstance(report, Known) and isinstance(report.value, CellReport)):
+        return {}
+    return {c.id: ", ".join(AGAINST_WORDS[each] for each in c.against)
+            for c in report.value.cells if c.against and c.decision != "reject"}
 
 
 def goes_down(columns: Sequence[Column]) -> bool:
@@ -95,7 +108,7 @@ def next_empty(empty: Sequence[Sequence[bool]], at: tuple[int, int], down: bool)
     return next((p for p in after if empty[p[0]][p[1]]), None)
 
 
-def _grid_row(row: Row, columns: Sequence[Column], drafts: Mapping[tuple[str, str], str]) -> GridRow:
+def _grid_row(row: Row, columns: Sequence[Column], drafts: Mapping[tuple[str, str], str], against: bool) -> GridRow:
     cells = tuple(
         (f"› {drafts[row.id, c.id]}", "accent") if (row.id, c.id) in drafts else _cell(row.cells.get(c.id), c)
         for c in columns
@@ -108,6 +121,8 @@ def _grid_row(row: Row, columns: Sequence[Column], drafts: Mapping[tuple[str, st
         if bad
         else ("–", "muted")
         if rejected
+        else ("▲", "warn")
+        if against
         else ("·", "muted")
         if lacking or not row.cells
         else ("✓", "good")

@@ -19,7 +19,7 @@ from buildtrack.checks.rules_cells_words import SAY_SO, kept_cells, over, report
 from buildtrack.checks.rules_general_words import PASS, found, listed
 from buildtrack.checks.ruling import Context, Rule, Ruling, at_least, at_most, fill
 from buildtrack.physics.chemistries import chemistry
-from buildtrack.workings.cells_facts import CellFacts
+from buildtrack.workings.cells_facts import AGAINST_WORDS, CellFacts
 from buildtrack.workings.values import Known
 
 LIGHTEST_G = 40.0
@@ -275,12 +275,17 @@ def new_lot(context: Context) -> Ruling:
     return found(words)
 
 
+def _undecided(cell: CellFacts) -> str:
+    words = ", ".join(AGAINST_WORDS[each] for each in cell.against)
+    return f"no decision; against it: {words}" if words else "no decision"
+
+
 def unexplained(context: Context) -> Ruling:
     """Cells without a decision, and rejected ones of which nobody can say why."""
     report, tally = report_of(context), context.known("cell_tally")
     if report is None or tally is None:
         return context.unknown("cell_tally")
-    return found([*(f"{c.id} (no decision)" for c in report.cells if not c.decision),
+    return found([*(f"{c.id} ({_undecided(c)})" for c in report.cells if not c.decision),
                   *(f"{name} (rejected, no reason)" for name in tally.unexplained)])
 
 

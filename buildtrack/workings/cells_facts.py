@@ -89,7 +89,7 @@ class CellFacts:
     mass_g: float | None
     price: float | None
     against: tuple[str, ...]
-    """Why it may not go into a pack: look, arrival, heater, leak, capacity, resistance."""
+    """Why it may not go into a pack: keys of AGAINST_WORDS."""
     doubts: tuple[str, ...]
     """Readings that contradict each other."""
     capacity_errors: Mapping[str, float]
@@ -264,6 +264,11 @@ def _odd(rest: Rest | None, health: float | None) -> Iterator[str]:
         yield f"it gained {-rest.drop_v * 1000:.0f} mV in the rest"
     if health is not None and health > OVER_PRINT + 1e-9:
         yield f"it holds {health * 100:.0f} % of its printed capacity: one of the two is wrong"
+
+
+AGAINST_WORDS = {"look": "its looks", "arrival": "voltage on arrival", "heater": "heat while charging",
+                 "leak": "self-discharge", "capacity": "capacity", "resistance": "resistance"}
+"""What speaks against a cell, in words."""
 
 
 def _against(look: str, arrival: str, heater: bool | None, rest: str, health: str, resistance: bool) -> tuple[str, ...]:

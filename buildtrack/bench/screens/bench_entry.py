@@ -272,7 +272,7 @@ class BenchEntry(BenchView):
         shared = share_out(pasted_lines(event.text), self._places(item))
         for place, text in shared.taken:
             self._take_quietly(place, text)
-        self._tell_pasted(len(shared.taken), shared.left, shared.why)
+        self._tell_pasted(shared.taken, shared.left, shared.why)
 
     def _places(self, item: Item) -> list[Item]:
         """Where pasted lines go: what is left of this item, then the readings below it."""
@@ -289,10 +289,14 @@ class BenchEntry(BenchView):
         reading = Reading(text, self.desk.hand().at, self.instrument_for(item), "", self.value_class)
         self.desk.change(lambda build, hand: add_reading(build, item, reading, hand))
 
-    def _tell_pasted(self, taken: int, left: tuple[str, ...], why: str) -> None:
+    def _tell_pasted(self, taken: tuple[tuple[Item, str], ...], left: tuple[str, ...], why: str) -> None:
         if taken:
             self.program.build_changed()
-        told = f"{taken} pasted line{'' if taken == 1 else 's'} taken."
+        told = f"{len(taken)} pasted line{'' if len(taken) == 1 else 's'} taken"
+        labels = [item.label for item, _ in taken]
+        if len(set(labels)) > 1:  # what went on into other items is never found out only later
+            told += ": " + ", ".join(f"{labels.count(each)} for '{each}'" for each in dict.fromkeys(labels))
+        told += "."
         if left:
             kept = ", ".join(left[:5]) + ("…" if len(left) > 5 else "")
             told += f" Not taken: {kept} ({why})."

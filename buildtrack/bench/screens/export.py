@@ -31,7 +31,10 @@ class Export(ModalScreen[None]):
     Export .page-title { text-style: bold; color: $primary; }
     Export .page-keys { color: $foreground 62%; margin-top: 1; }
     """
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,enter,q", "leave", "close", show=False)]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,q", "leave", "close", show=False),
+        Binding("enter", "close_ended", "close", show=False),
+    ]
 
     def __init__(self) -> None:
         super().__init__()
@@ -118,9 +121,15 @@ class Export(ModalScreen[None]):
         if self.is_mounted:
             self.query_one("#export-state", Static).update("\n".join(plain(part) for part in text.splitlines()))
 
+    def action_close_ended(self) -> None:
+        """Close where it has ended; an Enter too many stops nothing."""
+        if self.ended:
+            self.action_leave()
+
     def action_leave(self) -> None:
         """Stop it if it still runs, and close."""
         if not self.ended and self.process is not None and self.process.returncode is None:
             self.process.terminate()
+            self.program.place_say("The record was stopped; none was written.", "bad")
         self.ended = True
         self.dismiss(None)

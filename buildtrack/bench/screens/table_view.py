@@ -202,6 +202,8 @@ class TableView(Place):
             parts.insert(0, " ".join(p for p in (f"now {shown},", cell.value_class, meter) if p))
         elif column.kind == "reading" and (meter := self.instrument_for(column)):
             parts.append(f"with {meter}")
+        if against := rows.spoken_against(self.desk, self.item).get(row):
+            parts.insert(0, f"▲ against {row}: {against}. x rejects it")
         parts.append(column.why)
         return " · ".join(p for p in parts if p)
 
