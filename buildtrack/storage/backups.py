@@ -23,10 +23,14 @@ def folder_name(build_id: str) -> str:
 def of_build(folder: Path, build_id: str, suffix: str) -> list[Path]:
     """Files of a build in a folder that are named by its id and by where its file is (12 hexadecimal digits).
 
-    Not those of a build whose id only begins like this one: drill-2 is not drill.
+    Not those of a build whose id only begins like this one: drill-2 is not drill. None of a folder that may not be
+    listed: whoever writes there says so.
     """
     name = re.compile(rf"{re.escape(folder_name(build_id))}-[0-9a-f]{{12}}{re.escape(suffix)}", re.ASCII)
-    return sorted(p for p in folder.iterdir() if name.fullmatch(p.name)) if folder.is_dir() else []
+    try:
+        return sorted(p for p in folder.iterdir() if name.fullmatch(p.name))
+    except (FileNotFoundError, NotADirectoryError, PermissionError):
+        return []
 
 
 def folder_of(state: Path, build_id: str) -> Path:
