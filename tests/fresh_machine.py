@@ -1,11 +1,11 @@
 """The two commands of the README on a machine with nothing but Python, git and apt. By hand, as root, not in the normal run:
 
-    python3 -m tests.fresh_machine bookworm /var/tmp/fresh
+    python3 -m tests.fresh_machine bookworm FOLDER
 
 makes a Debian of that name with debootstrap in that folder (left there for another run), copies a clone of this checkout
 into it and runs `python3 buildtrack checklists` twice (the second time without set-up) and `python3 tests`.
 
-    python3 -m tests.fresh_machine wheel /var/tmp/wheel
+    python3 -m tests.fresh_machine wheel FOLDER
 
 needs no root: it builds a wheel of what is committed, installs it alone into an environment of its own, as pipx does, and
 runs the command from an empty folder: checklists, samples, a check, a record. pip must reach a package index.

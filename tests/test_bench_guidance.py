@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from textual import events
 
+from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import plain
 from buildtrack.bench.proposals import best_grouping
 from buildtrack.bench.rows import goes_down, next_empty
@@ -20,7 +22,7 @@ from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.screens.why import Why
 from buildtrack.bench.shelf_list import compare
 from buildtrack.bench.words import notes_text
-from buildtrack.judging import judge
+from buildtrack.judging import Judged, judge
 from buildtrack.model.build import Build, Cell, Entry, Row
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage.build_file import read_build
@@ -275,6 +277,37 @@ def test_a_cell_that_something_speaks_against_is_marked_before_it_is_decided() -
         assert not [row for row in screen.grid.rows if row.sign == "▲"], "decided: it stays out"
 
     walk(steps, build, main_checklist(), size=(120, 40))
+
+
+def test_the_panel_is_that_of_the_item_on_the_card_also_while_the_last_answer_is_being_judged(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    judged = threading.Event()
+    at_once = Desk.judge
+
+    def slow(desk: Desk) -> Judged:
+        assert judged.wait(60), "the judgement was never let go"
+        return at_once(desk)
+
+    async def steps(w: Walk) -> None:
+        bench(w).jump("free_current")
+        await w.settle()
+        monkeypatch.setattr(Desk, "judge", slow)
+        try:
+            for _ in range(3):
+                await w.pilot.press("1", "enter")
+                while w.app.keys_waiting:
+                    await w.pilot.pause()
+            await w.pilot.pause()
+            assert w.app.judging, "the judgement has not come"
+            label = CHECKLIST.items[bench(w).item_id].label
+            assert label != CHECKLIST.items["free_current"].label
+            lines = ["".join(p.text for p in entry.left) for entry in bench(w).meaning.lines]
+            assert lines[lines.index("Next") + 1].startswith(label)
+        finally:
+            judged.set()
+
+    walk(steps, build_with(**PLAN), CHECKLIST, size=(120, 40))
 
 
 # -- what is said and shown --------------------------------------------------------------------------------------------

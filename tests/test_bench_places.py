@@ -26,12 +26,12 @@ from buildtrack.bench.screens.shelf import ShelfScreen
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.screens.welcome import WelcomeScreen
 from buildtrack.bench.shelf_list import list_builds, matching, ordered, shelf_lines
-from buildtrack.bench.starting import own_samples
 from buildtrack.bench.surroundings import Surroundings
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.model.build import Build, Cell, Entry, Reading, Row
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.places import shipped_samples
+from buildtrack.storage.samples import own_samples
 from buildtrack.storage.session import create, open_session
 from tests.bench_walk import NOW, Clock, Walk, main_checklist, new_build, screen_text, small_checklist, walk
 from tests.test_bench_entry import CELLS, LOAD, PLAN, answered
@@ -300,26 +300,6 @@ def test_a_wrongly_picked_kind_of_work_is_changed_before_a_file_is_made_and_name
         assert "hall.toml was made for: Cordless vacuum to lithium-ion. Another kind? Ctrl-N begins anew" in said
 
     walk(steps, new_build(main_checklist()), main_checklist(), size=(120, 40), path=path, around=real)
-
-
-def test_without_a_file_the_sample_opens_the_first_time_and_then_the_ways_to_begin(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    from buildtrack import cli
-
-    opened: list[Path | None] = []
-    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
-
-    def noted(path: Path | None, **_more: object) -> int:
-        opened.append(path)
-        return 0
-    monkeypatch.setattr("buildtrack.bench.app.run", noted)
-    for stream in ("stdin", "stdout"):
-        monkeypatch.setattr(f"sys.{stream}.isatty", lambda: True)
-    assert cli.main([]) == 0 and cli.main([]) == 0
-    first, second = opened
-    assert first is not None and first.is_relative_to(tmp_path) and "in-progress" in first.stem
-    assert second is None
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])

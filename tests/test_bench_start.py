@@ -76,6 +76,7 @@ def test_the_very_first_start_shows_a_sample_and_says_how_to_begin_a_build_of_on
     first, second = started
     assert isinstance(first["path"], Path)
     assert "in-progress" in first["path"].name
+    assert first["path"].is_relative_to(tmp_path), "a copy, the shipped sample stays clean"
     assert (second["path"], second["greeting"]) == (None, ""), "from then on the ways to begin are shown"
 
     async def seen() -> str:

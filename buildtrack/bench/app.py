@@ -136,7 +136,7 @@ class BuildtrackApp(KeysInTurn):
 
     @on(OpenEnded)
     def _open_ended(self, event: OpenEnded) -> None:
-        from buildtrack.bench import starting  # loaded with the build, after the first frame
+        from buildtrack.storage.samples import is_sample  # loaded with the build, after the first frame
 
         if event.desk is None:
             self._cannot_open(event.refused)
@@ -146,7 +146,7 @@ class BuildtrackApp(KeysInTurn):
         self.keeper.begin(event.desk)
         self.begun = event.begun
         self.desk, self.path, self.folder = event.desk, event.path, event.path.parent
-        if not starting.is_sample(event.path):
+        if not is_sample(event.path):
             self.own_folder = self.folder
         self.saving = Saving()
         self.outside.forget()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 import tomllib
 import unicodedata
 import uuid
@@ -15,6 +14,7 @@ from buildtrack.judging import summary
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import find_checklist
 from buildtrack.storage.places import checklist_folders, shipped_samples
+from buildtrack.storage.samples import copy_sample, own_samples
 from buildtrack.storage.template import start_from, start_new
 
 
@@ -43,31 +43,11 @@ def checklists() -> list[tuple[str, str]]:
     return list(found.items())
 
 
-def own_samples() -> Path:
-    """The folder of the person's own copies of the samples."""
-    from platformdirs import user_data_path
-
-    return user_data_path("buildtrack") / "samples"
-
-
-def is_sample(path: Path) -> bool:
-    """Whether a build file lies among the samples, the shipped ones or the person's copies."""
-    return path.resolve().parent in (own_samples().resolve(), shipped_samples().resolve())
-
-
 def copy_of_sample(name: str) -> Path:
     """The person's own copy of a sample, made on first use; the sample itself stays clean."""
-    source = shipped_samples() / f"{name}.toml"
-    folder = own_samples()
+    source, folder = shipped_samples() / f"{name}.toml", own_samples()
     target = folder / source.name
-    if target.exists():
-        return target
-    folder.mkdir(parents=True, exist_ok=True)
-    beside = source.with_name(f"{source.stem}_files")
-    if beside.is_dir():
-        shutil.copytree(beside, folder / beside.name, dirs_exist_ok=True)
-    shutil.copyfile(source, target)
-    return target
+    return target if target.exists() else copy_sample(source, folder)
 
 
 def free_path(folder: Path, title: str) -> Path:

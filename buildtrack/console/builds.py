@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import argparse
-import shutil
 import sys
 import uuid
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -19,7 +17,8 @@ from buildtrack.model.build import Build, Cell, Reading
 from buildtrack.model.checklist import Checklist, Column, Item
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import ChecklistError, find_checklist, read_checklist
-from buildtrack.storage.places import checklist_folders, shipped_samples
+from buildtrack.storage.places import checklist_folders
+from buildtrack.storage.samples import copy_sample, samples
 from buildtrack.storage.session import create, open_session
 from buildtrack.storage.template import start_from, start_new
 from buildtrack.workings.inputs import column_misfit, misfit, outside
@@ -135,24 +134,6 @@ def _row_meant(build: Build, item: Item, name: str) -> str:
     return alike[0] if name not in names and len(alike) == 1 else name
 
 
-def samples() -> Iterator[Path]:
-    """The sample builds, in order."""
-    yield from sorted(shipped_samples().glob("*.toml"))
-
-
-def copy_sample(path: Path, folder: Path) -> Path:
-    """Copy a sample with its photos and logs into `folder`; an existing file is never overwritten."""
-    target = folder / path.name
-    if target.exists():
-        raise ValueError(f"{target}: there is already a file of this name; choose another folder with -d")
-    folder.mkdir(parents=True, exist_ok=True)
-    beside = path.with_name(f"{path.stem}_files")
-    if beside.is_dir():
-        shutil.copytree(beside, folder / beside.name, dirs_exist_ok=True)
-    shutil.copyfile(path, target)
-    return target
-
-
 def sample(options: argparse.Namespace) -> int:
     """List the sample builds, or copy one."""
     paths = {p.stem: p for p in samples()}
@@ -164,7 +145,7 @@ def sample(options: argparse.Namespace) -> int:
         return 0
     if options.name not in paths:
         raise ValueError(f"there is no sample '{units.clip(options.name)}'; there are: {', '.join(paths)}")
-    print(copy_sample(paths[options.name], options.folder))
+    print(plain(str(copy_sample(paths[options.name], options.folder))))
     return 0
 
 

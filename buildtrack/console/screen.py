@@ -6,7 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from buildtrack.console.builds import copy_sample, samples
+from buildtrack.storage.samples import copy_sample, own_samples, samples
 
 FIRST_SAMPLE = "in-progress"
 """Part of the name of the sample that is opened when no file is named."""
@@ -33,8 +33,6 @@ def first_sample() -> Path | None:
 
     The shipped sample stays clean.
     """
-    from platformdirs import user_data_path
-
-    folder = user_data_path("buildtrack") / "samples"
+    folder = own_samples()
     sample = next(p for p in samples() if FIRST_SAMPLE in p.stem)
     return None if (folder / sample.name).exists() else copy_sample(sample, folder)

@@ -225,12 +225,14 @@ class BenchView(Place):
         return "options" if focused is self.card.options else "panel" if focused is self.meaning else ""
 
     def redraw(self, panel: bool = True) -> None:
-        """Show everything anew; not the panel where what was just entered is judged and shown there in a moment."""
+        """Show everything anew; without `panel` that follows when the item has been seen."""
         self._redraw_items()
         self._redraw_card()
         self._redraw_rail()
         if panel:
             self._redraw_panel()
+        else:
+            self._redraw_panel_soon()
         super().redraw()
 
     def _redraw_panel_soon(self) -> None:
