@@ -208,6 +208,10 @@ def in_unit(value: float, unit: str) -> float:
     return value if found is None else value / found.factor - found.offset
 
 
+WHOLE_STEPS = frozenset({"mV", "ms", "s", "min", "h", "d"})
+"""Units in which most values are differences of readings: whole steps of an instrument or of a clock."""
+
+
 def significant(value: float, digits: int) -> str:
     """`value` with so many significant digits, never in exponent form for bench-sized numbers."""
     if abs(value) < SMALLEST or not math.isfinite(value):
@@ -225,6 +229,12 @@ def short(value: float, unit: str = "") -> str:
     return f"{in_unit(value, unit):.6g}" + (f" {unit}" if unit else "")
 
 
+def _without_zeros(text: str, number: float) -> str:
+    """A number that is short by itself without the zeros that nobody read: 73 mV, not 73.00 mV."""
+    exact = "." in text and abs(float(text) - number) <= 1e-9 * max(1.0, abs(number))
+    return text.rstrip("0").rstrip(".") if exact else text
+
+
 def show(value: float, unit: str = "", plus_minus: float | None = None, digits: int = 4) -> str:
     """A canonical value for people: in `unit`, with ± to two significant digits and the value to the same place.
 
@@ -234,7 +244,8 @@ def show(value: float, unit: str = "", plus_minus: float | None = None, digits: 
     number = in_unit(value, unit)
     tail = f" {unit}" if unit else ""
     if plus_minus is None or plus_minus <= 0 or not math.isfinite(plus_minus):
-        return significant(number, digits) + tail
+        text = significant(number, digits)
+        return (_without_zeros(text, number) if unit in WHOLE_STEPS else text) + tail
     spread = plus_minus / (found.factor if found else 1.0)
     places = max(0, 1 - math.floor(math.log10(spread)))
     return f"{number:.{places}f} ± {spread:.{places}f}{tail}"

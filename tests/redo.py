@@ -26,7 +26,9 @@ def plain(text: str) -> str:
 
 
 def expression(text: str) -> str:
-    """Printed arithmetic as an expression of Python."""
+    """Printed arithmetic as an expression of Python; hours are seconds here already, so 3600 s/h is a bare 3600."""
+    text = plain(text).replace("3600 s/h", "3600")
+
     def number(found: re.Match[str]) -> str:
         value, unit, squared = found.groups()
         return f"({value}*{TO_CANONICAL.get(unit or '', 1.0)!r}){'**2' if squared else ''}"

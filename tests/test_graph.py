@@ -157,6 +157,30 @@ def test_what_two_inputs_share_adds_up_and_what_they_do_not_is_squared() -> None
     assert shared.plus_minus == pytest.approx(7.0) and apart.plus_minus == pytest.approx(5.0)
 
 
+def test_where_another_reading_takes_over_the_larger_side_tells_the_limit_of_error() -> None:
+    """25.4 from an exact record beside 25 ± 1.5 by hand: the highest lies between 25.4 and 26.5, so ± is 1.1."""
+    def highest(a: float, b: float) -> float:
+        return max(a, b)
+
+    found = Sheet((working(highest),), inputs_of({"a": Known(25.0, {"m": 1.5}), "b": Known(25.4)})).value("highest")
+    level = Sheet((working(highest),), inputs_of({"a": Known(2.0, {"m": 0.3}), "b": Known(2.0)})).value("highest")
+    assert isinstance(found, Known) and found.plus_minus == pytest.approx(1.1)
+    assert isinstance(level, Known) and level.plus_minus == pytest.approx(0.3)
+
+
+def test_an_error_at_a_kink_does_not_cancel_against_its_own_source() -> None:
+    """The same thermometer reads the room: 26.5 − 24.5 or 25.4 − 21.5 K, so 2.4 K may be 1.5 K too small."""
+    def highest(a: float, b: float) -> float:
+        return max(a, b)
+
+    def rise(highest: float, c: float) -> float:
+        return highest - c
+
+    found = Sheet((working(highest), working(rise)), inputs_of(
+        {"a": Known(25.0, {"m": 1.5}), "b": Known(25.4), "c": Known(23.0, {"m": 1.5})})).value("rise")
+    assert isinstance(found, Known) and found.plus_minus is not None and 1.5 <= found.plus_minus < 2.0
+
+
 def test_a_circle_an_unknown_name_and_a_name_given_twice_are_refused() -> None:
     def hen(egg: float) -> float:
         return egg

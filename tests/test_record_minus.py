@@ -48,7 +48,7 @@ def test_a_finding_keeps_the_name_of_the_row_it_is_about(judged: Judged) -> None
     told = replace(first, message="cell -3 in log -1.csv: 3 - 5 A, off by -7 mV")
     changed = replace(judged, assessment=replace(judged.assessment, results=(told,)))
     printed = [f.message.replace("\u00a0", " ") for g in findings(changed) for f in g.lines]
-    assert printed == ["cell -3 in log -1.csv: 3 - 5 A, off by \u22127 mV"]
+    assert printed == ["Cell -3 in log -1.csv: 3 - 5 A, off by \u22127 mV"]
 
 
 @dataclass(frozen=True)

@@ -114,6 +114,13 @@ def test_a_short_value_is_as_one_would_type_it(value: float, unit: str, shown: s
     assert units.short(value, unit) == shown
 
 
+@pytest.mark.parametrize(("value", "unit", "digits", "shown"), [
+    (4.172 - 4.168, "mV", 4, "4 mV"), (0.073, "mV", 4, "73 mV"), (18.0, "min", 4, "0.3 min"), (4.5 * 86400, "d", 3, "4.5 d"),
+    (0.0123456, "mV", 4, "12.35 mV"), (0.0239999, "mV", 4, "24.00 mV"), (12.6, "V", 4, "12.60 V")])
+def test_a_difference_of_readings_has_no_zeros_that_nobody_read(value: float, unit: str, digits: int, shown: str) -> None:
+    assert units.show(value, unit, digits=digits) == shown
+
+
 def test_rounding_of_the_computer_is_shown_as_nothing() -> None:
     assert units.show(2.22e-16, "%") == "0 %"
     assert units.show(18e-6, "A") == "0.00001800 A"

@@ -31,7 +31,7 @@ def test_rechecks_stand_in_the_order_of_their_dates() -> None:
         {"g1": 3.7}))
     assert found is not None
     assert [r.id for r in found.rechecks] == ["a2", "a1"]
-    assert found.lines[1] == ("2027-01-02", "3.790 V", "10.00 mV", "-", "-", "-")
+    assert found.lines[1] == ("2027-01-02", "3.790 V", "10 mV", "-", "-", "-")
     assert aftercare_rechecks.recheck_report(rechecks({"g1": 3.7})) is None
 
 

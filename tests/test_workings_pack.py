@@ -168,7 +168,7 @@ def test_joining_drives_a_current_through_both_cells() -> None:
     assert report.groups[0].agreed_after_s is not None and report.groups[0].agreed_after_s > 0
     assert report.groups[1].agreed_after_s == 0.0
     assert report.groups[0].fallen_v == pytest.approx(0.001)
-    assert "50.0 mV in g1" in report.summary and len(report.lines[0]) == len(report.head)
+    assert "difference 50 mV in g1" in report.summary and len(report.lines[0]) == len(report.head)
 
 
 def test_three_cells_join_through_the_least_loop() -> None:

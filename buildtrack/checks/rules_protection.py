@@ -180,7 +180,7 @@ def ladder_in_order(context: Context) -> Ruling:
     ladder = context.known("ladder")
     if not isinstance(ladder, Ladder):
         return context.unknown("ladder")
-    return found(list(ladder.contradictions))
+    return found(list(ladder.contradictions), rows="; ".join(ladder.contradictions))
 
 
 def fuse_inside(context: Context) -> Ruling:

@@ -17,6 +17,8 @@ class Imbalance:
     low_ah: float | None
     high_ah: float | None
     note: str
+    slope_mv_per_percent: float | None = None
+    """Slope of the curve it was told by."""
 
 
 def charge_of_difference_ah(difference_v: float, slope_mv_per_percent: float, capacity_ah: float) -> float:
@@ -54,7 +56,7 @@ def _above(volts: float, lowest_v: float, capacity_ah: float, curve: Curve, unce
     told = charge_of_difference_ah(volts - lowest_v, slope, capacity_ah)
     half = charge_of_difference_ah(uncertainty_v, slope, capacity_ah)
     note = "within the meter's resolution" if volts - lowest_v <= uncertainty_v else ""
-    return Imbalance(told, max(0.0, told - half), told + half, note)
+    return Imbalance(told, max(0.0, told - half), told + half, note, slope)
 
 
 def bleed_current_a(group_v: float, resistor_ohm: float, switch_ohm: float = 0.0, resistors: int = 1) -> float:

@@ -12,7 +12,7 @@ from buildtrack.record.gridding import grid
 from buildtrack.record.minus import below_zero
 from buildtrack.record.pages import FindingGroup, FindingLine, Grid, History
 from buildtrack.record.shorten import WHERE
-from buildtrack.record.text import day, line, moment, plain, tied
+from buildtrack.record.text import day, line, moment, plain, sentence, tied
 from buildtrack.workings.explain import explain
 from buildtrack.workings.inputs import problems
 from buildtrack.workings.status import StepState
@@ -38,7 +38,13 @@ def _finding(judged: Judged, result: Result) -> FindingLine:
         waived = f"Accepted{f' ({who})' if who else ''}: {line(waiver.reason)}"
     message = below_zero(judged, line(result.message, LONGEST_MESSAGE))
     return FindingLine(line(result.title), result.severity, result.outcome, _step_title(judged, result.step),
-                       tied(message), line(result.advice), result.mistakes, waived)
+                       tied(_begun(judged, message)), line(result.advice), result.mistakes, waived)
+
+
+def _begun(judged: Judged, message: str) -> str:
+    """A message that begins with a capital; one that begins with the name of a row keeps it as it was typed."""
+    rows = {row.id.casefold() for entry in judged.build.entries.values() for row in entry.rows}
+    return message if message.split(" ", 1)[0].rstrip(",:;").casefold() in rows else sentence(message)
 
 
 def findings(judged: Judged) -> tuple[FindingGroup, ...]:
@@ -95,10 +101,10 @@ def policy(judged: Judged) -> Grid | None:
 def missing(judged: Judged) -> Grid | None:
     """Items that are not settled, and texts that do not fit their place."""
     rows = [row for step in judged.assessment.status.steps for row in _missing_of(judged, step)]
-    for step_id, name, sentence in problems(judged.build, judged.checklist):
+    for step_id, name, problem in problems(judged.build, judged.checklist):
         known = judged.checklist.items.get(name)
         label = line(known.label if known else name)
-        rows.append((_step_title(judged, step_id), "", "does not fit", f"{label}: {line(sentence, 300)}"))
+        rows.append((_step_title(judged, step_id), "", "does not fit", f"{label}: {line(problem, 300)}"))
     return _grid("", ("Step", "It is", "State", "Items"), rows)
 
 

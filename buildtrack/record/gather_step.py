@@ -7,7 +7,8 @@ from buildtrack.judging import Judged
 from buildtrack.model.checklist import Step
 from buildtrack.record.gather_tables import grids
 from buildtrack.record.gather_values import item_line, working_block
-from buildtrack.record.pages import Figure, StepPage
+from buildtrack.record.more_tables import log_in_short, published_curves
+from buildtrack.record.pages import Figure, Grid, StepPage
 from buildtrack.record.shorten import Shortened
 from buildtrack.record.text import line
 from buildtrack.workings.explain import explain
@@ -31,6 +32,12 @@ def working_names(judged: Judged, step: Step) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*listed, *others)))
 
 
+def _more_tables(judged: Judged, names: tuple[str, ...]) -> tuple[Grid, ...]:
+    """Tables no item holds, in the step whose workings first need them."""
+    curves = published_curves(judged) if "cell_report" in names else ()
+    return (*curves, *(log_in_short(judged) if "log_summary" in names else ()))
+
+
 def step_page(judged: Judged, step: Step, number: int, figures: tuple[Figure, ...],
               cut: Shortened) -> StepPage:
     """Everything the record says of one step."""
@@ -42,8 +49,8 @@ def step_page(judged: Judged, step: Step, number: int, figures: tuple[Figure, ..
     return StepPage(
         id=step.id, number=number, title=line(step.title), state=a.status.step(step.id).state, intro=line(step.intro),
         items=tuple(i for i in simple if i), figures=figures, workings=tuple(w for w in known if w),
-        grids=tuple(g for item in step.items if item.kind == "table"
-                    for g in grids(judged, item, cut.rows_left.get(item.id, 0))),
+        grids=(*(g for item in step.items if item.kind == "table"
+                 for g in grids(judged, item, cut.rows_left.get(item.id, 0))), *_more_tables(judged, names)),
         findings=_findings(a, step),
         not_computed=tuple(line(t.label) for t in open_ if t.state != "known"),
         cautions=tuple(line(c) for c in step.cautions))

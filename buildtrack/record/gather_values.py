@@ -12,9 +12,9 @@ from buildtrack.model.instruments import Instrument, instruments
 from buildtrack.record.gridding import grid
 from buildtrack.record.minus import below_zero
 from buildtrack.record.pages import Fact, Grid, ItemLine, ReadingText, WorkingBlock
-from buildtrack.record.redoing import in_currency, left_out, numbers
+from buildtrack.record.redoing import for_a_reader, in_currency, left_out, numbers
 from buildtrack.record.shorten import WHERE
-from buildtrack.record.text import NBSP, line, minus, moment, plain, tied
+from buildtrack.record.text import NBSP, line, minus, moment, plain, sentence, tied
 from buildtrack.workings.explain import explain, show_plain
 from buildtrack.workings.inputs import reading_value
 from buildtrack.workings.values import Known
@@ -93,7 +93,7 @@ def reading_text(judged: Judged, item: Item, reading: Reading, counts: bool,
     if reading.accepted:
         note = f"{note}\n" * bool(note) + f"unusual, accepted: {reading.accepted}"
     return ReadingText(tied(plain(text)), tied(_plus_minus(item, reading, meters)),
-                       line(reading.instrument, 40), moment(reading.taken), plain(note),
+                       line(reading.instrument, 40), moment(reading.taken), tied(plain(note)),
                         reading.value_class, plain(reading.withdrawn), counts)
 
 
@@ -162,7 +162,7 @@ def structured_grid(judged: Judged, value: object) -> Grid | None:
                  for row in lines[:STRUCTURED_LINES])
     left = len(lines) - len(rows)
     notes = (f"{left} more lines are left out; the program computes them anew from the attached build file.",)
-    return grid("", tuple(line(str(h)) for h in head), rows, (), notes if left else ())
+    return grid("", tuple(tied(line(str(h))) for h in head), rows, (), notes if left else ())
 
 
 def working_block(judged: Judged, name: str) -> WorkingBlock | None:
@@ -173,19 +173,16 @@ def working_block(judged: Judged, name: str) -> WorkingBlock | None:
         return None
     working = sheet.workings[name]
     shown, put_in = line(in_currency(judged, told.shown)), line(numbers(judged, told, working))
-    put_in = minus(put_in) if working.expression else below_zero(judged, put_in)
+    put_in = for_a_reader(minus(put_in)) if working.expression else below_zero(judged, put_in)
+    formula = for_a_reader(minus(line(told.formula))) if working.expression else minus(line(told.formula))
+    note = "; ".join(x for x in (minus(line(told.note)), left_out(judged, told, working)) if x)
     return WorkingBlock(
         name, line(told.label), line(working.symbol), tied(below_zero(judged, _in_short(shown))),
-        minus(line(told.formula)), tied(put_in), line(told.source),
-        told.value_class, _sentence("; ".join(x for x in (line(told.note), left_out(judged, told, working)) if x)),
+        formula, tied(put_in), line(told.source),
+        told.value_class, sentence(note),
         structured_grid(judged, told.value))
 
 
 def _in_short(words: str) -> str:
     """A result in words, cut where it is endless: what is left out stands in its table or can be computed anew."""
     return words if len(words) <= LONGEST_RESULT else words[:LONGEST_RESULT].rpartition(" ")[0] + " …"
-
-
-def _sentence(words: str) -> str:
-    """Words that begin with a capital."""
-    return words[:1].upper() + words[1:]

@@ -13,6 +13,7 @@ from buildtrack.workings.values import Known, Table
 
 _WITH_SPREAD = re.compile(r"(-?\d+(?:\.\d+)?)( ± [\d.]+)( ?.*)")
 _BARE = re.compile(r"(-?\d+(?:\.\d+)?)( ?.*)")
+_HOUR = re.compile(r"(?<![\d.])3600(?![\d.])")
 _MONEY = re.compile(r"(?<=\d) money\b")
 
 
@@ -22,12 +23,20 @@ def in_currency(judged: Judged, text: str) -> str:
     return _MONEY.sub(lambda _: f" {currency}", text) if currency else text
 
 
+def for_a_reader(formula: str) -> str:
+    """A formula, or its numbers, without what only the computer needs: a bare 3600 is seconds an hour, and 1e-9 is the
+    room for its rounding."""
+    return _HOUR.sub("3600 s/h", formula).replace(" + 1e-9", "")
+
+
 def guarded(shown: str, finer: str) -> str:
     """A value with its ±, told to four digits where its ± would leave it fewer: what is put in is not rounded twice."""
     with_spread, bare = _WITH_SPREAD.fullmatch(shown), _BARE.fullmatch(finer)
     if with_spread is None or bare is None or with_spread.group(3) != bare.group(2):
         return shown
     value = bare.group(1)
+    if float(value) == float(with_spread.group(1)):
+        return shown  # more digits would only be zeros
     return value + with_spread.group(2) + with_spread.group(3) if len(value) > len(with_spread.group(1)) else shown
 
 

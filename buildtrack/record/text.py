@@ -49,6 +49,12 @@ def minus(text: str) -> str:
     return _MINUS.sub("\u2212", text)
 
 
+def sentence(words: str) -> str:
+    """Words that begin with a capital; a name with digits in it, like g2, stays as it is."""
+    first = words.split(" ", 1)[0].rstrip(",:;")
+    return words if any(c.isdigit() for c in first) else words[:1].upper() + words[1:]
+
+
 def moment(at: datetime | None) -> str:
     """A moment as 2026-11-25 12:00 (UTC); empty where it is unknown."""
     return _utc(at).strftime("%Y-%m-%d %H:%M") if at else ""
@@ -64,7 +70,7 @@ def stretch(times: list[datetime]) -> str:
     if not times:
         return ""
     first, last = min(times), max(times)
-    if first == last:
+    if moment(first) == moment(last):
         return moment(first)
     if day(first) == day(last):
         return f"{moment(first)}–{_utc(last).strftime('%H:%M')}"

@@ -64,7 +64,8 @@ class RecheckReport:
         """One line per re-check."""
         return tuple((
             date.fromordinal(int(r.on)).isoformat(), _shown(r.lowest_v, "V"), _shown(r.spread_v, "mV"),
-            _shown(r.capacity_ah, "mAh"), _shown(r.resistance_ohm, "mΩ"), _shown(r.temperature_degc, "°C"))
+            _shown(r.capacity_ah, "mAh"), _shown(r.resistance_ohm, "mΩ"),
+            "-" if r.temperature_degc is None else units.short(r.temperature_degc, "°C"))
             for r in self.rechecks)
 
 

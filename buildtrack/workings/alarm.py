@@ -123,7 +123,8 @@ WORKINGS = (
     Working(worst_group_resistance, STEP, "Highest resistance of a group", "mΩ", "highest of all groups", "definition",
             "R_worst", expression=False),
     Working(alarm_advice, STEP, "Alarm advice", "",
-            "max(V_target - I_rms × R_worst, cutoff + tolerance + margin, cell minimum), on the device's steps",
+            "max(V_target - I_rms × R_worst, cutoff + tolerance + margin, cell minimum); the nearest of the device's "
+            "steps, never below the two floors",
             "Ohm's law; margin: common practice, no source", expression=False),
     Working(alarm_recommended, STEP, "Recommended alarm setting", "V", "from the alarm advice",
             "Ohm's law; margin: common practice, no source", expression=False, digits=3),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from buildtrack import units
 from buildtrack.physics.alarm import Conflict, Rung, ladder_conflicts
 from buildtrack.workings.wire_board import BALANCE_TOLERANCE_V, CUTOFF_TOLERANCE_V, OVERCHARGE_TOLERANCE_V
 
@@ -99,9 +100,10 @@ def _sentence(conflict: Conflict, rungs: Mapping[str, Rung], follows: str) -> st
     where = (f"{upper.name} {_edges(upper.voltage_v, upper.minus_v)} and {lower.name} "
              f"{_edges(lower.voltage_v, lower.plus_v)}")
     kind = "are out of order" if upper.voltage_v < lower.voltage_v else "meet within their tolerances"
-    told = follows.format(top=f"{lower.voltage_v + lower.plus_v:.2f}", bottom=f"{upper.voltage_v - upper.minus_v:.2f}")
+    told = follows.format(top=units.short(lower.voltage_v + lower.plus_v),
+                          bottom=units.short(upper.voltage_v - upper.minus_v))
     return f"{where} {kind}: {told}"
 
 
 def _edges(volts: float, tolerance: float) -> str:
-    return f"{volts:.2f} V" + (f" ± {tolerance:.2f}" if tolerance else "")
+    return f"{volts:.2f} V" + (f" ± {units.short(tolerance, 'mV')}" if tolerance else "")

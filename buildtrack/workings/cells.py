@@ -49,9 +49,11 @@ class CellTally:
         return tuple((code, str(count)) for code, count in self.by_code)
 
 
-def capacity_factor(current_factor: float) -> float:
+def capacity_factor(current_factor: float) -> float | WithSpread:
     """Factor on all measured capacities: that of the tester's current, left at 1 within 2 %."""
-    return 1.0 if abs(current_factor - 1.0) <= TESTER_TOLERANCE + 1e-9 else current_factor
+    if abs(current_factor - 1.0) <= TESTER_TOLERANCE + 1e-9:
+        return WithSpread(1.0, {})  # nothing is multiplied, so no error comes in
+    return current_factor
 
 
 def kept_count(candidates: Table) -> float:
@@ -110,13 +112,14 @@ WORKINGS = (
     Working(capacity_factor, STEP, "Correction of the capacities", "", "1 within 2 %, else the meter's current over "
             "the tester's", f"charge is current × time (OpenStax University Physics 9.1); 2 %: {COMMON}",
             expression=False, digits=4),
-    Working(own_curve, STEP, "Own curve", "", "U0(s) = U + I R of the slow log, s = 1 - q / Q",
+    Working(own_curve, STEP, "Own curve", "", "U0(s) = U + I R of the slow log, s = 1 - q / Q; straight between "
+            "its points; slope: mean over 2.5 % of charge to either side, up to the end of the curve",
             "own method; tried against a published cell with two time constants (Chen and Rincon-Mora 2006)",
             expression=False,
             note="preferred to the published curve of the chemistry for leaks, joining, balance and forecast; rested "
                  "voltages of a pack that was emptied stay on the published curve, which was read at rest"),
     Working(cell_report, STEP, "Every cell", "",
-            "kept = Q / Q_rated; drop in 14 d = (V1 - V2) / days × 14; leak = drop / slope / days × Q; "
+            "kept = Q / Q_rated; drop in 14 d = (V1 - V2) / days × 14; leak = (V1 - V2) / slope / days × Q; "
             "R = (U1 - U2) / (I2 - I1); allowance = min(I_rated, C-rate × Q), I_rated × kept where no C-rate is "
             "stated; of an unmarked or unrated cell at most the current and C-rate of a cell without a sheet",
             f"IEC 61960-3 (two-load resistance); limits: {COMMON}", expression=False,

@@ -55,6 +55,8 @@ class Rest:
     leak_ah_per_day: float | None
     leak_plus_minus_ah: float | None = None
     """Limit of error of the leak that the two voltages leave."""
+    slope_v: float | None = None
+    """Slope of the resting curve between the two voltages [V per whole charge]; None where the curve cannot tell."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +184,8 @@ def rest_of(row: Record, capacity_ah: float | None, own: Curve | None = None) ->
         days, drop, error, drop / days * REST_PERIOD_D, drop / days,
         None if share is None else share * 30.0,
         None if share is None or capacity_ah is None else share * capacity_ah,
-        error / (slope or 1.0) / days * (capacity_ah or 0.0) if known and error is not None else None), ""
+        error / (slope or 1.0) / days * (capacity_ah or 0.0) if known and error is not None else None,
+        slope), ""
 
 
 def _drop_spread(row: Record) -> float | None:

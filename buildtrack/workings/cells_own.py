@@ -19,8 +19,9 @@ FASTEST_C = 3.0
 """A second log, for the forecast only, may be as fast as this; our own choice."""
 KEPT = 16
 """Curves kept in memory."""
-SHOWN = (1.0, 0.8, 0.6, 0.4, 0.2, 0.1, 0.05, 0.0)
-"""Charge left at which own and published curve are shown side by side."""
+SHOWN = (1.0, 0.97, 0.94, 0.88, 0.79, 0.7, 0.61, 0.52, 0.43, 0.34, 0.25, 0.16, 0.1, 0.08,
+         0.06, 0.05, 0.04, 0.03, 0.02, 0.01, 0.0)
+"""Charge left at which a curve is shown: points of the curve itself, all of them where it is steep."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,14 +64,20 @@ class OwnCurves:
     @property
     def head(self) -> tuple[str, ...]:
         """Headings of `lines`."""
-        return ("charge left", "own curve", "published curve", "own less published")
+        return ("charge left", "own curve", "slope [mV per 1 %]", "published curve", "own less published")
 
     @property
     def lines(self) -> tuple[tuple[str, ...], ...]:
         """Own and published curve side by side, each by its own charge."""
         own = self.curves[0]
-        return tuple((f"{100 * s:.0f} %", f"{own.voltage(s):.3f} V", f"{self.published.voltage(s):.3f} V",
-                      f"{1000 * (own.voltage(s) - self.published.voltage(s)):+.0f} mV") for s in SHOWN)
+        return tuple((f"{100 * s:.0f} %", f"{own.voltage(s):.3f} V", f"{own.slope_mv_per_percent(s):.2f}",
+                      f"{self.published.voltage(s):.3f} V",
+                      _millivolts(own.voltage(s) - self.published.voltage(s))) for s in SHOWN)
+
+
+def _millivolts(difference_v: float) -> str:
+    whole = round(1000 * difference_v)
+    return f"{whole:+d} mV" if whole else "0 mV"
 
 
 def own_curve(own_curve_data: OwnLogs, own_curve_cell: str, candidates: Table) -> OwnCurves:

@@ -48,14 +48,15 @@ class CellReport:
     @property
     def head(self) -> tuple[str, ...]:
         """Headings of `lines`."""
-        return ("cell", "decision", "arrival", "drop in 14 d", "leak per day", "capacity", "kept", "R (dc)",
-                "allowance", "speaks against it")
+        return ("cell", "decision", "arrival", "drop in 14 d", "slope [mV per 1 %]", "leak per day", "capacity", "kept",
+                "R (dc)", "allowance", "speaks against it")
 
     @property
     def lines(self) -> tuple[tuple[str, ...], ...]:
         """One line per cell."""
         return tuple((
             c.id, c.decision or "undecided", c.arrival or "-", _shown(c.rest.drop_14d_v if c.rest else None, "mV"),
+            _shown(c.rest.slope_v * 10 if c.rest and c.rest.slope_v is not None else None, ""),
             _shown(c.rest.leak_ah_per_day if c.rest else None, "mAh", 2), _shown(c.capacity_ah, "mAh", 4),
             _shown(c.health, "%"), _shown(c.resistance_ohm, "mΩ"), _shown(c.allowance_a, "A"),
             ", ".join((*c.against, *c.doubts)) or "nothing")

@@ -79,7 +79,8 @@ WORKINGS = (
             "series_count * cell_full * (1 + charger_stop)",
             "sheets of protection and charger circuits (4.20 V with 1 %)", digits=4),
     Working(worst_group_voltage, STEP, "Leading group reaches at most", "V",
-            "charger voltage - (groups - 1) × voltage of the lagging groups",
+            "charger voltage - (groups - 1) × voltage of the lowest group at the end; before that is read: full "
+            "less the allowed spread",
             "Kirchhoff's voltage law (OpenStax University Physics 10.3)", expression=False, digits=4),
     Working(highest_group_seen, STEP, "Highest group seen while charging", "V", "highest reading of both charges",
             "definition", expression=False, digits=4, tables=True),
@@ -89,12 +90,17 @@ WORKINGS = (
             expression=False, tables=True, note="readings of one meter: its scale error cancels"),
     Working(rest_drop_report, STEP, "Rest after the charge", "", "end of charge - rested, against the middle group",
             "common practice, no source (20 mV more than the others)", expression=False),
-    Working(imbalance_charge, STEP, "Charge the groups are apart", "mAh", "dU / slope of the resting curve × Q",
+    Working(imbalance_charge, STEP, "Charge the groups are apart", "mAh",
+            "(V_highest - V_lowest) / slope of the resting curve × Q of that group",
             "arithmetic; the maker's own curve where there is one, else as published (its own source)",
             expression=False, digits=2,
             tables=True),
     Working(balance_report, STEP, "Balance of the groups", "",
-            "hours = charge apart / bleed current; never, where leak or capacity bring it back",
+            "above the lowest = (V - V_lowest ± 2 mV) / slope × Q; hours = charge apart / bleed current; charges = "
+            "charge apart / (bleed current × 0.75 h - leak difference × 7 d); never, where leak or "
+            "capacity bring it back",
             "arithmetic; 0.75 h of bleeding for each charge: common practice, no source", expression=False,
-            note="without its tolerance the bleed's start is taken as ± 25 mV, the figure of the HY2213"),
+            note="without its tolerance the bleed's start is taken as ± 25 mV, the figure of the HY2213; groups that "
+                 "rest above the curve are laid on its top; points to: each group beside the middle one, full and "
+                 "rested within 15 mV and at the end within 75 mV is level"),
 )

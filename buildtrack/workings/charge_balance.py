@@ -83,18 +83,22 @@ class BalanceReport:
     @property
     def head(self) -> tuple[str, ...]:
         """Headings of `lines`."""
-        return ("group", "voltage", "above the lowest", "range", "points to")
+        return ("group", "voltage", "slope [mV per 1 %]", "above the lowest", "range", "points to")
 
     @property
     def lines(self) -> tuple[tuple[str, ...], ...]:
         """One line per group."""
-        return tuple((g.group, f"{g.volts_v:.3f} V", _charge(g.above.charge_ah), _range(g.above),
+        return tuple((g.group, f"{g.volts_v:.3f} V", _slope(g.above), _charge(g.above.charge_ah), _range(g.above),
                       g.finding.sentence if g.finding is not None else "not judged: needs both ends of a charge")
                      for g in self.groups)
 
 
 def _charge(value: float | None) -> str:
     return "-" if value is None else units.show(value, "mAh", digits=2)
+
+
+def _slope(above: Imbalance) -> str:
+    return "-" if above.slope_mv_per_percent is None else f"{above.slope_mv_per_percent:.3g}"
 
 
 def _range(above: Imbalance) -> str:

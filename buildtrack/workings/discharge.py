@@ -153,15 +153,21 @@ def log_summary(discharge_log_data: LogData) -> LogData:
 
 
 WORKINGS = (
-    Working(forecast_groups, STEP, "Groups as simulated", "", "Q = Q_test / (1 - s(V_end + I R)); full at s(V_charge)",
+    Working(forecast_groups, STEP, "Groups as simulated", "",
+            "Q = sum over its cells of Q_test / (1 - s(V_end + I R)), s counted down to 2.0 V; full at s(V_charge)",
             KIRCHHOFF, expression=False,
             note="the maker's own logged curve is preferred, shifted by (I - I logged) × R; below its end a curve is "
-                 "drawn on at 0.12 V for each 1 %"),
-    Working(forecast, STEP, "Forecast of the test", "", "V_g = U_g(s_g) - I R_g; s_g = s_0 - q / Q_g; first group at "
-            "its limit", KIRCHHOFF, expression=False,
-            note=f"{DOUBT_SOURCE}; no relaxation, no temperature"),
+                 "drawn on at 12.2 V for the whole charge: t = (V_lowest - 2.0 V) / 12.2 V, "
+                 "s = (t + s_curve) / (1 + t); "
+                 "the curve stands as a table in the step of the cells"),
+    Working(forecast, STEP, "Forecast of the test", "", "V_g = U_g(s_g) - I R_g; s_g = s_0 - q / Q_g; ends with "
+            "the first group at the cutoff; its charge less the own error is the lower figure", KIRCHHOFF,
+            expression=False,
+            note=f"{DOUBT_SOURCE}; no relaxation, no temperature; at work: the "
+                 "lines of the duty in turn, each with its mean current, those under 1 s together with the next"),
     Working(alarm_cost, STEP, "Charge left when the recommended alarm sounds", "%",
-            "1 - q_alarm / q_cutoff by forecast at the rms current", KIRCHHOFF, expression=False, digits=2),
+            "1 - q_alarm / q_cutoff; q: least (s_0 - s(V + I_rms R)) × Q of all groups, V the setting or the cutoff",
+            KIRCHHOFF, expression=False, digits=2),
     Working(log_summary, STEP, "The attached log", "", "charge and energy by trapezoids", "trapezoid rule",
             expression=False),
     Working(test_report, STEP, "The test", "", "Q = sum of (I1 + I2) / 2 × dt; E likewise with U I", "trapezoid rule",
@@ -206,8 +212,11 @@ WORKINGS = (
             "common practice, no source"),
     Working(group_resistances, STEP, "Resistance of each group in the test", "", "R = (U1 - U2) / (I2 - I1), median",
             "IEC 61960-3 two-load method", expression=False),
-    Working(stranded_report, STEP, "Charge left behind", "", "Q_group - Q_delivered; and s(V_rested) × Q_group",
+    Working(stranded_report, STEP, "Charge left behind", "",
+            "Q_group - Q_delivered; and s(V_rested ± 10 mV) × Q_group by the published curve",
             KIRCHHOFF, expression=False),
-    Working(forecast_difference, STEP, "Forecast against test", "", "tested / forecast - 1, within both doubts",
-            "definition", expression=False, note="a published curve of another cell adds 2 % (our own choice)"),
+    Working(forecast_difference, STEP, "Forecast against test", "",
+            "tested / forecast - 1; agrees from forecast × (1 - own error - e) to forecast × (1 + e), e: largest ± of "
+            "a group's capacity", "definition", expression=False,
+            note="a published curve of another cell adds 2 % to e (our own choice)"),
 )

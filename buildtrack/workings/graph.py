@@ -14,6 +14,8 @@ from typing import Any
 from buildtrack.workings.values import Failed, Known, Look, Missing, Table, Value, WithSpread, shifted
 
 CLASS_ORDER = ("measured", "computed", "taken over", "guessed")
+KINK = 2.0
+"""Where pushing to one side does so many times as much as to the other, the result has a kink: our own choice."""
 _RANK = {name: rank for rank, name in enumerate(CLASS_ORDER)}
 
 
@@ -196,7 +198,8 @@ def compute(working: Working, given: Mapping[str, Known], absent: frozenset[str]
 
 def _spread(working: Working, given: Mapping[str, Known], plain: Mapping[str, Any], looks: Mapping[str, Look],
             result: Any) -> dict[str, float]:
-    """Contribution of every source of error to a number: half the difference of pushing it up and down.
+    """Contribution of every source of error to a number: half the difference of pushing it up and down, at a kink
+    the larger of the two.
 
     What the working did not look at cannot change its result, so those fields of a table are not pushed.
     """
@@ -215,7 +218,13 @@ def _spread(working: Working, given: Mapping[str, Known], plain: Mapping[str, An
         names += [name for name, errors in tables if source in errors and name not in names]
         high, low = (_pushed(working, given, plain, names, source, sign) for sign in (1.0, -1.0))
         if high is not None and low is not None:
-            contribution = (high - low) / 2
+            up, down = high - result, result - low
+            if max(abs(up), abs(down)) > KINK * min(abs(up), abs(down)):
+                # Another reading takes over as the lowest or highest: one side hardly moves, half of the other would
+                # tell the limit too small. Such an error no longer goes along with its source, so it cancels nowhere.
+                found[f"{source}, kink of {working.id}"] = max(up, down, key=abs)
+                continue
+            contribution = (up + down) / 2
         else:  # at the edge of what the relation allows: the side that is allowed counts
             contribution = high - result if high is not None else result - low if low is not None else 0.0
         if contribution:

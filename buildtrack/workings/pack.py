@@ -221,7 +221,8 @@ WORKINGS = (
     Working(pack_options, STEP, "What these cells could be", "",
             "every S × P: S × V_full within the old full voltage, allowance above I_rms, cells within the housing",
             "full voltages compared: common practice, no source; currents by Kirchhoff's laws; plane geometry",
-            expression=False, note="the board's room is not taken off: measure it"),
+            expression=False,
+            note="the board's room is not taken off: measure it; cells that were not weighed are taken as 45 g"),
     Working(layout, STEP, "Cells in the housing", "",
             "rows of n with n × d + (n - 1) × gap within the width; staggered rows (d + gap) × √3 / 2 apart",
             "plane geometry; 1 mm on each side and 0.5 mm between cells: common practice, no source",
@@ -236,6 +237,8 @@ WORKINGS = (
             "49 CFR 173.185 (nominal voltage × rated capacity)", expression=False),
     Working(transport_class, STEP, "Transport class", "", "100 Wh, 300 Wh; passengers 100 Wh, 160 Wh",
             "49 CFR 173.185(c); passenger rule for lithium batteries", expression=False),
-    Working(designation, STEP, "Designation", "", "S, I, electrode, R, diameter/height, -P",
+    Working(designation, STEP, "Designation", "",
+            "groups, I for lithium-ion, letter of the electrode (N: nickel), R for round, diameter and height rounded "
+            "up to whole mm, cells in parallel",
             "IEC 61960-3, clause 5.1", expression=False),
 )

@@ -42,7 +42,7 @@ class PackLayout:
     @property
     def summary(self) -> str:
         """The whole in one line."""
-        space = " × ".join(f"{side:.0f}" for side in self.free_mm)
+        space = " × ".join(f"{side:.4g}" for side in self.free_mm)
         if not self.layouts:
             return f"{self.wanted} cells do not fit: at most {self.most} lie in {space} mm"
         first = self.layouts[0]

@@ -32,7 +32,7 @@ class ChainReport:
     @property
     def summary(self) -> str:
         """The whole in one line."""
-        governs = (f"{self.chain.governing} governs, {self.chain.headroom:.2f} × the rms current"
+        governs = (f"least headroom: {self.chain.governing}, {self.chain.headroom:.2f} × the rms current"
                    if self.chain.governing and self.chain.headroom else "no part has a rating")
         return f"{governs}; {units.show(self.chain.total_ohm, 'mΩ')} in all; {self.gain}"
 
@@ -51,7 +51,7 @@ class ChainReport:
 
 
 def _volts(value: float | None) -> str:
-    return "-" if value is None else units.show(value, "mV", digits=3)
+    return "-" if value is None else units.show(value, "mV" if abs(value) < 1 else "V", digits=3)
 
 
 def _line(link: Link, governing: str | None) -> tuple[str, ...]:

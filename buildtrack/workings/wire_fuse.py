@@ -125,8 +125,9 @@ def _pulse_remark(family: str, fuse_rating: float | None, start_i2t: float | Non
     if start_i2t is None:
         return ""
     needed = fuse_pulses.required_melting_i2t_a2s(start_i2t, PULSES)
-    said = (f"a start puts {start_i2t:.3g} A²s through it; for {PULSES} starts its melting I²t should be "
-            f"{needed:.3g} A²s")
+    share = fuse_pulses.pulse_share_allowed(PULSES)
+    said = (f"a start puts {start_i2t:.3g} A²s through it; for {PULSES} starts its melting I²t should be {needed:.3g} "
+            f"A²s (the pulse is to be at most {100 * share:.2g} % of it)")
     if fuse_rating is None:
         return said
     try:

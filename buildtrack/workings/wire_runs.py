@@ -144,7 +144,7 @@ class JointReport:
         """The whole in one line."""
         again = f"; make again: {', '.join(self.bad)}" if self.bad else ""
         return (f"{len(self.joints)} joints measured, {units.show(self.total_ohm, 'mΩ')} together, limit "
-                f"{units.show(self.limit_ohm, 'mΩ')} each{again}")
+                f"{units.short(self.limit_ohm, 'mΩ')} each{again}")
 
     @property
     def head(self) -> tuple[str, ...]:

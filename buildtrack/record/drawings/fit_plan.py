@@ -41,7 +41,7 @@ def fit_plan(plan: FitPlan) -> str:
     wide, high = plan.free_mm[0] * f, plan.free_mm[1] * f
     parts = [svg.rect(_EDGE, 4, wide, high, svg.WHITE, svg.ACCENT, 0.4, 1.0)]
     parts += [svg.circle(x, y, plan.diameter_mm * f / 2, svg.PALE, svg.INK, 0.3) for x, y in spots(plan)]
-    across, along = (f"{side} {free:.0f} mm free" for side, free in zip(plan.sides, plan.free_mm, strict=True))
+    across, along = (f"{side} {free:.4g} mm free" for side, free in zip(plan.sides, plan.free_mm, strict=True))
     parts.append(svg.text(_EDGE + wide / 2, 4 + high + 4, across, 2.5, "middle", svg.SOFT))
     parts.append(svg.text(_EDGE + wide + 2, 4 + high / 2, along, 2.5, fill=svg.SOFT))
     scale = "scale 1:1" if f == 1.0 else f"scale 1:{1 / f:.2f}"
