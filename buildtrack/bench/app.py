@@ -17,6 +17,7 @@ from buildtrack.bench.outside import LookedOutside, Outside
 from buildtrack.bench.plain import plain
 from buildtrack.bench.saving import RETRY_S, JudgeEnded, OpenEnded, SaveEnded, Saving
 from buildtrack.bench.screens.place import Place
+from buildtrack.bench.stylesheet import ParsedOnce
 from buildtrack.bench.surroundings import Surroundings, no_viewer
 from buildtrack.bench.timers import Timers
 from buildtrack.bench.turns import KeysInTurn
@@ -99,6 +100,7 @@ class BuildtrackApp(KeysInTurn):
         for theme in themes.THEMES:
             self.register_theme(theme)
         self.theme = themes.WORDS.get(around.theme, themes.DARK.name)
+        self.stylesheet = ParsedOnce(variables=self.get_css_variables())
 
     def on_mount(self) -> None:
         """Open what was asked for and go to the first place."""

@@ -8,6 +8,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache, lru_cache
 from pathlib import Path
 
 from buildtrack.physics.log_errors import LogError
@@ -42,6 +43,7 @@ def sniff(path: Path | str) -> Sniffed:
     return sniff_head(head, Path(path).name, cut=len(head) == SAMPLE_BYTES)
 
 
+@lru_cache(maxsize=8)  # columns, readings and their description each ask for the same head
 def sniff_head(head: bytes, name: str, *, cut: bool) -> Sniffed:
     """The same from the first bytes of a log; `cut` where its last line may not be all there."""
     if not head.strip():
@@ -114,6 +116,8 @@ def _best_pair(name: str, lines: list[str], pairs: Sequence[tuple[str, str]]) ->
     numbered = [(k, line) for k, line in enumerate(lines, 1) if line.strip()][-60:]
     best, best_score = pairs[0], -1.0
     for delimiter, decimal in pairs:
+        if not any(delimiter in line for _, line in numbered):
+            continue  # one column: no log
         rows = [split_line(line, delimiter) for _, line in numbered]
         usual = Counter(len(row) for row in rows if _readings(row, decimal) >= 2).most_common(1)
         if not usual or usual[0][0] < 2:
@@ -156,13 +160,17 @@ def _refuse_two_commas(name: str, numbered: Sequence[tuple[int, str]]) -> None:
 
 def _first_reading(rows: Sequence[Sequence[str]], decimal: str) -> int | None:
     """First line of which it and the next four filled ones are readings."""
-    good = [_readings(row, decimal) >= 2 and _readings(row, decimal) >= 0.5 * sum(map(bool, row)) for row in rows]
+    @cache
+    def good(k: int) -> bool:
+        readings = _readings(rows[k], decimal)
+        return readings >= 2 and readings >= 0.5 * sum(map(bool, rows[k]))
+
     filled = [k for k, row in enumerate(rows) if any(row)]
     for position, k in enumerate(filled):
         following = filled[position : position + 5]
-        if good[k] and sum(good[j] for j in following) >= min(4, len(following)):
+        if good(k) and sum(map(good, following)) >= min(4, len(following)):
             return k
-    return next((k for k in filled if good[k]), None)
+    return next(filter(good, filled), None)
 
 
 def _header_above(rows: Sequence[Sequence[str]], start: int, decimal: str) -> tuple[tuple[str, ...], tuple[str, ...]]:

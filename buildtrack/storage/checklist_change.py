@@ -11,6 +11,7 @@ import hashlib
 from collections.abc import Iterable, Iterator, Mapping
 from copy import deepcopy
 from dataclasses import MISSING, fields, is_dataclass, replace
+from functools import cache
 from typing import Any
 
 from buildtrack import units
@@ -86,14 +87,22 @@ def _canonical(thing: object, words: bool | None) -> object:
     if not is_dataclass(thing):
         return thing
     found = []
-    for field in fields(thing):
-        value = getattr(thing, field.name)
-        default = field.default_factory() if field.default_factory is not MISSING else field.default
+    kind: type = type(thing)
+    for name, default in _defaults(kind):
+        value = getattr(thing, name)
+        if value == default:
+            continue
         nested = isinstance(value, tuple) and bool(value) and is_dataclass(value[0])
-        wanted = words is None or nested or (field.name in _WORDS) == words or (words and field.name == "id")
-        if value != default and wanted:
-            found.append((field.name, _canonical(value, words)))
+        if words is None or nested or (name in _WORDS) == words or (words and name == "id"):
+            found.append((name, _canonical(value, words)))
     return found
+
+
+@cache
+def _defaults(kind: type) -> tuple[tuple[str, object], ...]:
+    """Names of the fields of a class, each with its default; asked for each of some hundred items."""
+    return tuple((f.name, f.default_factory() if f.default_factory is not MISSING else f.default)
+                 for f in fields(kind))
 
 
 def _wording(item: Item) -> str:

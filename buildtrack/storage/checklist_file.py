@@ -12,7 +12,7 @@ from pathlib import Path
 from buildtrack import units
 from buildtrack.model import checklist as m
 from buildtrack.physics.chemistries import chemistries, chemistry
-from buildtrack.storage import toml_guard, toml_lines, upgrade
+from buildtrack.storage import toml_guard, upgrade
 from buildtrack.storage.checklist_fixed import holds
 from buildtrack.storage.checklist_include import Expanded, Expander
 from buildtrack.storage.checklist_parts import policy_of, read_check, read_policy, read_step
@@ -47,7 +47,7 @@ def check_library() -> Mapping[str, m.CheckRule]:
     found: dict[str, m.CheckRule] = {}
     for path in sorted((Path(__file__).parent.parent / "data").glob("checks*.toml")):
         text = read_text(path)
-        r = Reader(Places(Source("", toml_lines.index(text))))
+        r = Reader(Places(Source("", text)))
         for number, body in enumerate(tomllib.loads(text).get("checks", [])):
             rule = read_check(r, body, number)
             if rule.id in found:
@@ -169,7 +169,7 @@ def parse_whole(text: str, path: str = "") -> Parsed:
     try:
         raw = upgrade.raised(raw, FORMAT, upgrade.CHECKLIST, "checklist")
     except upgrade.Unknown as error:
-        told = Places(Source("", toml_lines.index(text))).problem(("format",), "file", str(error))
+        told = Places(Source("", text)).problem(("format",), "file", str(error))
         raise ChecklistError(path, [told]) from error
     number = FORMAT
     whole = Expander(text, raw, _folders(path)).run()

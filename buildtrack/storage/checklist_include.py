@@ -9,7 +9,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -27,7 +27,7 @@ STEP_HEAD = ("id", "title", "minutes", "intro", "cautions", "workings", "also")
 _ITEM_INCLUDE = frozenset({"include", "items", "leave_out"})
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Shared:
     """A shared file as read."""
 
@@ -35,7 +35,7 @@ class Shared:
     raw: Raw
     text: str
 
-    @property
+    @cached_property
     def items(self) -> dict[str, int]:
         """Place of every item in the file, by id."""
         found = listed(self.raw.get("items"))
@@ -62,7 +62,7 @@ class Expanded:
 def _parsed(path: Path, _stamp: tuple[int, int], name: str) -> Shared:
     text = read_text(path)
     raw = toml_guard.loads(text, toml_guard.MOST_TABLES_OF_A_CHECKLIST)
-    return Shared(Source(name, toml_lines.index(text)), raw, text)
+    return Shared(Source(name, text), raw, text)
 
 
 def _inside(folder: Path, name: str) -> Path | None:
@@ -76,7 +76,7 @@ class Expander:
 
     def __init__(self, text: str, raw: Raw, folders: Sequence[Path]) -> None:
         self.folders = folders
-        self.main = Source("", toml_lines.index(text))
+        self.main = Source("", text)
         self.done = Expanded(copy.deepcopy(raw), Places(self.main))
         fixed = raw.get("fixed", {})
         self.fixed: Mapping[str, str] = fixed if isinstance(fixed, dict) else {}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from buildtrack import units
@@ -44,13 +45,18 @@ class Problem:
         return f"{file}line {self.line}: {self.where}: {self.message}"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Source:
     """One file that a checklist is read from."""
 
     name: str
     """Relative to its checklist folder; empty for the checklist itself."""
-    lines: dict[toml_lines.Path, int]
+    text: str
+
+    @cached_property
+    def lines(self) -> dict[toml_lines.Path, int]:
+        """Line of every key; a checklist without faults never asks for it."""
+        return toml_lines.index(self.text)
 
 
 @dataclass(slots=True)

@@ -13,10 +13,9 @@ from textual.binding import Binding, BindingType
 from textual.message import Message
 from textual.reactive import reactive
 from textual.strip import Strip
-from textual.widget import Widget
 
 from buildtrack.bench.plain import fit, pad, plain
-from buildtrack.bench.widgets.line_text import LOOKS
+from buildtrack.bench.widgets.inks import INKS, Ink, Inked
 
 HEAD_ROWS = 2
 GAP = 2
@@ -44,7 +43,7 @@ class GridRow:
     cells: tuple[tuple[str, str], ...]
 
 
-class Grid(Widget, can_focus=True):
+class Grid(Inked, can_focus=True):
     """Rows and columns with a current field."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -58,20 +57,9 @@ class Grid(Widget, can_focus=True):
         Binding("end", "edge(1)", show=False),
         Binding("enter", "enter", show=False),
     ]
-    COMPONENT_CLASSES = {f"lines--{look}" for look in LOOKS} | {"grid--field", "grid--row"}
-    DEFAULT_CSS = """
-    Grid { height: 1fr; width: 1fr; }
-    Grid > .lines--plain { color: $foreground; }
-    Grid > .lines--muted { color: $foreground 62%; }
-    Grid > .lines--head { color: $primary; text-style: bold; }
-    Grid > .lines--good { color: $success; }
-    Grid > .lines--warn { color: $warning; }
-    Grid > .lines--bad { color: $error; text-style: bold; }
-    Grid > .lines--accent { color: $accent; text-style: bold; }
-    Grid > .grid--row { background: $foreground 6%; }
-    Grid > .grid--field { background: $foreground 22%; }
-    Grid:focus > .grid--field { background: $primary 45%; }
-    """
+    DEFAULT_CSS = "Grid { height: 1fr; width: 1fr; }"
+    INKS = {**INKS, "accent": Ink("accent", bold=True), "row": Ink("foreground", 0.06),
+            "field": Ink("foreground", 0.22), "open field": Ink("primary", 0.45)}
     columns: reactive[tuple[GridColumn, ...]] = reactive(())
     """The columns beside the name."""
     rows: reactive[tuple[GridRow, ...]] = reactive(())
@@ -190,7 +178,7 @@ class Grid(Widget, can_focus=True):
 
     def render_line(self, y: int) -> Strip:
         """Head, units, or one row."""
-        width, base = self.size.width, self.rich_style
+        width, base = self.size.width, self.ground()
         if y < HEAD_ROWS:
             return Strip(self._head(y, base)).adjust_cell_length(width, base)
         number = self.top + y - HEAD_ROWS
@@ -198,52 +186,48 @@ class Grid(Widget, can_focus=True):
             return Strip.blank(width, base)
         over = base
         if number == self.at[0]:
-            over = base + Style(bgcolor=self.get_component_rich_style("grid--row").bgcolor)
+            over = base + self.wash("row")
         return Strip(self._row(self.rows[number], number == self.at[0], over)).adjust_cell_length(width, over)
 
     def _head(self, y: int, base: Style) -> list[Segment]:
         shown = self.shown()
         before, after = self.first, len(self.columns) - (shown[-1][0] + 1 if shown else 0)
         name = f"← {before}" if y == 0 and before else ""
-        segments = [Segment(pad(name, self.name_width), base + self._look("accent"))]
+        segments = [Segment(pad(name, self.name_width), base + self.ink("accent"))]
         at = self.name_width
         for number, x, width in shown:
             column = self.columns[number]
             text = fit(column.head if y == 0 else column.unit, width)
             placed = f"{text:>{width}}" if column.right else pad(text, width)
             look = "accent" if number == self.at[1] and y == 0 else "head" if y == 0 else "muted"
-            segments.append(Segment(" " * (x - at) + placed, base + self._look(look)))
+            segments.append(Segment(" " * (x - at) + placed, base + self.ink(look)))
             at = x + width
         if y == 0 and after:
             more = f"{after} →"
             segments.append(
-                Segment(" " * max(1, self.size.width - at - cell_len(more)) + more, base + self._look("accent"))
+                Segment(" " * max(1, self.size.width - at - cell_len(more)) + more, base + self.ink("accent"))
             )
         return segments
 
     def _row(self, row: GridRow, is_current: bool, over: Style) -> list[Segment]:
         mark = "▸" if is_current else " "
         segments = [
-            Segment(f"{mark}{row.sign} ", over + self._look(row.sign_look)),
-            Segment(pad(plain(row.id), self.name_width - 3), over + self._look("head" if is_current else "plain")),
+            Segment(f"{mark}{row.sign} ", over + self.ink(row.sign_look)),
+            Segment(pad(plain(row.id), self.name_width - 3), over + self.ink("head" if is_current else "plain")),
         ]
         at = self.name_width
-        field = Style(bgcolor=self.get_component_rich_style("grid--field").bgcolor)
+        field = self.wash("open field" if self.has_focus else "field")
         for number, x, width in self.shown():
             text, look = row.cells[number]
             shown = fit(plain(text), width)
             placed = (
                 f"{shown:>{width}}" if self.columns[number].right and cell_len(shown) <= width else pad(shown, width)
             )
-            style = over + self._look(look)
+            style = over + self.ink(look)
             segments.append(Segment(" " * (x - at), over))
             segments.append(Segment(placed, style + field if is_current and number == self.at[1] else style))
             at = x + width
         return segments
-
-    def _look(self, look: str) -> Style:
-        found = self.get_component_rich_style(f"lines--{look}")
-        return Style(color=found.color, bold=found.bold)
 
     def on_click(self, event: events.Click) -> None:
         """A click makes a field current; a click on the current one fills it."""

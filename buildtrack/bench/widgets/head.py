@@ -6,15 +6,14 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len
 from rich.segment import Segment
-from rich.style import Style
 from textual import events
 from textual.message import Message
 from textual.reactive import reactive
 from textual.strip import Strip
-from textual.widget import Widget
 
 from buildtrack.bench.plain import fit
-from buildtrack.bench.widgets.line_text import LOOKS, Piece
+from buildtrack.bench.widgets.inks import INKS, Ink, Inked
+from buildtrack.bench.widgets.line_text import Piece
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,20 +27,12 @@ class HeadText:
     saved: Piece = Piece("")
 
 
-class Head(Widget):
+class Head(Inked):
     """Title, verdict, steps, saved state."""
 
-    COMPONENT_CLASSES = {f"lines--{look}" for look in LOOKS}
-    DEFAULT_CSS = """
-    Head { height: 2; width: 1fr; background: $panel; padding: 0 1; }
-    Head > .lines--plain { color: $foreground; }
-    Head > .lines--muted { color: $foreground 70%; }
-    Head > .lines--head { color: $foreground; text-style: bold; }
-    Head > .lines--good { color: $success; }
-    Head > .lines--warn { color: $warning; }
-    Head > .lines--bad { color: $error; text-style: bold; }
-    Head > .lines--accent { color: $accent; text-style: bold; }
-    """
+    DEFAULT_CSS = "Head { height: 2; width: 1fr; background: $panel; padding: 0 1; }"
+    INKS = {**INKS, "muted": Ink("foreground", 0.7), "head": Ink("foreground", bold=True),
+            "accent": Ink("accent", bold=True)}
     says: reactive[HeadText] = reactive(HeadText())
     """What is shown."""
 
@@ -65,13 +56,12 @@ class Head(Widget):
             room -= cell_len(text)
         used = sum(cell_len(s.text) for s in segments)
         right_text = fit(right.text, width - used - 1)
-        segments.append(Segment(" " * (width - used - cell_len(right_text)), self.rich_style))
+        segments.append(Segment(" " * (width - used - cell_len(right_text)), self.ground()))
         segments.append(self._segment(right_text, right.look))
-        return Strip(segments).adjust_cell_length(width, self.rich_style)
+        return Strip(segments).adjust_cell_length(width, self.ground())
 
     def _segment(self, text: str, look: str) -> Segment:
-        found = self.get_component_rich_style(f"lines--{look}")
-        return Segment(text, self.rich_style + Style(color=found.color, bold=found.bold))
+        return Segment(text, self.ground() + self.ink(look))
 
     def on_click(self, event: events.Click) -> None:
         """A click on a step goes there."""
@@ -87,15 +77,11 @@ class Head(Widget):
                 return
 
 
-class KeyLine(Widget):
+class KeyLine(Inked):
     """The bottom line: keys and what they do now; a click does the same."""
 
-    DEFAULT_CSS = """
-    KeyLine { height: 1; width: 1fr; background: $panel; padding: 0 1; }
-    KeyLine > .keys--key { color: $accent; text-style: bold; }
-    KeyLine > .keys--words { color: $foreground 85%; }
-    """
-    COMPONENT_CLASSES = {"keys--key", "keys--words"}
+    DEFAULT_CSS = "KeyLine { height: 1; width: 1fr; background: $panel; padding: 0 1; }"
+    INKS = {"key": Ink("accent", bold=True), "words": Ink("foreground", 0.85)}
     entries: reactive[tuple[tuple[str, str, str], ...]] = reactive(())
     """Key, words, action; the last stands at the right and is never dropped."""
 
@@ -115,13 +101,13 @@ class KeyLine(Widget):
 
     def render_line(self, y: int) -> Strip:
         """The whole line."""
-        key, words = (self.get_component_rich_style(f"keys--{n}") for n in ("key", "words"))
+        key, words = (self.ground() + self.ink(n) for n in ("key", "words"))
         segments, at = [], 0
         for start, end, (name, text, _) in self._laid_out():
-            segments.append(Segment(" " * (start - at), self.rich_style))
+            segments.append(Segment(" " * (start - at), self.ground()))
             segments += [Segment(name, key), Segment(f" {text}", words)]
             at = end
-        return Strip(segments).adjust_cell_length(self.size.width, self.rich_style)
+        return Strip(segments).adjust_cell_length(self.size.width, self.ground())
 
     async def on_click(self, event: events.Click) -> None:
         """Do what is written there."""

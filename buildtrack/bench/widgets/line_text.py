@@ -6,13 +6,10 @@ from dataclasses import dataclass
 
 from buildtrack.bench.plain import plain, wrap
 
-LOOKS = ("plain", "muted", "head", "good", "warn", "bad", "accent")
-"""How a piece of a line may look; each is a component class of LineList."""
-
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A stretch of text in one look."""
+    """A stretch of text in one look, which is one of the `INKS` of the widget that draws it."""
 
     text: str
     look: str = "plain"

@@ -15,10 +15,10 @@ from textual.geometry import Region, Size
 from textual.message import Message
 from textual.reactive import Reactive, reactive
 from textual.strip import Strip
-from textual.widget import Widget
 
 from buildtrack.bench.plain import fit
-from buildtrack.bench.widgets.line_text import LOOKS, Line, Piece, Row, broken
+from buildtrack.bench.widgets.inks import INKS, Ink, Inked
+from buildtrack.bench.widgets.line_text import Line, Piece, Row, broken
 
 GUTTER = 2
 MOST_STRIPS = 500
@@ -36,7 +36,7 @@ class _Drawn:
     """↑ or ↓ at its end where there is more beyond it."""
 
 
-class LineList(Widget, can_focus=True):
+class LineList(Inked, can_focus=True):
     """A list of lines with a current one."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -48,19 +48,8 @@ class LineList(Widget, can_focus=True):
         Binding("end", "edge(1)", "last", show=False),
         Binding("enter", "choose", "choose", show=False),
     ]
-    COMPONENT_CLASSES = {f"lines--{look}" for look in LOOKS} | {"lines--current", "lines--chosen"}
-    DEFAULT_CSS = """
-    LineList { height: 1fr; width: 1fr; }
-    LineList > .lines--plain { color: $foreground; }
-    LineList > .lines--muted { color: $foreground 62%; }
-    LineList > .lines--head { color: $primary; text-style: bold; }
-    LineList > .lines--good { color: $success; }
-    LineList > .lines--warn { color: $warning; }
-    LineList > .lines--bad { color: $error; text-style: bold; }
-    LineList > .lines--accent { color: $accent; }
-    LineList > .lines--current { background: $foreground 7%; }
-    LineList > .lines--chosen { background: $primary 24%; }
-    """
+    DEFAULT_CSS = "LineList { height: 1fr; width: 1fr; }"
+    INKS = {**INKS, "current": Ink("foreground", 0.07), "chosen": Ink("primary", 0.24)}
 
     virtual_size: Reactive[Size] = Reactive(Size(0, 0), layout=False)
     """A list shows a part of its lines by itself; Textual would lay the screen out a second time at another height."""
@@ -126,7 +115,6 @@ class LineList(Widget, can_focus=True):
         self._drawn: list[_Drawn] = []
         """The rows as they were last asked to be drawn: only those that differ are drawn again."""
         self._strips: dict[tuple[_Drawn, int], Strip] = {}
-        self._looks: dict[str, Style] = {}
         self._untouched = True
         """Whether nobody moved yet: then the list is seen from its top."""
         self.set_reactive(LineList.lines, tuple(lines))
@@ -239,7 +227,6 @@ class LineList(Widget, can_focus=True):
     def notify_style_update(self) -> None:
         """Other colours: nothing drawn before is right any more."""
         self._strips.clear()
-        self._looks.clear()
         super().notify_style_update()
 
     def render_line(self, y: int) -> Strip:
@@ -254,19 +241,19 @@ class LineList(Widget, can_focus=True):
         return strip
 
     def _strip(self, drawn: _Drawn, width: int) -> Strip:
-        base, row = self._look("base"), drawn.row
+        base, row = self.ground(), drawn.row
         if row is None:
             return Strip.blank(width, base)
         over = base
         if drawn.band:
-            over = base + Style(bgcolor=self.get_component_rich_style(f"lines--{drawn.band}").bgcolor)
+            over = base + self.wash(drawn.band)
         segments = [Segment(self._sign(row, bool(drawn.band))[: self.sign_width], over)] if self.sign_width else []
         segments += self._pieces(row, self._text_width(), over)
         strip = Strip(segments).adjust_cell_length(width, over)
         if not drawn.more:
             return strip
         cut = strip.crop(0, strip.cell_length - 1)
-        return Strip([*cut, Segment(drawn.more, over + self._look("accent"))])
+        return Strip([*cut, Segment(drawn.more, over + self.ink("accent"))])
 
     @staticmethod
     def _sign(row: Row, is_current: bool) -> str:
@@ -284,24 +271,12 @@ class LineList(Widget, can_focus=True):
         segments: list[Segment] = []
         for piece in row.left:
             text = fit(piece.text, room)
-            segments.append(Segment(text, over + self._look(piece.look)))
+            segments.append(Segment(text, over + self.ink(piece.look)))
             room -= cell_len(text)
         if right:
             segments.append(Segment(" " * (room + 1), over))
-            segments += [Segment(p.text, over + self._look(p.look)) for p in right]
+            segments += [Segment(p.text, over + self.ink(p.look)) for p in right]
         return segments
-
-    def _look(self, look: str) -> Style:
-        """The style of a look; `base` is that of the list itself."""
-        style = self._looks.get(look)
-        if style is None:
-            if look == "base":
-                style = self.rich_style
-            else:
-                found = self.get_component_rich_style(f"lines--{look}")
-                style = Style(color=found.color, bold=found.bold)
-            self._looks[look] = style
-        return style
 
     def _keep_in_sight(self) -> None:
         height = self.size.height
