@@ -7,6 +7,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from textual import events
 
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.bench import BenchScreen
@@ -52,7 +53,7 @@ def test_a_step_is_answered_with_enter_digits_and_one_letter(size: tuple[int, in
         await w.press("enter")
         await w.type("a drill")
         assert bench(w).item_id == "tool_kind"
-        await w.press("2")
+        await w.press("2", "enter")
         assert bench(w).item_id == "rated_voltage"
         await w.type("12")
         await w.press("y", "enter")
@@ -156,13 +157,74 @@ def test_several_readings_show_their_mean_and_spread(size: tuple[int, int]) -> N
         assert bench(w).item_id == "working_current"
         await w.press("up")
         assert "3 of 3 readings" in w.text() and "mean 1.2" in w.text()
-        await w.press("e", *["backspace"] * 3)
+        await w.press("e", "enter", *["backspace"] * 3)
         await w.type("1.3")
         standing = [r.text for r in w.build.entry("free_current").standing]
         assert standing == ["1.0", "1.2", "1.3"]
         assert w.build.entry("free_current").readings[2].withdrawn == "corrected to 1.3"
 
     walk(steps, build_with(**PLAN), CHECKLIST, size=size)
+
+
+@SIZES
+def test_any_of_several_readings_is_chosen_by_its_number_and_corrected(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("free_current")
+        await w.settle()
+        await w.press("e")
+        assert isinstance(w.screen, AskOne) and "1.2 A · 25 Nov 14:03" in w.text()
+        await w.press("1")
+        assert "in place of 1 › 1" in w.text(), "the screen says which one is being corrected"
+        await w.press("backspace")
+        await w.type("1.05")
+        entry = w.build.entry("free_current")
+        assert [r.text for r in entry.standing] == ["1.1", "1.2", "1.05"]
+        assert entry.readings[0].withdrawn == "corrected to 1.05"
+        bench(w).jump("free_current")
+        await w.press("u")
+        assert [r.text for r in w.build.entry("free_current").standing] == ["1", "1.1", "1.2"]
+
+    walk(steps, build_with(**PLAN, **LOAD), CHECKLIST, size=size)
+
+
+def test_any_of_several_readings_is_withdrawn_or_given_a_remark() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("free_current")
+        await w.settle()
+        await w.press("d", "up", "enter")
+        assert "Withdraw Current running free: 1.1?" in " ".join(w.text().split())
+        await w.type("clamp was open")
+        await w.press("m", "1")
+        await w.type("cold motor")
+        found = w.build.entry("free_current").readings
+        assert [(r.text, r.withdrawn, r.note) for r in found] == [
+            ("1", "", "cold motor"), ("1.1", "clamp was open", ""), ("1.2", "", "")]
+
+    walk(steps, build_with(**PLAN, **LOAD), CHECKLIST)
+
+
+def test_after_each_of_several_readings_u_takes_it_back_and_a_digit_begins_the_next() -> None:
+    async def steps(w: Walk) -> None:
+        await w.type("1.0")
+        assert "1 of 3 taken: type the next one. u takes this one back." in " ".join(w.text().split())
+        assert "reading 2 ›" in w.text()
+        await w.press("u")
+        assert not w.build.entry("free_current").standing and bench(w).card.field.value == ""
+        await w.type("1.1")
+        await w.type("1.2")
+        assert [r.text for r in w.build.entry("free_current").standing] == ["1.1", "1.2"]
+
+    walk(steps, build_with(**PLAN), CHECKLIST)
+
+
+def test_a_sentence_begun_on_the_list_goes_into_the_text() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("tool")
+        await w.settle()
+        await w.type("Drill, 12 V")
+        assert w.build.entry("tool").standing[-1].text == "Drill, 12 V"
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST)
 
 
 def test_undo_and_redo_keep_the_whole_history() -> None:
@@ -199,8 +261,7 @@ def test_pasted_lines_fill_the_fields_that_follow_and_the_rest_is_named() -> Non
         await w.settle()
         assert [r.text for r in w.build.entry("free_current").standing] == ["1.0", "1.1", "1.2"]
         assert [r.text for r in w.build.entry("working_current").standing] == ["5.0", "6.0"]
-        assert "6 pasted lines taken" in bench(w).said and "seven" in bench(w).said
-        assert bench(w).card.field.value == "seven"
+        assert "6 pasted lines taken" in bench(w).said and "Without a field: seven and 8" in bench(w).said
 
     walk(steps, build_with(**PLAN), CHECKLIST)
 
@@ -463,20 +524,54 @@ def test_a_pasted_block_fills_rows_and_columns() -> None:
 
         bench(w).jump("candidates")
         await w.settle()
-        await w.press("enter", "a", "escape", "a", "escape")
+        await w.press("enter")
         table = w.screen
         assert isinstance(table, TableScreen)
         table.grid.go(0, 1)
-        table.grid.post_message(events.Paste("dented\t3.7\nsound\t3.8\nsound\t99\n"))
+        table.grid.post_message(events.Paste("dented\t3.7\nsound\t99\nsound\t3.8\nsound\t3.9\n"))
         await w.settle()
         rows = w.build.entry("candidates").rows
-        assert [(r.text("visual"), r.text("arrival_voltage")) for r in rows[:2]] == [
+        assert [(r.text("visual"), r.text("arrival_voltage")) for r in rows] == [
             ("dented", "3.7"),
+            ("sound", before),
             ("sound", "3.8"),
-        ]
-        assert "Not taken: 99" in table.said
+        ], "what stands behind a value that does not fit is taken all the same"
+        assert table.field.value == "99" and "It waits in its field" in table.said
+        assert "Not taken: sound and 3.9 (there is no further field" in table.said
 
-    walk(steps, build_with(**PLAN, **LOAD, series_count=answered("3"), candidates=CELLS), CHECKLIST)
+    before = "3.6"
+    three = Entry(rows=tuple(Row(n, {"arrival_voltage": Cell(before)}) for n in ("c01", "c02", "c03")))
+    walk(steps, build_with(**PLAN, **LOAD, series_count=answered("3"), candidates=three), CHECKLIST)
+
+
+def test_a_column_pasted_onto_the_list_goes_where_it_would_in_the_field() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).items.post_message(events.Paste("1.0\n90\n1.2\n5.0"))
+        await w.settle()
+        assert [r.text for r in w.build.entry("free_current").standing] == ["1.0", "1.2"], "90 A keeps its place"
+        assert [r.text for r in w.build.entry("working_current").standing] == ["5.0"]
+        assert bench(w).card.field.value == "90" and "it waits in its field" in " ".join(bench(w).said.split())
+        await w.press("escape")
+        bench(w).jump("tool")
+        bench(w).items.post_message(events.Paste("Drill of 2011"))
+        await w.settle()
+        await w.press("enter")
+        assert w.build.entry("tool").standing[-1].text == "Drill of 2011"
+
+    walk(steps, build_with(**PLAN), CHECKLIST)
+
+
+def test_same_again_types_the_last_reading_and_enters_nothing_before_enter() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("working_current")
+        await w.settle()
+        await w.press("s")
+        assert [r.text for r in w.build.entry("working_current").standing] == ["5", "6"]
+        assert bench(w).card.field.value == "6" and "if the meter shows it again" in w.text()
+        await w.press("enter")
+        assert [r.text for r in w.build.entry("working_current").standing] == ["5", "6", "6"]
+
+    walk(steps, build_with(**PLAN, **LOAD), CHECKLIST)
 
 
 def test_a_row_is_rejected_with_a_reason_and_deleted_with_one() -> None:

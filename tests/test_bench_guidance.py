@@ -66,7 +66,7 @@ def test_a_choice_starts_with_nothing_chosen_and_enter_answers_nothing(size: tup
         await w.settle()
         assert bench(w).card.options.current_key == "", "no line is carried over from another question"
         await w.press("enter", "enter")
-        assert not texts(w, "tool_kind") and "nothing is chosen yet" in bench(w).card.told
+        assert not texts(w, "tool_kind") and "nothing is marked yet" in bench(w).card.told
         await w.press("down", "down", "enter")
         assert texts(w, "tool_kind") == ["garden"]
         bench(w).jump("tool_kind")
@@ -91,7 +91,7 @@ def test_another_answer_to_an_answered_choice_is_taken_with_enter_and_left_with_
         bench(w).jump("tool_kind")
         await w.settle()
         await w.press("3")
-        assert texts(w, "tool_kind") == ["drill"] and "Now: Drill. Enter changes it." in bench(w).card.told
+        assert texts(w, "tool_kind") == ["drill"] and "Now: Drill. Enter changes it to: Light. Esc leaves it." in bench(w).card.told
         await w.press("escape")
         assert bench(w).card.options.current_key == "drill"
         await w.press("3", "enter")
@@ -113,6 +113,8 @@ def test_y_and_n_answer_a_choice_of_yes_and_no(tmp_path: Path) -> None:
         await w.settle()
         assert "y  Yes, glued" in w.text() and "y yes" in w.text()
         await w.press("n")
+        assert texts(w, "glued") == [] and "Enter takes: No, screwed" in w.text()
+        await w.press("enter")
         assert texts(w, "glued") == ["no"]
 
     walk(steps, new_build(checklist), checklist)
@@ -210,7 +212,10 @@ def test_as_above_by_key_and_by_a_ditto_mark() -> None:
         screen.grid.go(1, 0)
         await w.settle()
         await w.press("s")
-        await w.burst("enter", '"', "enter")
+        row = w.build.entry("candidates").row("c02")
+        assert row is not None and row.text("source") == "" and screen.field.value == "laptop"
+        await w.press("enter")
+        await w.burst('"', "enter")
         row = w.build.entry("candidates").row("c02")
         assert row is not None and (row.text("source"), row.text("visual")) == ("laptop", "sound")
 
@@ -238,9 +243,9 @@ def test_a_column_pasted_into_an_open_field_goes_down_and_one_undo_takes_it_back
     [
         ("meter 1\nmultimeter\nvoltage\n60 V\n10 mV\n", ("meter 1", "multimeter", "voltage", "60 V", "10 mV")),
         ("meter 1\tmultimeter\tvoltage\t60 V\t10 mV", ("meter 1", "multimeter", "voltage", "60 V", "10 mV")),
-        ("meter 1\nmultimeter\nweight\n60 V\n", ("meter 1", "multimeter", "", "", "")),
+        ("meter 1\nmultimeter\nweight\n60 V\n", ("meter 1", "multimeter", "", "60 V", "")),
     ],
-    ids=["lines", "a row of a sheet", "what does not fit ends it"],
+    ids=["lines", "a row of a sheet", "what does not fit waits in its field"],
 )
 def test_a_row_pasted_into_the_only_row_fills_its_fields(text: str, row: tuple[str, ...]) -> None:
     async def steps(w: Walk) -> None:
@@ -253,7 +258,7 @@ def test_a_row_pasted_into_the_only_row_fills_its_fields(text: str, row: tuple[s
         taken = sum(1 for field in row if field)
         assert f"{taken} pasted fields filled." in screen.said
         if taken < 5:
-            assert "Not taken: weight, 60 V" in screen.said
+            assert "It waits in its field" in screen.said and screen.field.value == "weight"
 
     walk(steps, new_build(CHECKLIST), CHECKLIST)
 

@@ -79,7 +79,7 @@ def test_a_half_typed_correction_goes_on_as_a_correction_at_the_next_opening() -
         bench(w).jump("free_current")
         await w.settle()
         before = texts(w, "free_current")
-        await press(w, "e", *["backspace"] * 9, "1", "full_stop", "5")
+        await press(w, "e", "enter", *["backspace"] * 9, "1", "full_stop", "5")
         assert session.typed == {("free_current", before[-1]): "1.5"}
 
     async def second(w: Walk) -> None:
@@ -113,7 +113,7 @@ def test_a_correction_that_was_dropped_and_brought_back_is_a_correction_still() 
         bench(w).jump("free_current")
         await w.settle()
         before = texts(w, "free_current")
-        await press(w, "e", *["backspace"] * 9, "1", "full_stop", "5", "escape", "u")
+        await press(w, "e", "enter", *["backspace"] * 9, "1", "full_stop", "5", "escape", "u")
         assert bench(w).card.field.value == "1.5"
         await press(w, "enter")
         assert texts(w, "free_current") == [*before[:-1], "1.5"]
@@ -128,7 +128,7 @@ def test_a_correction_left_for_another_item_is_a_correction_still_when_one_comes
         bench(w).jump("free_current")
         await w.settle()
         before = texts(w, "free_current")
-        await press(w, "e", *["backspace"] * 9, "1", "full_stop", "5")
+        await press(w, "e", "enter", *["backspace"] * 9, "1", "full_stop", "5")
         bench(w).jump("working_current")
         await w.settle()
         await press(w, "e", "escape")

@@ -71,7 +71,7 @@ def test_saves_and_judgements_that_come_back_between_the_keys_take_none() -> Non
 
 def test_answers_of_different_kinds_sent_in_one_burst_all_arrive() -> None:
     async def steps(w: Walk) -> None:
-        await w.burst("enter", "a drill", "enter", "2", "12", "enter", "y", "enter")
+        await w.burst("enter", "a drill", "enter", "2", "enter", "12", "enter", "y", "enter")
         names = ("tool", "tool_kind", "rated_voltage", "charging_site")
         assert [texts(w, n) for n in names] == [["a drill"], ["garden"], ["12"], ["yes"]]
 
@@ -79,7 +79,7 @@ def test_answers_of_different_kinds_sent_in_one_burst_all_arrive() -> None:
 
 
 @pytest.mark.parametrize("key", ["y", "1", "enter"])
-def test_a_key_that_is_held_down_settles_no_hold_point(key: str, tmp_path: Path) -> None:
+def test_a_key_that_is_held_down_answers_nothing(key: str, tmp_path: Path) -> None:
     more = '''
 [[steps.items]]
 id = "bench_cleared"
@@ -91,7 +91,6 @@ hold = true
 id = "meter_proven"
 kind = "choice"
 label = "The meter was tried on a known source"
-hold = true
 options = [["yes", "Yes"], ["no", "No"]]
 '''
     path = tmp_path / "small.toml"
@@ -109,7 +108,7 @@ options = [["yes", "Yes"], ["no", "No"]]
         bench(w).jump("bench_cleared")
         await w.settle()
         await w.press("y")
-        assert "Hold point: Enter takes it" in w.text() and bench(w).card.options.current_key == "yes"
+        assert "Hold point. Enter takes: Yes" in w.text() and bench(w).card.options.current_key == "yes"
         await w.burst("enter", "y", "enter", "n", "enter")
         assert [texts(w, n) for n in held] == [["yes"], ["yes"], ["no"]], "what is typed ahead on purpose arrives"
 

@@ -101,12 +101,12 @@ async def enter_reading(w: Walk, bench: BenchScreen, each: Answered, by_keys: bo
         await w.press("enter")
         await w.type(reading.text)
     elif by_keys and item.kind == "tick":
-        await w.press("y" if reading.text == "yes" else "n", *(["enter"] if item.hold else []))
+        await w.press("y" if reading.text == "yes" else "n", "enter")
     else:
         bench.enter(item, reading.text)
     if w.app.screen is not bench:
         await answer_question(w, reading.accepted or "as read")
-    assert not bench.card.told or "taken: the next one" in bench.card.told, f"{item.id}: {bench.card.told}"
+    assert not bench.card.told or "taken: type the next one" in bench.card.told, f"{item.id}: {bench.card.told}"
     if reading.note:
         bench.jump(item.id)
         bench.action_remark()

@@ -6,14 +6,14 @@ from collections.abc import Iterator
 
 from buildtrack.bench import words
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.plain import plain
+from buildtrack.bench.plain import fit, plain
 from buildtrack.bench.widgets.card import BEFORE_TYPING, CardText
 from buildtrack.bench.widgets.line_text import Line, Piece, line
 from buildtrack.model.checklist import Item
 
 
-def card_text(desk: Desk, item: Item, how_next: str) -> CardText:
-    """The card of one item. how_next: with what and how the next answer is taken."""
+def card_text(desk: Desk, item: Item, how_next: str, corrected: str = "") -> CardText:
+    """The card of one item. how_next: with what and how the next answer is taken. corrected: what it replaces."""
     refused = desk.refusal(item)
     kind = "" if refused else {"choice": "options", "tick": "options", "table": ""}.get(item.kind, "field")
     standing = desk.build.entry(item.id).standing
@@ -28,6 +28,7 @@ def card_text(desk: Desk, item: Item, how_next: str) -> CardText:
         facts=tuple(_facts(desk, item, refused, how_next)),
         unit=words.unit_text(item.unit, desk),
         input=kind,
+        sign=_sign(desk, item, corrected),
         placeholder=_placeholder(item),
         options=tuple(_options(item, chosen)),
         chosen=chosen,
@@ -50,6 +51,14 @@ def _facts(desk: Desk, item: Item, refused: str, how_next: str) -> Iterator[Piec
             yield Piece("Enter opens the table", "accent")
     if aside := [t for t in (words.expected_text(item, desk), words.usual_text(item, desk), how_next) if t]:
         yield Piece(" · ".join(aside), "muted")
+
+
+def _sign(desk: Desk, item: Item, corrected: str) -> str:
+    """What stands before the field: which of several readings it is, or what it corrects."""
+    if corrected:
+        return f"in place of {fit(plain(corrected), 24)} › "
+    number = len(desk.build.entry(item.id).standing) + 1
+    return f"reading {number} › " if item.kind == "reading" and item.several > 1 else "› "
 
 
 def _mark(item: Item) -> str:

@@ -110,22 +110,22 @@ COMMANDS: tuple[Command, ...] = (
     Command(
         "answer", "enter", "answer", "Open the current item for typing, choosing or filling.", available=_enterable
     ),
-    Command("say-yes", "y", "yes", "Answer yes; at a hold point, Enter then takes it.",
+    Command("say-yes", "y", "yes", "Mark yes; Enter takes it.",
             available=_yes_no),
-    Command("say-no", "n", "no", "Answer no; at a hold point, Enter then takes it.",
+    Command("say-no", "n", "no", "Mark no; Enter takes it.",
             available=_yes_no),
     Command(
-        "edit-last",
+        "correct",
         "e",
-        "edit last",
-        "Correct the last answer; the old one stays in the history.",
+        "correct",
+        "Correct an answer; of several readings you choose which. The old one stays in the file.",
         available=lambda s: _simple(s) and s.answered,
     ),
     Command(
         "same",
         "s",
         "same again",
-        "Enter the last reading of this item once more.",
+        "Type the last reading of this item once more; Enter takes it.",
         available=lambda s: _enterable(s) and s.answered and s.kind == "reading",
     ),
     Command(
@@ -178,11 +178,11 @@ COMMANDS: tuple[Command, ...] = (
         "withdraw",
         "d",
         "withdraw",
-        "Withdraw the last answer with a reason; it stays in the file.",
+        "Withdraw an answer with a reason; of several readings you choose which. It stays in the file.",
         available=lambda s: _simple(s) and s.answered,
     ),
     Command(
-        "remark", "m", "remark", "Write a remark beside the last answer.", available=lambda s: _simple(s) and s.answered
+        "remark", "m", "remark", "Write a remark beside an answer.", available=lambda s: _simple(s) and s.answered
     ),
     Command(
         "value-class",
@@ -193,11 +193,11 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "undo",
-        "u",
+        "u,ctrl+z",
         "undo",
-        "Take the last edit back; the history keeps both.",
+        "Take the last edit back; the history keeps both. Ctrl-Z also in an open field that is empty.",
         ("bench", "table", "live"),
-        lambda s: _writable(s) and s.can_undo,
+        lambda s: _writable(s) and s.can_undo and s.typing != "field",
     ),
     Command(
         "redo",
@@ -303,7 +303,8 @@ COMMANDS: tuple[Command, ...] = (
         ("table",),
         lambda s: not s.refused and s.proposed,
     ),
-    Command("same-above", "s", "as above", "Take the value of the row above.", ("table",), lambda s: not s.refused),
+    Command("same-above", "s", "as above", "Type the value of the row above; Enter takes it.", ("table",),
+            lambda s: not s.refused),
     Command("clear-field", "delete", "", "Empty the field.", ("table",), lambda s: not s.refused),
     Command(
         "table-instrument",
@@ -391,9 +392,15 @@ def key_of(command: Command, keymap: Mapping[str, str]) -> str:
     return keymap.get(command.id, command.key)
 
 
+def of_key(key: str, place: str, situation: Situation, keymap: Mapping[str, str]) -> Command | None:
+    """The command of a key that makes sense now; None where it has none."""
+    fits = (c for c in of_place(place) if key in key_of(c, keymap).split(",") and c.available(situation))
+    return next(fits, None)
+
+
 WORTH: Mapping[str, int] = {
     "outside": 0, "save-now": 0, "answer": 1, "fill-field": 1, "say-yes": 2, "say-no": 2, "review": 3, "record": 4,
-    "meaning": 5, "attach": 5, "edit-last": 6, "shelf": 7, "go": 8, "pictures": 9, "undo": 10,
+    "meaning": 5, "attach": 5, "correct": 6, "shelf": 7, "go": 8, "pictures": 9, "undo": 10,
 }  # fmt: skip
 """What stands first in the footer of the bench, where not all has room; the rest follows in the order of the table."""
 
@@ -424,11 +431,12 @@ def _entry(command: Command, keymap: Mapping[str, str]) -> tuple[str, str, str]:
 def _typing_keys(situation: Situation) -> list[tuple[str, str, str]]:
     """What Enter, Esc and the arrows do while something is typed, chosen or read."""
     enter, escape = "app.simulate_key('enter')", "app.simulate_key('escape')"
+    undo = [("Ctrl-Z", "undo", "undo")] if situation.can_undo else []
     onward = f", then {situation.onward}" if situation.onward else ""
     return {
         "field": [("Enter", f"take it{onward}", enter), ("Esc", "drop it", escape), ("↑ ↓", "leave it for later", "")],
         "empty field": [("Enter", f"leave it empty{onward}", enter) if onward else ("Enter", "take it", enter),
-                        ("Esc", "stop typing", escape), ("↑ ↓", "move", "")],
+                        ("Esc", "stop typing", escape), *undo, ("↑ ↓", "move", "")],
         "options": [("↑ ↓", "move", ""), ("Enter", "take it", enter), ("Esc", "back to the list", escape)],
         "panel": [("Enter", "explain", enter), ("Esc", "back to the work", escape)],
     }[situation.typing]  # fmt: skip

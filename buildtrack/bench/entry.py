@@ -94,35 +94,33 @@ class Pasted:
     """How pasted lines are shared out."""
 
     taken: tuple[tuple[Item, str], ...]
-    left: tuple[str, ...]
+    apart: tuple[tuple[Item, str, str], ...] = ()
+    """What is unusual or does not fit, with the reason: the first of an item waits in its field."""
+    left: tuple[str, ...] = ()
     """Lines that found no place."""
-    why: str = ""
-    """Why the first of them found none."""
 
 
 def share_out(lines: Sequence[str], places: Sequence[Item]) -> Pasted:
-    """Give pasted lines to the places in order; the first that does not fit ends it."""
+    """Give pasted lines to the places in order, one each; what does not fit keeps its place and is not taken."""
     taken: list[tuple[Item, str]] = []
-    for number, line in enumerate(lines):
-        if number >= len(places):
-            return Pasted(tuple(taken), tuple(lines[number:]), "there is no further field for them in this step")
-        tried = try_item(places[number], line)
-        if tried.refused or tried.unusual:
-            why = f"{places[number].label}: {tried.refused or tried.unusual}"
-            return Pasted(tuple(taken), tuple(lines[number:]), why)
-        taken.append((places[number], line))
-    return Pasted(tuple(taken), ())
+    apart: list[tuple[Item, str, str]] = []
+    for place, line in zip(places, lines, strict=False):
+        tried = try_item(place, line)
+        if wrong := tried.refused or tried.unusual:
+            apart.append((place, line, wrong))
+        else:
+            taken.append((place, line))
+    return Pasted(tuple(taken), tuple(apart), tuple(lines[len(places) :]))
 
 
-def note_last(build: Build, item: Item, text: str, hand: Hand) -> Build:
-    """Write a remark beside the last standing reading of an item."""
+def note_reading(build: Build, item: Item, place: int, text: str, hand: Hand) -> Build:
+    """Write a remark beside the reading at `place` of an item."""
     entry = build.entry(item.id)
-    places = [i for i, r in enumerate(entry.readings) if not r.withdrawn]
-    if not places:
+    if not 0 <= place < len(entry.readings):
         raise EditError(f"{item.label}: a remark needs an answer to stand beside")
     readings: list[Reading] = list(entry.readings)
-    before = readings[places[-1]].note
-    readings[places[-1]] = replace(readings[places[-1]], note=text)
+    before = readings[place].note
+    readings[place] = replace(readings[place], note=text)
     event = Event(hand.at, "noted", item.step, item.id, before=before, after=text, by=hand.by)
     changed = {**build.entries, item.id: replace(entry, readings=tuple(readings))}
     return replace(build, entries=changed, history=(*build.history, event))

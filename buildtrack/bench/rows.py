@@ -186,12 +186,13 @@ def with_row(build: Build, item: Item, name: str, hand: Hand) -> Build:
 
 @dataclass(frozen=True, slots=True)
 class SharedOut:
-    """Pasted or imported texts, field by field."""
+    """Pasted texts, field by field."""
 
     fields: tuple[Placed, ...]
+    apart: tuple[Placed, ...] = ()
+    """What is unusual or does not fit, with the reason as its note: each waits in its own field."""
     left: tuple[str, ...] = ()
-    """What found no place or does not fit."""
-    why: str = ""
+    """What found no field."""
 
 
 def share_block(
@@ -205,17 +206,17 @@ def share_block(
     if along and "\t" not in text and row + len(lines) > len(names):
         lines = ["\t".join(lines)]
     found: list[Placed] = []
+    apart: list[Placed] = []
+    left: list[str] = []
     for down, line in enumerate(lines):
-        parts = line.split("\t")
-        for across, part in enumerate(parts):
+        for across, part in enumerate(line.split("\t")):
             if not part.strip():
                 continue
-            left = (*parts[across:], *lines[down + 1 :])
             if row + down >= len(names) or column + across >= len(columns):
-                return SharedOut(tuple(found), left, "there is no further field for it")
-            place = columns[column + across]
+                left.append(part.strip())
+                continue
+            name, place = names[row + down], columns[column + across]
             tried = try_column(place, part)
-            if tried.refused or tried.unusual:
-                return SharedOut(tuple(found), left, f"{place.label}: {tried.refused or tried.unusual}")
-            found.append(Placed(names[row + down], place, tried.text))
-    return SharedOut(tuple(found))
+            wrong = tried.refused or tried.unusual
+            (apart if wrong else found).append(Placed(name, place, tried.text, wrong))
+    return SharedOut(tuple(found), tuple(apart), tuple(left))

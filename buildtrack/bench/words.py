@@ -11,7 +11,7 @@ from rich.cells import cell_len
 from buildtrack import units
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import fit, listed, plain
-from buildtrack.model.build import Entry
+from buildtrack.model.build import Entry, Reading
 from buildtrack.model.checklist import Column, Item, Option, Span, Step
 from buildtrack.model.instruments import instruments
 from buildtrack.workings.explain import show_value
@@ -68,6 +68,16 @@ def answer_text(item: Item, entry: Entry) -> str:
     if item.kind == "reading":
         return with_unit(last, item.unit)
     return last
+
+
+def marked_text(item: Item, name: str, entry: Entry) -> str:
+    """What is said of an answer that was marked by its key, and what Enter and Esc do now."""
+    marked = {"yes": "Yes", "no": "No"}.get(name, name) if item.kind == "tick" else option_label(item.options, name)
+    now = entry.standing[-1].text if entry.standing else ""
+    if now and now != name:
+        return f"Now: {answer_text(item, entry)}. Enter changes it to: {marked}. Esc leaves it."
+    again = " once more" if now else ""
+    return f"{'Hold point. ' if item.hold else ''}Enter takes{again}: {marked}. Esc leaves it."
 
 
 def dropped_text(text: str, before: str = "") -> str:
@@ -202,6 +212,18 @@ def readings_text(item: Item, desk: Desk) -> str:
         typed = "   ".join(plain(r.text) for r in standing[-8:])
         return f"{len(standing)} of {item.several} readings   {typed}".rstrip()
     return ""
+
+
+def reading_text(item: Item, reading: Reading, desk: Desk) -> str:
+    """One reading in a line: what was typed, when, with what, and its remark."""
+    parts = [in_money(with_unit(plain(reading.text), item.unit), desk)]
+    if reading.taken:
+        parts.append(reading.taken.strftime("%-d %b %H:%M"))
+    if reading.instrument:
+        parts.append(f"with {plain(reading.instrument)}")
+    if reading.note:
+        parts.append(f"remark: {plain(reading.note)}")
+    return " · ".join(parts)
 
 
 def last_text(item: Item, desk: Desk) -> str:

@@ -6,112 +6,22 @@ from textual import events, on
 
 from buildtrack.bench import words
 from buildtrack.bench.drafts import THE_BUILD
-from buildtrack.bench.entry import note_last
 from buildtrack.bench.meaning import step_results
 from buildtrack.bench.onward import onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskOne, AskText
-from buildtrack.bench.screens.bench_entry import BenchEntry
+from buildtrack.bench.screens.bench_standing import BenchStanding
 from buildtrack.bench.screens.reading import ReadOn
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.screens.why import Why
 from buildtrack.bench.widgets.line_text import Line, line, prose
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.model.build import VALUE_CLASSES
-from buildtrack.model.checklist import Item
-from buildtrack.model.edit import end_early, leave_out, rename, reopen, take_up_again, waive, withdraw_reading
+from buildtrack.model.edit import end_early, rename, reopen, waive
 
 
-class BenchScreen(BenchEntry):
+class BenchScreen(BenchStanding):
     """The place where the work is done."""
-
-    # -- answers that stand ------------------------------------------------------------------------------------------
-
-    def action_edit_last(self) -> None:
-        """Correct the last answer."""
-        item = self.item
-        standing = self.desk.build.entry(self.item_id).standing
-        if item is None or not standing or item.kind == "table":
-            return
-        self.editing = item.id
-        if item.kind in ("choice", "tick"):
-            self.set_focus(self.card.options)
-            return
-        self.card.field.put(standing[-1].text)
-        self.set_focus(self.card.field)
-
-    def action_same(self) -> None:
-        """Enter the last reading once more."""
-        standing = self.desk.build.entry(self.item_id).standing
-        if self.item is not None and standing:
-            self.enter(self.item, standing[-1].text)
-
-    def action_leave_out(self) -> None:
-        """Leave the item out with a reason, or take it up again."""
-        item = self.item
-        if item is None:
-            return
-        if self.desk.build.entry(item.id).left_out:
-            self.edit(lambda build, hand: take_up_again(build, item, hand))
-            return
-
-        def answered(reason: str | None) -> None:
-            if reason is not None and self.edit(lambda build, hand: leave_out(build, item, reason, hand)):
-                self._move_on(item)
-
-        title = f"Leave out '{item.label}'?"
-        if item.need == "optional":
-            asked = AskText(title, "It is optional; a reason helps a later reader.", about=(item.id,), empty="")
-        else:
-            asked = AskText(title, "The reason becomes a condition of the verdict.", about=(item.id,))
-        self.app.push_screen(asked, answered)
-
-    def _move_on(self, item: Item) -> None:
-        if (following := self._following(item)) is not None:
-            self.go_to(self.step_id, following.id)
-
-    def action_withdraw(self) -> None:
-        """Withdraw the last answer with a reason."""
-        item = self.item
-        entry = self.desk.build.entry(self.item_id)
-        places = [n for n, r in enumerate(entry.readings) if not r.withdrawn]
-        if item is None or not places:
-            return
-
-        def answered(reason: str | None) -> None:
-            if reason is not None:
-                self.edit(lambda build, hand: withdraw_reading(build, item, places[-1], reason, hand))
-
-        text = plain(entry.readings[places[-1]].text)
-        self.app.push_screen(
-            AskText(
-                f"Withdraw {item.label}: {text}?", "It stays in the file and no longer counts.", about=(item.id,)
-            ),
-            answered,
-        )
-
-    def action_remark(self) -> None:
-        """Write a remark beside the last answer."""
-        item = self.item
-        standing = self.desk.build.entry(self.item_id).standing
-        if item is None or not standing:
-            return
-
-        def answered(text: str | None) -> None:
-            if text is not None:
-                self.edit(lambda build, hand: note_last(build, item, text, hand))
-
-        asked = AskText(
-            f"Remark on {item.label}: {plain(standing[-1].text)}",
-            about=(item.id,),
-            text=standing[-1].note,
-            needed="write a remark, or press Esc",
-        )
-        self.app.push_screen(asked, answered)
-
-    def action_attach(self) -> None:
-        """Type the name of a photo or log."""
-        self.action_answer()
 
     # -- how answers are obtained ------------------------------------------------------------------------------------
 
@@ -311,7 +221,7 @@ class BenchScreen(BenchEntry):
         if self.focused is self.card.field:
             return  # the field says itself what is to become of its text
         if self.focused is self.card.options:
-            self.editing = ""
+            self.begin_correcting("", -1)
             standing = self.desk.build.entry(self.item_id).standing
             self.card.options.show(self.card.options.lines, standing[-1].text if standing else "")
             self.card.tell("")

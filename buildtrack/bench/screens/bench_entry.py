@@ -7,15 +7,14 @@ from functools import partial
 from textual import events, on
 from textual.widgets import Input
 
-from buildtrack.bench import words
+from buildtrack.bench import commands, words
 from buildtrack.bench.attach import attached_reading
 from buildtrack.bench.desk import Edit
-from buildtrack.bench.entry import CONFIRMED, no_reason, pasted_lines, share_out, try_item
+from buildtrack.bench.entry import CONFIRMED, no_reason, try_item
 from buildtrack.bench.onward import settled_text
 from buildtrack.bench.screens.ask import AskText
-from buildtrack.bench.screens.bench_view import BenchView
+from buildtrack.bench.screens.bench_paste import BenchPaste
 from buildtrack.bench.screens.table import TableScreen
-from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.model.build import Build, Reading
 from buildtrack.model.checklist import Item
@@ -25,11 +24,14 @@ STARTS_READING = frozenset("0123456789.,-+")
 """Characters that begin a reading when they are typed on the list."""
 
 
-class BenchEntry(BenchView):
+class BenchEntry(BenchPaste):
     """The bench with everything that makes answers."""
 
     _had_text = False
     """Whether something stood in the field when the keys at the bottom were shown last."""
+
+    told_of = ""
+    """The text in the field that is told of on purpose: what is said goes when another stands there."""
 
     # -- beginning to answer -----------------------------------------------------------------------------------------
 
@@ -53,58 +55,59 @@ class BenchEntry(BenchView):
         self.action_answer()
 
     def on_key(self, event: events.Key) -> None:
-        """On the list a digit begins a reading, or chooses an answer."""
+        """On the list a digit begins a reading or marks an answer, and what is no command begins a text.
+
+        Nothing is entered before Enter.
+        """
         item, typed = self.item, event.character or ""
-        if (
-            item is None
-            or self.focused not in (self.items, self.card.options)
-            or typed not in STARTS_READING
-            or not typed
-        ):
+        if item is None or self.focused not in (self.items, self.card.options) or not typed:
+            return
+        if item.kind in ("text", "photo", "file") and event.is_printable and self._begins_text(event):
+            event.stop()
+            self._begin_typing(item, typed)
+        if typed not in STARTS_READING:
             return
         if item.kind == "choice" and typed.isdigit() and 0 < int(typed) <= len(item.options):
             event.stop()
-            self._choose(item, item.options[int(typed) - 1].id)
+            self._mark(item, item.options[int(typed) - 1].id)
         elif item.kind == "reading" and self.focused is self.items:
             event.stop()
-            self._begin_reading(item, typed)
+            self._begin_typing(item, typed)
 
-    def _begin_reading(self, item: Item, typed: str) -> None:
+    def _begins_text(self, event: events.Key) -> bool:
+        """Whether a key on the list is a first letter: it is no command here."""
+        typed, keymap = event.character or "", self.program.around.keymap
+        return not typed.isspace() and commands.of_key(event.key, self.PLACE, self.situation(), keymap) is None
+
+    def _begin_typing(self, item: Item, typed: str) -> None:
         if refused := self.desk.refusal(item):
             self.card.tell(refused)
             return
         self.card.field.put(typed)
         self.set_focus(self.card.field)
 
-    def _choose(self, item: Item, name: str) -> None:
-        """Take an answer by its key. Where another stands, and at a hold point, the key only moves to it.
-
-        Enter then takes it: a key that is held down settles no hold point.
-        """
-        standing = self.desk.build.entry(item.id).standing
-        another = bool(standing) and standing[-1].text != name
-        if self.desk.refusal(item) or not (another or item.hold):
-            self.enter(item, name)
+    def _mark(self, item: Item, name: str) -> None:
+        """Mark an answer by its key. Enter takes it, here as everywhere: a key that is held down enters nothing."""
+        if refused := self.desk.refusal(item):
+            self.card.tell(refused)
             return
         self.card.options.select(name)
         self.set_focus(self.card.options)
-        now = words.answer_text(item, self.desk.build.entry(item.id))
-        hold = "Hold point: Enter takes it, Esc leaves it."
-        self.card.tell(f"Now: {now}. Enter changes it." if another else hold, "ask")
+        self.card.tell(words.marked_text(item, name, self.desk.build.entry(item.id)), "ask")
 
     def action_say_yes(self) -> None:
-        """Answer yes."""
+        """Mark yes."""
         if self.item is not None and words.is_yes_no(self.item):
-            self._choose(self.item, "yes")
+            self._mark(self.item, "yes")
 
     def action_say_no(self) -> None:
-        """Answer no."""
+        """Mark no."""
         if self.item is not None and words.is_yes_no(self.item):
-            self._choose(self.item, "no")
+            self._mark(self.item, "no")
 
     @on(LineList.Unchosen, "#card-options")
     def _nothing_chosen(self, event: LineList.Unchosen) -> None:
-        self.card.tell("nothing is chosen yet: take one with ↑ ↓ and Enter, or by the key before it", "ask")
+        self.card.tell("nothing is marked yet: ↑ ↓ or the key before an answer marks it, Enter takes it", "ask")
 
     @on(LineList.Chosen, "#card-options")
     def _option_chosen(self, event: LineList.Chosen) -> None:
@@ -122,7 +125,8 @@ class BenchEntry(BenchView):
 
     @on(Input.Changed, "#field")
     def _field_changed(self, event: Input.Changed) -> None:
-        if self.card.told and event.value != self.desk.drafts.of((self.item_id,)):
+        if self.card.told and event.value not in (self.desk.drafts.of((self.item_id,)), self.told_of):
+            self.told_of = ""
             self.card.tell("")
         if bool(event.value) is not self._had_text:
             self._had_text = bool(event.value)
@@ -139,7 +143,7 @@ class BenchEntry(BenchView):
         tried = try_item(item, text)
         if tried.refused:
             self.keep_draft(item.id, text)
-            self.card.tell(words.in_money(tried.refused, self.desk))
+            self.card.tell(words.in_money(tried.refused, self.desk) + self.key_meant(text))
         elif tried.unusual:
             self.keep_draft(item.id, text)
             self._ask_unusual(item, tried.text, words.in_money(tried.unusual, self.desk))
@@ -180,9 +184,9 @@ class BenchEntry(BenchView):
 
     def put(self, item: Item, reading: Reading) -> None:
         """Put a reading into the build, and go on."""
-        correcting = self.editing == item.id
+        correcting = self.editing_at if self.editing == item.id else -1
         if self.edit(lambda build, hand: _put(build, item, reading, hand, correcting), shown=False):
-            self.editing = ""
+            self.begin_correcting("", -1)
             self.desk.drafts.keep((item.id,), "")
             self.card.field.put("")
             self._go_on(item, reading)
@@ -204,12 +208,11 @@ class BenchEntry(BenchView):
 
     def _go_on(self, item: Item, reading: Reading) -> None:
         standing = len(self.desk.build.entry(item.id).standing)
+        self.set_focus(self.items)  # the field closes at each Enter: on the list u is undo, a digit the next reading
         if item.kind == "reading" and standing < item.several:
-            self.card.tell(f"{standing} of {item.several} taken: the next one", "fine")
-            self.set_focus(self.card.field)
+            self.card.tell(f"{standing} of {item.several} taken: type the next one. u takes this one back.", "fine")
             self.redraw(panel=False)
             return
-        self.set_focus(self.items)
         following = self._following(item)
         if following is None:
             self.redraw(panel=False)
@@ -258,55 +261,11 @@ class BenchEntry(BenchView):
         order = [*asked[place + 1 :], *asked[: max(place, 0)]]
         return next((i for i in order if not self.desk.item_state(i.id).settled), None)
 
-    # -- pasting -----------------------------------------------------------------------------------------------------
 
-    @on(Field.PastedLines, "#field")
-    def _lines_pasted(self, event: Field.PastedLines) -> None:
-        item = self.item
-        if item is None:
-            return
-        if item.kind != "reading":
-            event.field.put(event.field.value + " ".join(event.text.split()))
-            self.card.tell("several lines were pasted; they were joined to one", "ask")
-            return
-        shared = share_out(pasted_lines(event.text), self._places(item))
-        for place, text in shared.taken:
-            self._take_quietly(place, text)
-        self._tell_pasted(shared.taken, shared.left, shared.why)
-
-    def _places(self, item: Item) -> list[Item]:
-        """Where pasted lines go: what is left of this item, then the readings below it."""
-        asked = self.asked_items(self.step)
-        below = asked[[i.id for i in asked].index(item.id) + 1 :]
-        left = max(1, item.several - len(self.desk.build.entry(item.id).standing))
-        found = [item] * left
-        for other in below:
-            if other.kind == "reading" and not self.desk.refusal(other):
-                found += [other] * max(0, other.several - len(self.desk.build.entry(other.id).standing))
-        return found
-
-    def _take_quietly(self, item: Item, text: str) -> None:
-        reading = Reading(text, self.desk.hand().at, self.instrument_for(item), "", self.value_class)
-        self.desk.change(lambda build, hand: add_reading(build, item, reading, hand))
-
-    def _tell_pasted(self, taken: tuple[tuple[Item, str], ...], left: tuple[str, ...], why: str) -> None:
-        if taken:
-            self.program.build_changed()
-        told = f"{len(taken)} pasted line{'' if len(taken) == 1 else 's'} taken"
-        labels = [item.label for item, _ in taken]
-        if len(set(labels)) > 1:  # what went on into other items is never found out only later
-            told += ": " + ", ".join(f"{labels.count(each)} for '{each}'" for each in dict.fromkeys(labels))
-        told += "."
-        if left:
-            kept = ", ".join(left[:5]) + ("…" if len(left) > 5 else "")
-            told += f" Not taken: {kept} ({why})."
-            self.card.field.put(left[0])
-        self.say(told, "bad" if left else "")
-
-
-def _put(build: Build, item: Item, reading: Reading, hand: Hand, correcting: bool) -> Build:
-    """Add a reading; a correction withdraws the one before where both would count."""
-    places = [i for i, r in enumerate(build.entry(item.id).readings) if not r.withdrawn]
-    if correcting and places and (item.several > 1 or item.use != "last"):
-        build = withdraw_reading(build, item, places[-1], f"corrected to {reading.text}", hand)
+def _put(build: Build, item: Item, reading: Reading, hand: Hand, correcting: int) -> Build:
+    """Add a reading; a correction withdraws the one at its place where both would count. correcting: below 0, none."""
+    readings = build.entry(item.id).readings
+    stands = 0 <= correcting < len(readings) and not readings[correcting].withdrawn
+    if stands and (item.several > 1 or item.use != "last"):
+        build = withdraw_reading(build, item, correcting, f"corrected to {reading.text}", hand)
     return add_reading(build, item, reading, hand)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
@@ -20,7 +19,6 @@ from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.place import Place
 from buildtrack.bench.step_lines import item_line, rail_lines, step_strip, step_words
 from buildtrack.bench.widgets.card import Card, CardText
-from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Line, Piece
 from buildtrack.bench.widgets.lines import LineList
@@ -41,7 +39,9 @@ class BenchView(Place):
         self.step_id = ""
         self.item_id = ""
         self.editing = ""
-        """Item whose last answer is being corrected."""
+        """Item an answer of which is being corrected."""
+        self.editing_at = -1
+        """Place of that answer among all readings of the item, those withdrawn counted too."""
         self.settled_said = ""
         """What was said last when nothing more was asked for in a step."""
         self.stop_told = ""
@@ -167,13 +167,15 @@ class BenchView(Place):
         """Keep a text typed for an item; where it corrects an answer, together with that."""
         self.desk.drafts.keep((item,), text, self._corrected(item))
 
-    def _last_text(self, item: str) -> str:
-        standing = self.desk.build.entry(item).standing
-        return standing[-1].text if standing else ""
+    def begin_correcting(self, item: str, place: int) -> None:
+        """The reading at `place` of an item is being corrected; none where it is below 0."""
+        self.editing, self.editing_at = (item, place) if place >= 0 else ("", -1)
 
     def _corrected(self, item: str) -> str:
         """The answer of an item that is being corrected; empty where none is."""
-        return self._last_text(item) if self.editing == item else ""
+        readings = self.desk.build.entry(item).readings if self.editing == item else ()
+        found = readings[self.editing_at] if 0 <= self.editing_at < len(readings) else None
+        return found.text if found is not None and not found.withdrawn else ""
 
     def _unchanged(self) -> bool:
         """Whether an answer that is being corrected still stands in the field as it was."""
@@ -183,8 +185,9 @@ class BenchView(Place):
     def show_draft(self) -> None:
         """Put the kept text of the current item into the field; a correction goes on where its answer still stands."""
         place = (self.item_id,)
-        corrects = self.desk.drafts.corrects(place)
-        self.editing = self.item_id if corrects and corrects == self._last_text(self.item_id) else ""
+        corrects, readings = self.desk.drafts.corrects(place), self.desk.build.entry(self.item_id).readings
+        same = [n for n, r in enumerate(readings) if corrects and r.text == corrects and not r.withdrawn]
+        self.begin_correcting(self.item_id, same[-1] if same else -1)
         self.card.field.put(self.desk.drafts.of(place))
         self.card.tell("")
 
@@ -282,7 +285,7 @@ class BenchView(Place):
         if item is None:
             self.card.says = CardText(label=self.step.title, how=self.step.intro)
             return
-        self.card.says = card_text(self.desk, item, self._with(item))
+        self.card.says = card_text(self.desk, item, self._with(item), self._corrected(item.id))
 
     def _with(self, item: Item) -> str:
         parts = []
@@ -305,65 +308,3 @@ class BenchView(Place):
         if self.has_class("-narrow"):
             return step_strip(self.desk, self.step)
         return ((Piece(step_words(self.desk, self.step), "plain"), ""),)
-
-    # -- moving ------------------------------------------------------------------------------------------------------
-
-    @on(LineList.Highlighted, "#items")
-    def _item_highlighted(self, event: LineList.Highlighted) -> None:
-        self.keep_typed()
-        if self.desk.drafts.of((self.item_id,)):
-            self.item_id = event.key
-            self._redraw_items()  # what was typed for the one before is seen beside it
-        self.item_id = event.key
-        self.value_class = "measured"
-        self._redraw_card()
-        self._redraw_panel_soon()
-        self.show_draft()
-        self.refresh_keys()
-        self.refresh_bindings()
-
-    @on(LineList.Highlighted, "#rail")
-    def _step_highlighted(self, event: LineList.Highlighted) -> None:
-        self.go_to(event.key)
-
-    @on(LineList.Chosen, "#rail")
-    def _step_chosen(self, event: LineList.Chosen) -> None:
-        self.go_to(event.key)
-
-    @on(Head.StepClicked)
-    def _step_clicked(self, event: Head.StepClicked) -> None:
-        self.go_to(event.step)
-
-    @on(Field.Left)
-    def _field_left(self, event: Field.Left) -> None:
-        if event.escaped:
-            self.drop_draft()
-        else:
-            self.keep_typed()
-        self.set_focus(self.items)
-        if event.direction:
-            self.items.action_step(event.direction)
-
-    def drop_draft(self) -> None:
-        """What stands in the field is not wanted; say how it comes back."""
-        text, entry = "" if self._unchanged() else self.card.field.value, self.desk.build.entry(self.item_id)
-        self.desk.drafts.drop((self.item_id,), text, self.desk.build, self._corrected(self.item_id))
-        self.show_draft()
-        if text:
-            single = self.item is not None and self.item.several == 1
-            self.say(words.dropped_text(text, entry.standing[-1].text if single and entry.standing else ""))
-        self.redraw()
-
-    def _turn(self, direction: int) -> None:
-        ids = [s.id for s in self.desk.checklist.steps]
-        place = ids.index(self.step.id) + direction
-        if 0 <= place < len(ids):
-            self.go_to(ids[place])
-
-    def action_previous_step(self) -> None:
-        """Go to the step before."""
-        self._turn(-1)
-
-    def action_next_step(self) -> None:
-        """Go to the step after."""
-        self._turn(1)

@@ -45,7 +45,7 @@ class CountDown(ModalScreen[None]):
         with Vertical():
             yield Static("Timers", markup=False, classes="page-title")
             yield Digits("", id="count")
-            yield LineList(id="timer-lines")
+            yield LineList(id="timer-lines", starts_blank=True)
             yield Static(
                 "Enter: start, or stop a running one    Esc: close; they run on", markup=False, classes="page-keys"
             )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual import events
@@ -77,6 +78,12 @@ class Place(Screen[None]):
             if self.is_left():
                 return
             keys.entries = tuple(commands.footer(self.PLACE, self.situation(), self.program.around.keymap))
+
+    def key_meant(self, text: str) -> str:
+        """How a refused text would be a command, where it is the key of one; empty where it is none."""
+        around, key = replace(self.situation(), typing=""), text.strip()
+        found = commands.of_key(key, self.PLACE, around, self.program.around.keymap)
+        return f". For the command '{found.footer}': Esc, then {key}" if found is not None and found.footer else ""
 
     def head_text(self) -> HeadText:
         """What the head says."""

@@ -42,7 +42,7 @@ class TableScreen(TimedTable):
     def _added(self, name: str | None) -> None:
         if name and self.edit(lambda build, hand: rows.with_row(build, self.item, name, hand)):
             names = self.names()
-            self.new_row = name
+            self.new_row, self.row_added = name, self.desk.build
             self.grid.go(names.index(name) if name in names else len(names) - 1, 0)
             self.begin()
             self.redraw()
@@ -83,8 +83,9 @@ class TableScreen(TimedTable):
         self.app.push_screen(asked, answered)
 
     def action_same_above(self) -> None:
-        """Take the value of the row above."""
-        self.take_above()
+        """Type the value of the row above; Enter takes it."""
+        if above := self.above():
+            self.begin(above)
 
     def action_take_grouping(self) -> None:
         """Take the proposed grouping over, where that is confirmed; one undo takes it back."""
@@ -214,5 +215,9 @@ class TableScreen(TimedTable):
         """Back to the bench; from the panel back to the table."""
         if self.focused is not self.grid:
             self.set_focus(self.grid)
+        elif self.ended_typing:
+            self.ended_typing = False
+            self.say("Typing has ended. Esc again goes back.")
         else:
+            self.forget_new_row()
             self.app.pop_screen()

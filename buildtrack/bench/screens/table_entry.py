@@ -9,14 +9,16 @@ from textual.widgets import Input
 
 from buildtrack.bench import rows
 from buildtrack.bench.desk import Edit
-from buildtrack.bench.entry import CONFIRMED, no_reason, try_column
+from buildtrack.bench.entry import CONFIRMED, no_reason, option_named, try_column
+from buildtrack.bench.plain import listed
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.table_view import TableView
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.grid import Grid
-from buildtrack.bench.words import in_money, is_yes_no
+from buildtrack.bench.words import in_money, is_yes_no, option_label
 from buildtrack.model.checklist import Column
 from buildtrack.model.edit import EditError
+from buildtrack.workings.inputs import column_misfit
 
 DITTO = '"'
 """Typed alone into a field: as above."""
@@ -26,21 +28,16 @@ class TableEntry(TableView):
     """A table with everything that fills its fields."""
 
     def on_key(self, event: events.Key) -> None:
-        """On the table a digit begins a field, or chooses an option; y and n answer yes or no.
-
-        Where something stands already, an option opens the field: Enter replaces it, Esc leaves it.
-        """
+        """On the table a digit, or y and n for yes and no, begins a field; nothing is entered before Enter."""
+        self.ended_typing = self.ended_typing and event.key == "escape"
         column, typed = self.column, event.character or ""
         if self.focused is not self.grid or column is None or len(typed) != 1 or not self.grid.row_id:
             return
         begins = column.kind in ("reading", "date") and typed in "0123456789.,-+"
         chooses = (column.kind == "choice" and typed in "123456789") or (is_yes_no(column) and typed in "yn")
-        if begins or (chooses and self.standing()):
+        if begins or chooses:
             event.stop()
             self.begin(typed)
-        elif chooses:
-            event.stop()
-            self.enter(typed)
 
     # -- entering ----------------------------------------------------------------------------------------------------
 
@@ -50,10 +47,24 @@ class TableEntry(TableView):
 
     @on(Input.Changed, "#field")
     def _changed(self, event: Input.Changed) -> None:
-        if self.told and self.focused is self.field and event.value != self.desk.drafts.of(self.place):
-            self.tell("")
+        if self.focused is self.field:
+            if marked := self._marked(event.value):
+                self.tell(marked, "ask")
+            elif self.told and event.value != self.desk.drafts.of(self.place):
+                self.tell("")
         self.refresh_keys()
         self.program.keeper.key_came()
+
+    def _marked(self, text: str) -> str:
+        """What Enter takes where an answer is typed by its number or first letters; empty where that is not known."""
+        column, standing = self.column, self.standing()
+        if column is None or column.kind not in ("choice", "tick") or not text.strip():
+            return ""
+        name = option_named(column, text.strip())
+        if name == standing or column_misfit(column, name):
+            return ""
+        shown, now = (option_label(column.options, n) for n in (name, standing))
+        return f"Now: {now}. Enter changes it to: {shown}" if now else f"Enter takes: {shown}"
 
     def enter(self, text: str) -> None:
         """Take a text for the current field, refuse it with a sentence, or ask once where it is unusual."""
@@ -65,25 +76,26 @@ class TableEntry(TableView):
             return
         if text.strip() == DITTO:
             self.field.put("")
-            self.take_above()
+            if above := self.above():
+                self.enter(above)
             return
         tried = try_column(column, text)
         if tried.refused:
             self.desk.drafts.keep(self.place, text)
-            self.tell(in_money(tried.refused, self.desk))
+            self.tell(in_money(tried.refused, self.desk) + self.key_meant(text))
         elif tried.unusual:
             self._ask_unusual(row, column, tried.text, in_money(tried.unusual, self.desk))
         else:
             self._take(rows.Placed(row, column, tried.text))
 
-    def take_above(self) -> None:
-        """Take the value of the row above."""
+    def above(self) -> str:
+        """The value of the row above; where there is none, that is said."""
         number, column = self.grid.at[0], self.column
-        above = self.desk.build.entry(self.item_id).row(self.names()[number - 1]) if number > 0 else None
-        if column is None or above is None or not above.text(column.id):
+        row = self.desk.build.entry(self.item_id).row(self.names()[number - 1]) if number > 0 else None
+        found = row.text(column.id) if column is not None and row is not None else ""
+        if not found:
             self.tell("there is no value above")
-        else:
-            self.enter(above.text(column.id))
+        return found
 
     def _ask_unusual(self, row: str, column: Column, text: str, sentence: str) -> None:
         def answered(reason: str | None) -> None:
@@ -101,14 +113,16 @@ class TableEntry(TableView):
         self.app.push_screen(asked, answered)
 
     def _take(self, *fields: rows.Placed) -> None:
-        typing = self.focused is self.field
+        typing = self.ended_typing = self.focused is self.field
         had = [self.desk.build.entry(self.item_id).row(f.row) for f in fields]
         if all(not f.text and (r is None or not r.text(f.column.id)) for f, r in zip(fields, had, strict=True)):
             self._forget_draft()  # an empty field left empty is no edit
         elif not self.fill(fields):
             return
-        if self._next_field() and typing:
-            self.begin()
+        if self._next_field():
+            self.ended_typing = False
+            if typing:
+                self.begin()
         self._show_field()
 
     def fill(self, fields: tuple[rows.Placed, ...]) -> bool:
@@ -150,9 +164,25 @@ class TableEntry(TableView):
         shared = rows.share_block(text, self.names(), self.columns, *self.grid.at, not self.goes_down())
         if shared.fields and not self.fill(shared.fields):
             return
-        number = len(shared.fields)
-        told = f"{number} pasted field{'' if number == 1 else 's'} filled."
-        if shared.left:
-            kept = ", ".join(shared.left[:4]) + ("…" if len(shared.left) > 4 else "")
-            told += f" Not taken: {kept} ({shared.why})."
-        self.say(told, "bad" if shared.left else "")
+        names, columns = self.names(), [c.id for c in self.columns]
+        for one in reversed(shared.apart):  # each waits in its field; the first of them is gone to
+            self.desk.drafts.keep((self.item_id, one.row, one.column.id), one.text)
+            self.grid.go(names.index(one.row), columns.index(one.column.id))
+        self.redraw()
+        if shared.apart:
+            self.field.put(shared.apart[0].text)
+        self.say(_pasted_text(shared), "bad" if shared.apart or shared.left else "")
+
+
+def _pasted_text(shared: rows.SharedOut) -> str:
+    """What became of a paste: how much was filled, what waits in its field and why, what found none."""
+    number = len(shared.fields)
+    told = f"{number} pasted field{'' if number == 1 else 's'} filled."
+    if shared.apart:
+        first = shared.apart[0]
+        others = f" {len(shared.apart) - 1} more wait in theirs." if len(shared.apart) > 1 else ""
+        told += f" {first.row}: {first.note}. It waits in its field, Enter asks.{others}"
+    if shared.left:
+        kept = listed([*shared.left], 4)
+        told += f" Not taken: {kept} (there is no further field for it)."
+    return told

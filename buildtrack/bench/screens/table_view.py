@@ -22,6 +22,7 @@ from buildtrack.bench.widgets.line_text import Piece
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.bench.widgets.told import Told
 from buildtrack.bench.words import option_label
+from buildtrack.model.build import Build
 from buildtrack.model.checklist import Column, Item
 
 BEFORE = (-1, -1)
@@ -51,6 +52,10 @@ class TableView(Place):
         self.backwards = False
         self.new_row = ""
         """A row that was just added: it is filled along, also in a narrow table."""
+        self.row_added: Build | None = None
+        """The build right after that row was added, and nothing else."""
+        self.ended_typing = False
+        """Whether typing ended by itself, at the last field: then Esc leaves the typing, not the table."""
         self.stop_told = ""
         """The stop that was told of when it failed."""
 
@@ -284,16 +289,31 @@ class TableView(Place):
         text, before = event.field.value, self.standing()
         changed = text if text != before else ""
         if event.escaped:
+            self.ended_typing = False
             self.desk.drafts.drop(self.place, changed, self.desk.build)
             self.field.put("")
             self.tell("")
             if changed:
                 self.say(words.dropped_text(changed, before))
+            elif self.forget_new_row():
+                return
         else:
             self.desk.drafts.keep(self.place, changed)
         self.set_focus(self.grid)
         self.redraw()
         self.grid.action_move(event.direction, event.across)
+
+    def forget_new_row(self) -> bool:
+        """A row that was added and left untouched goes away again; returns whether there was one."""
+        name, typed = self.new_row, any(place[:2] == (self.item_id, self.new_row) for place in self.desk.drafts.kept())
+        if self.row_added is None or self.row_added is not self.desk.build or typed:
+            return False
+        self.row_added, self.new_row = None, ""
+        self.desk.undo()
+        self.set_focus(self.grid)
+        self.program.build_changed()
+        self.say(f"{name} was left empty: it is gone again.")
+        return True
 
     def keep_typed(self) -> None:
         """Keep what stands in the field but is no answer yet."""
@@ -319,7 +339,9 @@ class TableView(Place):
         """Go to the next empty field: down a column in narrow tables, along the row in wide ones; False at the end."""
         following = rows.next_empty(self._empty(), self.grid.at, self.goes_down())
         if following is None:
-            self.say("That was the last field." + ("" if self.item.rows_from else " a adds a row; Esc goes back."))
+            more = "" if self.item.rows_from else " a adds a row;"
+            ended, back = (": typing has ended.", "Esc twice goes") if self.ended_typing else (".", "Esc goes")
+            self.say(f"That was the last field{ended}{more} {back} back.")
             return False
         self.grid.go(*following)
         return True

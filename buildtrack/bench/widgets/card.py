@@ -39,6 +39,8 @@ class CardText:
     unit: str = ""
     input: str = ""
     """`field`, `options` or nothing."""
+    sign: str = "› "
+    """What stands before the field."""
     placeholder: str = ""
     options: tuple[Line, ...] = ()
     chosen: str = ""
@@ -73,7 +75,7 @@ class Card(Vertical):
         yield _unfocused(LineList(gutter=False, id="card-facts"))
         yield LineList(id="card-options", starts_blank=True)
         with Horizontal(id="card-entry"):
-            yield Static("› ", id="card-sign")
+            yield Told("› ", markup=False, id="card-sign")
             yield Field(id="field")
             yield Told("", markup=False, id="card-unit")
         yield Told("", markup=False, id="card-message")
@@ -97,6 +99,7 @@ class Card(Vertical):
         facts.display = bool(says.facts)
         self.query_one("#card-entry").display = says.input == "field"
         self.query_one("#card-unit", Static).update(says.unit)
+        self.query_one("#card-sign", Static).update(says.sign)
         self._show_placeholder()
         self.options.display = says.input == "options"
         self.set_class(len(says.options) > FEW_OPTIONS, "-options")
