@@ -375,15 +375,15 @@ _KEY_WORDS = {
 }
 
 
+def _key_word(key: str) -> str:
+    if key.startswith("ctrl+"):
+        return f"Ctrl-{key.removeprefix('ctrl+').upper()}"
+    return key.upper() if key[:1] == "f" and key[1:].isdigit() else key
+
+
 def key_text(keys: str, every: bool = False) -> str:
     """Keys for people: the first, or all of them."""
-    names = [
-        _KEY_WORDS.get(
-            k, k.replace("ctrl+", "Ctrl-").upper() if k[:1] == "f" and k[1:].isdigit() else k.replace("ctrl+", "Ctrl-")
-        )
-        for k in keys.split(",")
-        if k
-    ]
+    names = [_KEY_WORDS.get(k, _key_word(k)) for k in keys.split(",") if k]
     return " ".join(names) if every else (names[0] if names else "")
 
 
