@@ -34,6 +34,10 @@ class QuantityError(ValueError):
     """Typed text that is not the quantity asked for; the sentence says what would be right."""
 
 
+class TwoMeanings(QuantityError):
+    """A comma with three digits behind it: a decimal mark, or one of thousands."""
+
+
 @dataclass(frozen=True, slots=True)
 class Unit:
     """One unit of one dimension."""
@@ -140,8 +144,8 @@ def _split_number(text: str, expected: str) -> tuple[float, float, str]:
         raise QuantityError(f"'{clip(text)}' holds more than one number or mark: type one number, like 3.3 or 3,3")
     whole, mark, decimals = digits.partition("," if "," in digits else ".")
     if mark == "," and len(decimals) == 3 and whole.strip("0"):
-        raise QuantityError(f"'{clip(text)}' could mean {whole}{decimals} or {whole}.{decimals}: "
-                            f"type {whole}.{decimals} with a point, or {whole}{decimals} without a mark")
+        raise TwoMeanings(f"'{clip(text)}' could mean {whole}{decimals} or {whole}.{decimals}: "
+                          f"type {whole}.{decimals} with a point, or {whole}{decimals} without a mark")
     if exponent is not None and abs(int(exponent)) > 15:
         raise QuantityError(f"'{clip(text)}' is beyond anything a bench instrument shows: {expected}")
     power = int(exponent or 0)

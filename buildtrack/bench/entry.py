@@ -9,7 +9,7 @@ from buildtrack import units
 from buildtrack.model.build import Build, Event, Reading
 from buildtrack.model.checklist import Column, Item
 from buildtrack.model.edit import EditError, Hand
-from buildtrack.workings.inputs import column_misfit, misfit, outside
+from buildtrack.workings.inputs import column_misfit, misfit, one_meaning, outside
 
 LONGEST_TEXT = 4000
 """Longest text kept as one answer [characters]."""
@@ -26,6 +26,8 @@ class Tried:
     """Why it cannot be taken, and what would be right."""
     unusual: str = ""
     """Why it has to be asked about."""
+    read_as: str = ""
+    """Said where the text could have meant two numbers."""
 
 
 def try_item(item: Item, text: str) -> Tried:
@@ -35,12 +37,17 @@ def try_item(item: Item, text: str) -> Tried:
         return Tried(typed, refused="nothing typed: write a few words, or leave it out with l")
     if len(typed) > LONGEST_TEXT:
         return Tried(typed, refused=f"{len(typed)} characters are too many: at most {LONGEST_TEXT}")
-    if sentence := misfit(item, typed):
+    meant = one_meaning(item, typed)
+    if sentence := misfit(item, meant):
         return Tried(typed, refused=sentence)
     if item.kind != "reading":
         return Tried(typed)
-    value = units.parse(typed, item.dimension, item.unit).value
-    return Tried(typed, unusual=outside(item.plausible, value, item.unit, "is unusual"))
+    value = units.parse(meant, item.dimension, item.unit).value
+    return Tried(meant, unusual=outside(item.plausible, value, item.unit, "is unusual"), read_as=_told(typed, meant))
+
+
+def _told(typed: str, meant: str) -> str:
+    return f"'{typed}' was read as {meant}" if meant != typed else ""
 
 
 def try_column(column: Column, text: str) -> Tried:
@@ -51,12 +58,14 @@ def try_column(column: Column, text: str) -> Tried:
     if len(typed) > LONGEST_TEXT:
         return Tried(typed, refused=f"{len(typed)} characters are too many: at most {LONGEST_TEXT}")
     typed = option_named(column, typed)
-    if sentence := column_misfit(column, typed):
+    meant = one_meaning(column, typed)
+    if sentence := column_misfit(column, meant):
         return Tried(typed, refused=sentence)
     if column.kind != "reading":
         return Tried(typed)
-    value = units.parse(typed, column.dimension, column.unit).value
-    return Tried(typed, unusual=outside(column.plausible, value, column.unit, "is unusual"))
+    value = units.parse(meant, column.dimension, column.unit).value
+    unusual = outside(column.plausible, value, column.unit, "is unusual")
+    return Tried(meant, unusual=unusual, read_as=_told(typed, meant))
 
 
 def no_reason(place: Item | Column, text: str) -> str:
@@ -109,7 +118,7 @@ def share_out(lines: Sequence[str], places: Sequence[Item]) -> Pasted:
         if wrong := tried.refused or tried.unusual:
             apart.append((place, line, wrong))
         else:
-            taken.append((place, line))
+            taken.append((place, tried.text))
     return Pasted(tuple(taken), tuple(apart), tuple(lines[len(places) :]))
 
 

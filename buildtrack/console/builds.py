@@ -21,7 +21,7 @@ from buildtrack.storage.places import checklist_folders
 from buildtrack.storage.samples import copy_sample, samples
 from buildtrack.storage.session import create, open_session
 from buildtrack.storage.template import start_from, start_new
-from buildtrack.workings.inputs import column_misfit, misfit, outside
+from buildtrack.workings.inputs import column_misfit, misfit, one_meaning, outside
 
 
 def new(options: argparse.Namespace) -> int:
@@ -89,6 +89,7 @@ def _entered(build: Build, item: Item, options: argparse.Namespace) -> Build:
     where = f"{options.file}: step {item.step}, item {item.id}"
     if item.kind == "table":
         return _entered_cell(build, item, options, hand, where)
+    options.text = one_meaning(item, options.text)
     if sentence := misfit(item, options.text):
         raise ValueError(f"{where}: {sentence}")
     if item.kind == "reading" and not options.accept:
@@ -111,6 +112,7 @@ def _entered_cell(build: Build, item: Item, options: argparse.Namespace, hand: e
         raise ValueError(f"{where}: {wrong}needs --column, one of {', '.join(c.id for c in item.columns)}")
     if not options.row:
         raise ValueError(f"{where}: needs --row, the name of a {item.row_name}")
+    options.text = one_meaning(column, options.text)
     if sentence := column_misfit(column, options.text):
         raise ValueError(f"{where}, {item.row_name} {options.row}, {column.id}: {sentence}")
     row = _row_meant(build, item, options.row)

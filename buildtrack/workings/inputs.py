@@ -275,6 +275,33 @@ def problems(build: Build, checklist: Checklist) -> Iterator[tuple[str, str, str
                 yield "", name, f"policy value: {error}"
 
 
+def one_meaning(place: Item | Column, text: str) -> str:
+    """Typed text that can mean two numbers, written as the only one that can be right there; else the text as it is.
+
+    `4,172` for the voltage of a cell is 4.172: 4172 V no cell has. Where both could be right the plausible one is
+    taken; where that leaves two or none, nothing is guessed, and the reader of quantities refuses it.
+    """
+    if place.kind != "reading" or "," not in text:
+        return text
+    try:
+        units.parse(text, place.dimension, place.unit)
+    except units.TwoMeanings:
+        fit = [text.replace(",", mark) for mark in (".", "")]
+        for span in (place.hard, place.plausible):
+            fit = fit if len(fit) == 1 else [m for m in fit if _holds(span, m, place)]
+        return fit[0] if len(fit) == 1 else text
+    except units.QuantityError:
+        pass  # told by whoever takes the answer
+    return text
+
+
+def _holds(span: Span, text: str, place: Item | Column) -> bool:
+    try:
+        return span.holds(units.parse(text, place.dimension, place.unit).value)
+    except units.QuantityError:
+        return False  # 4.172 is no number of cells
+
+
 def misfit(item: Item, text: str) -> str:
     """Why a typed answer does not fit a simple item; empty where it does."""
     if item.kind == "reading":

@@ -149,6 +149,8 @@ class BenchEntry(BenchPaste):
             self._ask_unusual(item, tried.text, words.in_money(tried.unusual, self.desk))
         else:
             self.take(item, tried.text)
+            if tried.read_as:
+                self.say(tried.read_as)
 
     def _ask_unusual(self, item: Item, text: str, sentence: str) -> None:
         def answered(reason: str | None) -> None:

@@ -87,6 +87,8 @@ class TableEntry(TableView):
             self._ask_unusual(row, column, tried.text, in_money(tried.unusual, self.desk))
         else:
             self._take(rows.Placed(row, column, tried.text))
+            if tried.read_as:
+                self.tell(tried.read_as, "fine")
 
     def above(self) -> str:
         """The value of the row above; where there is none, that is said."""
