@@ -27,7 +27,7 @@ def body(page: pypdf.PageObject) -> list[Line]:
 
     def see(text: str, cm: list[float], tm: list[float], _font: object, size: float) -> None:
         down = 1 - (cm[3] * tm[5] + cm[5]) / height
-        if text.strip() and 0.06 < down < 0.93:
+        if text.strip() and 0.06 < down < 0.945:
             found.append(Line(down, abs(size * tm[3] * cm[3]), text.strip()))
 
     page.extract_text(visitor_text=see)

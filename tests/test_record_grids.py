@@ -9,7 +9,7 @@ import pytest
 
 from buildtrack.judging import judge
 from buildtrack.record.content import gather
-from buildtrack.record.gridding import PAGE_WIDTH_MM, head_width, word_width
+from buildtrack.record.gridding import PAGE_WIDTH_MM, beside, grid, head_width, word_width
 from buildtrack.record.pages import Grid, Pages
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import find_checklist
@@ -63,3 +63,42 @@ def test_a_head_is_set_in_few_lines(head: str, lines: list[str]) -> None:
 
 def test_a_head_without_words_has_no_width() -> None:
     assert head_width("") == 0.0
+
+
+def small(title: str, rows: int, notes: tuple[str, ...] = ()) -> Grid:
+    return grid(title, ("cell", "V"), [(f"c{n}", "3.7 V") for n in range(rows)], (), notes)
+
+
+def test_two_small_tables_stand_beside_each_other_in_their_order() -> None:
+    a, b, c = small("Drop over each joint", 4), small("Taps", 5), small("Costs", 3)
+    pairs = beside((a, b, c))
+    assert [[g for g, _ in pair] for pair in pairs] == [[a, b], [c]]
+    (_, left), (_, right) = pairs[0]
+    assert left + right <= 96 and pairs[1][0][1] == 100
+
+
+def test_a_table_that_needs_its_room_stands_alone() -> None:
+    plain = small("Taps", 4)
+    for wide in (small("Taps", 13), small("Taps", 11), small("The same cell read with every voltmeter " * 2, 4),
+                 small("Taps", 4, ("x" * 430,)), grid("Wide", tuple(f"column {n}" for n in range(12)), [("3.7 V",) * 12])):
+        assert [len(pair) for pair in beside((wide, plain))] == [1, 1], wide.title
+    assert beside(()) == []
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_a_pair_is_never_wider_than_the_page(name: str) -> None:
+    path = shipped_samples() / f"{name}.toml"
+    build = read_build(path).build
+    pages = gather(judge(build, find_checklist(build.checklist.id), path.parent, AT), b"x")
+    for step in pages.steps:
+        rows = beside(step.grids)
+        assert [g for row in rows for g, _ in row] == list(step.grids)
+        assert all(sum(room for _, room in row) <= 100 and all(room >= g.width for g, room in row) for row in rows)
+
+
+def test_columns_without_a_single_value_are_left_out_of_a_result() -> None:
+    path = shipped_samples() / "grass-shears-in-progress.toml"
+    build = read_build(path).build
+    pages = gather(judge(build, find_checklist(build.checklist.id), path.parent, AT), b"x")
+    report = next(w.grid for s in pages.steps for w in s.workings if w.id == "cell_report")
+    assert report is not None and report.head == ("cell", "decision", "arrival", "speaks against it")

@@ -96,6 +96,15 @@ def test_page_1_says_what_the_pack_must_not_be_used_for(paper: str) -> None:
     assert (f"and {left} more: see" in front) == (left > 0), "what does not fit is counted"
 
 
+@pytest.mark.parametrize(("sample", "printed"), [("garden-screwdriver-cleared", False), ("drill-not-cleared", True)])
+def test_cautions_that_all_stand_on_page_1_are_not_printed_again(sample: str, printed: bool) -> None:
+    path = shipped_samples() / f"{sample}.toml"
+    build = read_build(path).build
+    html = record_html(gather(judge(build, find_checklist(build.checklist.id), path.parent, AT), b"x"), paper="A4")
+    assert ('id="cautions"' in html) == ('href="#cautions"' in html) == printed
+    assert "cadmium is toxic" in html
+
+
 def macro(name: str) -> Any:
     """A macro of the record's templates."""
     return getattr(environment().get_template("macros.html").module, name)

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from buildtrack.record.text import LONGEST, line, minus, moment, plain, stretch, tied
+from buildtrack.record.text import LONGEST, line, minus, moment, plain, sentence, stretch, tied
 
 AT = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
 
@@ -55,3 +55,10 @@ def test_what_subtracts_or_lies_below_zero_gets_a_real_minus_and_nothing_else() 
     assert minus("12.60 V - 27.7 A × 0.1 Ω, (-2.9 %), -5 mV") == "12.60 V \u2212 27.7 A × 0.1 Ω, (\u22122.9 %), \u22125 mV"
     for kept in ("2026-08-07", "cell-c04-2026.csv", "1e-9", "board to contact C-", "-", "end-of-charge", "18650-2", "a)-1"):
         assert minus(kept) == kept
+
+
+def test_a_sentence_begins_with_a_capital_and_a_name_stays_as_it_is() -> None:
+    assert sentence("the alarm cannot be heard") == "The alarm cannot be heard"
+    assert sentence("g2 4.232 V was read") == "g2 4.232 V was read"
+    assert sentence("k1: no instrument") == "k1: no instrument"
+    assert sentence("−110 mV between both") == "−110 mV between both" and sentence("") == ""

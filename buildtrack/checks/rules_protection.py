@@ -180,7 +180,8 @@ def ladder_in_order(context: Context) -> Ruling:
     ladder = context.known("ladder")
     if not isinstance(ladder, Ladder):
         return context.unknown("ladder")
-    return found(list(ladder.contradictions), rows="; ".join(ladder.contradictions))
+    follows = "; ".join(told.partition(": ")[2] for told in ladder.contradictions)  # the pairs stand in the ladder
+    return found(list(ladder.contradictions), rows=follows)
 
 
 def fuse_inside(context: Context) -> Ruling:

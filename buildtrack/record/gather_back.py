@@ -22,6 +22,8 @@ EXPLAINED = {"stop": "A stop that fails cannot be accepted: the pack is not clea
              "note": "A note does not change the verdict."}
 CHANGES_PRINTED = LINES_PRINTED = 120
 LONGEST_MESSAGE = 900
+_ARTICLES = ("a", "an", "the", "no")
+"""Words that begin a sentence of ours, whatever a row is called."""
 _PLAIN_ENTRIES = ("entered", "row added")
 
 
@@ -44,7 +46,8 @@ def _finding(judged: Judged, result: Result) -> FindingLine:
 def _begun(judged: Judged, message: str) -> str:
     """A message that begins with a capital; one that begins with the name of a row keeps it as it was typed."""
     rows = {row.id.casefold() for entry in judged.build.entries.values() for row in entry.rows}
-    return message if message.split(" ", 1)[0].rstrip(",:;").casefold() in rows else sentence(message)
+    first = message.split(" ", 1)[0].rstrip(",:;").casefold()
+    return message if first in rows and first not in _ARTICLES else sentence(message)
 
 
 def findings(judged: Judged) -> tuple[FindingGroup, ...]:

@@ -160,6 +160,8 @@ def structured_grid(judged: Judged, value: object) -> Grid | None:
         return None
     rows = tuple(tuple(tied(below_zero(judged, line(str(cell), 300))) for cell in row)
                  for row in lines[:STRUCTURED_LINES])
+    told = [k for k in range(len(head)) if k == 0 or any(row[k] not in ("", "-") for row in rows)]
+    head, rows = tuple(head[k] for k in told), tuple(tuple(row[k] for k in told) for row in rows)
     left = len(lines) - len(rows)
     notes = (f"{left} more lines are left out; the program computes them anew from the attached build file.",)
     return grid("", tuple(tied(line(str(h))) for h in head), rows, (), notes if left else ())

@@ -24,6 +24,13 @@ _ROOMY = 1.25
 """How much wider than its words need a small table is set."""
 _LONG_HEAD = 18
 """Heads longer than this may take three lines [characters]."""
+_GAP = 4.0
+"""Room between two tables that stand beside each other [% of page]."""
+_MOST_BESIDE, _UNEVEN = 12, 6
+"""Rows of a table that may stand beside another, and by how many the two may differ."""
+_TITLE_LETTER_MM = 1.95
+_NOTE_LETTERS = 4.5
+"""Letters of a note for each per cent of the page: about three lines."""
 _LONG_ENTRY = 40
 """Entries longer than this are broken into lines [characters]."""
 
@@ -91,6 +98,28 @@ def grid(title: str, head: tuple[str, ...], rows: Sequence[tuple[str, ...]], fee
     width = min(100.0, round(_ROOMY * 100.0 * natural / PAGE_WIDTH_MM, 1))
     return Grid(title, head, body, tuple(feet), notes, numeric_columns(len(head), body),
                 shares(head, every, PAGE_WIDTH_MM * width / 100), width)
+
+
+def beside(grids: Sequence[Grid]) -> list[tuple[tuple[Grid, float], ...]]:
+    """Tables in their order, two small neighbours as a pair, each with the room it takes [% of the page]."""
+    found: list[tuple[tuple[Grid, float], ...]] = []
+    waiting = list(grids)
+    while waiting:
+        first = waiting.pop(0)
+        rooms = (_room(first), _room(waiting[0]) if waiting else 100.0)
+        if sum(rooms) + _GAP <= 100.0 and abs(len(first.rows) - len(waiting[0].rows)) <= _UNEVEN:
+            found.append(((first, rooms[0]), (waiting.pop(0), rooms[1])))
+        else:
+            found.append(((first, 100.0),))
+    return found
+
+
+def _room(small: Grid) -> float:
+    """Room of a table that can stand beside another [% of page]: its title and its notes need theirs too."""
+    if len(small.rows) > _MOST_BESIDE:
+        return 100.0
+    title = 100.0 * _TITLE_LETTER_MM * len(small.title) / PAGE_WIDTH_MM
+    return round(max(small.width, title, sum(len(n) for n in small.notes) / _NOTE_LETTERS), 1)
 
 
 def blocks(widths: Sequence[float], available: float = PAGE_WIDTH_MM) -> list[range]:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from buildtrack.record.front_room import Front, front
+from buildtrack.record.gridding import beside
 from buildtrack.record.pages import CLASS_MARKS, FactGroup, Pages
 from buildtrack.record.text import short_hash
 
@@ -52,6 +53,7 @@ def environment() -> jinja2.Environment:
     found = jinja2.Environment(loader=jinja2.FileSystemLoader(_HERE / "templates"), autoescape=True,
                                undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     found.filters["clipped"] = clipped
+    found.filters["beside"] = beside
     return found
 
 
@@ -123,6 +125,8 @@ def record_html(pages: Pages, *, paper: str = "A4", screen: bool = False, files_
     room = Front(MOST_REASONS, MOST_CONDITIONS, MOST_CONDITIONS, FRONT_CAUTIONS)
     if not screen:
         room = front(pages, paper, room, LONGEST_CONDITION)
+    if room.cautions >= len(pages.verdict.cautions):
+        pages = replace(pages, cautions=())  # all of them stand on page 1
     return environment().get_template("record.html").render(
         p=replace(pages, steps=steps),  # drawings are ours, every word in them escaped: they alone are markup
         css=Markup(style(paper) + (style_file("screen.css") if screen else "")),

@@ -30,7 +30,8 @@ def published_curves(judged: Judged) -> tuple[Grid, ...]:
     report, own = _known(judged, "cell_report"), _known(judged, "own_curve")
     if not isinstance(report, CellReport):
         return ()
-    used = {c.chemistry for c in report.cells if c.capacity_ah is not None or c.rest is not None}
+    rested = _known(judged, "rest_to_see_leak") is not None
+    used = {c.chemistry for c in report.cells if rested or c.capacity_ah is not None or c.rest is not None}
     curves = {curve.key: curve for name in sorted(used) if (curve := curve_for(name))}
     if isinstance(own, OwnCurves):
         curves.pop(own.published.key, None)
@@ -42,7 +43,7 @@ def _curve_table(curve: Curve) -> Grid:
                  for s in SHOWN)
     notes = (f"Source: {_source(curve.source)}. Straight between its points; slope: mean over 2.5 % of charge to "
              "either side, up to the end of the curve.",)
-    head = ("charge left", "at rest", "slope [mV per 1 %]")
+    head = ("charge left", "at rest", tied("slope [mV per 1 %]"))
     return grid(f"Published curve: {line(curve.title)}", head, rows, (), notes)
 
 
