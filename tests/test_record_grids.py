@@ -9,7 +9,8 @@ import pytest
 
 from buildtrack.judging import judge
 from buildtrack.record.content import gather
-from buildtrack.record.gridding import PAGE_WIDTH_MM, beside, grid, head_width, word_width
+from buildtrack.record.gridding import PAGE_WIDTH_MM, beside, head_width, word_width
+from buildtrack.record.gridding import grid as made_grid
 from buildtrack.record.pages import Grid, Pages
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import find_checklist
@@ -66,7 +67,7 @@ def test_a_head_without_words_has_no_width() -> None:
 
 
 def small(title: str, rows: int, notes: tuple[str, ...] = ()) -> Grid:
-    return grid(title, ("cell", "V"), [(f"c{n}", "3.7 V") for n in range(rows)], (), notes)
+    return made_grid(title, ("cell", "V"), [(f"c{n}", "3.7 V") for n in range(rows)], (), notes)
 
 
 def test_two_small_tables_stand_beside_each_other_in_their_order() -> None:
@@ -80,7 +81,7 @@ def test_two_small_tables_stand_beside_each_other_in_their_order() -> None:
 def test_a_table_that_needs_its_room_stands_alone() -> None:
     plain = small("Taps", 4)
     for wide in (small("Taps", 13), small("Taps", 11), small("The same cell read with every voltmeter " * 2, 4),
-                 small("Taps", 4, ("x" * 430,)), grid("Wide", tuple(f"column {n}" for n in range(12)), [("3.7 V",) * 12])):
+                 small("Taps", 4, ("x" * 430,)), made_grid("Wide", tuple(f"column {n}" for n in range(12)), [("3.7 V",) * 12])):
         assert [len(pair) for pair in beside((wide, plain))] == [1, 1], wide.title
     assert beside(()) == []
 
