@@ -60,7 +60,7 @@ def test_every_key_arrives_in_terminals_and_multiplexers() -> None:
 
 def test_the_footer_shows_only_what_makes_sense_now() -> None:
     tick = {words for _, words, _ in commands.footer("bench", Situation(kind="tick", need="must", yes_no=True), {})}
-    assert {"yes", "no"} <= tick and "edit last" not in tick and "leave out" not in tick
+    assert {"yes", "no"} <= tick and "correct" not in tick and "leave out" not in tick
     held = {words for _, words, _ in commands.footer("bench", Situation(kind="tick", need="must", yes_no=True, refused="held"), {})}
     assert "yes" not in held and "review" in held
 

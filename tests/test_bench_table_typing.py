@@ -46,15 +46,15 @@ def test_after_the_last_field_an_arrow_means_that_escape_goes_back_at_once() -> 
 
 
 @SIZES
-def test_control_z_undoes_while_an_empty_field_is_open_and_the_keys_say_so(size: tuple[int, int]) -> None:
+def test_control_t_undoes_while_an_empty_field_is_open_and_the_keys_say_so(size: tuple[int, int]) -> None:
     async def steps(w: Walk) -> None:
         screen = await table(w, "groups")
         await w.press("enter")
         await w.type("3.90")
-        assert screen.focused is screen.field and "Ctrl-Z undo" in w.text().splitlines()[-1]
-        await w.press("ctrl+z")
+        assert screen.focused is screen.field and "Ctrl-T undo" in w.text().splitlines()[-1]
+        await w.press("ctrl+t")
         assert not w.build.entry("groups").rows and "undone" in screen.said
-        await w.press("3", "ctrl+z")
+        await w.press("3", "ctrl+t")
         assert screen.field.value == "3", "with a text in the field nothing is undone behind it"
 
     walk(steps, ONE, CHECKLIST, size=size)

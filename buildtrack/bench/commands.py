@@ -193,9 +193,9 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "undo",
-        "u,ctrl+z",
+        "u,ctrl+t",
         "undo",
-        "Take the last edit back; the history keeps both. Ctrl-Z also in an open field that is empty.",
+        "Take the last edit back; the history keeps both. Ctrl-T also in an open field that is empty.",
         ("bench", "table", "live"),
         lambda s: _writable(s) and s.can_undo and s.typing != "field",
     ),
@@ -431,7 +431,7 @@ def _entry(command: Command, keymap: Mapping[str, str]) -> tuple[str, str, str]:
 def _typing_keys(situation: Situation) -> list[tuple[str, str, str]]:
     """What Enter, Esc and the arrows do while something is typed, chosen or read."""
     enter, escape = "app.simulate_key('enter')", "app.simulate_key('escape')"
-    undo = [("Ctrl-Z", "undo", "undo")] if situation.can_undo else []
+    undo = [("Ctrl-T", "undo", "undo")] if situation.can_undo else []
     onward = f", then {situation.onward}" if situation.onward else ""
     return {
         "field": [("Enter", f"take it{onward}", enter), ("Esc", "drop it", escape), ("↑ ↓", "leave it for later", "")],
