@@ -412,31 +412,7 @@ def test_a_count_down_follows_the_clock_not_the_program() -> None:
     walk(steps, full_build(), CHECKLIST, clock=clock)
 
 
-# -- import and export --------------------------------------------------------------------------------------------------
-
-
-def test_a_csv_file_fills_a_table_after_its_mapping_was_shown(tmp_path: Path) -> None:
-    (tmp_path / "cells.csv").write_text(
-        "Cell;Voltage on arrival [V];Capacity (mAh);colour\nc01;3,91;2400;blue\nc02;3,88;abc;red\n", encoding="utf-8"
-    )
-
-    async def steps(w: Walk) -> None:
-        assert isinstance(w.screen, BenchScreen)
-        w.screen.jump("candidates")
-        await w.settle()
-        await w.press("enter", "c")
-        await w.type("cells.csv")
-        assert "nothing: left away" in w.text() and "colour" in w.text()
-        await w.press("enter")
-        assert isinstance(w.screen, TableScreen)
-        rows = {r.id: r for r in w.build.entry("candidates").rows}
-        assert rows["c01"].text("arrival_voltage") == "3,91 V" and rows["c01"].text("capacity") == "2400 mAh"
-        assert rows["c02"].text("arrival_voltage") == "3,88 V" and not rows["c02"].text("capacity")
-        assert "1 did not fit" in w.screen.said
-        await w.press("u")
-        assert [r.id for r in w.build.entry("candidates").rows] == ["c01"], "an import is one edit"
-
-    walk(steps, full_build(), CHECKLIST, path=tmp_path / "build.toml")
+# -- export ------------------------------------------------------------------------------------------------------------
 
 
 def _exporting(code: str) -> Sequence[str]:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.model.build import Cell, Entry, Row
-from tests.bench_walk import Walk, walk
+from buildtrack.storage.checklist_file import read_checklist
+from tests.bench_walk import SMALL, Walk, walk
 from tests.test_bench_entry import CHECKLIST, SIZES
 from tests.test_bench_guidance import READY, with_entries
 from tests.test_bench_typing_ahead import table
@@ -100,3 +103,26 @@ def test_a_row_with_something_entered_or_typed_stays() -> None:
         assert isinstance(screen, TableScreen)
 
     walk(steps, ONE, CHECKLIST)
+
+
+def test_in_a_row_just_added_enter_also_stops_at_what_is_filled_in_already(tmp_path: Path) -> None:
+    columns = (
+        '[[steps.items]]\nid = "runs"\nkind = "table"\nlabel = "Runs"\nrow_prefix = "w"\ncolumns = [\n'
+        '{ id = "length", label = "Length", kind = "reading", unit = "mm" },\n'
+        '{ id = "bundle", label = "In one bundle", kind = "reading", dimension = "count", default = "1" },\n'
+        '{ id = "end", label = "End", kind = "text" }]\n\n[[checks]]\nid = "supply-high"'
+    )
+    path = tmp_path / "small.toml"
+    text = SMALL.read_text(encoding="utf-8").replace('[[checks]]\nid = "supply-high"', columns, 1)
+    path.write_text(text, encoding="utf-8")
+
+    async def steps(w: Walk) -> None:
+        screen = await table(w, "runs")
+        await w.press("enter")
+        await w.burst("120", "enter")
+        assert screen.grid.column_id == "bundle" and screen.field.value == "1", "it is shown, not passed over"
+        await w.burst("enter", "plug", "enter")
+        (row,) = w.build.entry("runs").rows
+        assert [row.text(c) for c in ("length", "bundle", "end")] == ["120", "1", "plug"]
+
+    walk(steps, READY, read_checklist(path))

@@ -403,6 +403,11 @@ WORTH: Mapping[str, int] = {
     "meaning": 5, "attach": 5, "correct": 6, "shelf": 7, "go": 8, "pictures": 9, "undo": 10,
 }  # fmt: skip
 """What stands first in the footer of the bench, where not all has room; the rest follows in the order of the table."""
+TABLE_WORTH: Mapping[str, int] = {
+    "outside": 0, "save-now": 0, "test-point": 1, "mark-alarm": 1, "mark-end": 1, "take-grouping": 1, "add-row": 2,
+    "import-rows": 3, "reject": 4, "delete-row": 5, "undo": 6, "meaning": 7,
+}  # fmt: skip
+"""The same for a table."""
 
 
 def _worth(place: str, command: Command) -> int:
@@ -410,7 +415,7 @@ def _worth(place: str, command: Command) -> int:
     if command.key.split(",")[0] == "enter":
         return 0
     own = 20 if len(command.places) <= 2 else 30
-    return WORTH.get(command.id, own) if place == "bench" else own
+    return {"bench": WORTH, "table": TABLE_WORTH}.get(place, {}).get(command.id, own)
 
 
 def footer(place: str, situation: Situation, keymap: Mapping[str, str]) -> list[tuple[str, str, str]]:

@@ -5,17 +5,24 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from buildtrack.bench.entry import try_column
 from buildtrack.bench.rows import Placed
 from buildtrack.model.checklist import Column
+from buildtrack.units import clip
 
 LARGEST = 5_000_000
 """Largest CSV file read for a table [bytes]; logs are attached, not imported."""
 MOST_ROWS = 400
+ROW_NAME = "@row"
+"""Where a column of the file goes that names the rows."""
+NOWHERE = ""
+"""Where a column of the file goes that is left away."""
+NAME_HEADS = frozenset({"id", "name", "no", "nr", "number", "cell", "row", "label", "tap", "group", "run"})
+"""Heads of a column that names the rows."""
 
 
 class SheetError(ValueError):
@@ -28,17 +35,23 @@ class Sheet:
 
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    lines: tuple[int, ...] = ()
+    """Line of the file on which each row ends."""
+
+    def line_of(self, row: int) -> int:
+        """Line of the file of a row; counted from the head where the lines are not known."""
+        return self.lines[row] if row < len(self.lines) else row + 2
 
 
 @dataclass(frozen=True, slots=True)
 class Planned:
     """What an import would do."""
 
-    mapping: tuple[tuple[str, str], ...]
-    """Head of the file, and the label of the column it goes to (empty: left away)."""
+    targets: tuple[str, ...]
+    """Where each column of the file goes: an id of a column, ROW_NAME or NOWHERE."""
     fields: tuple[Placed, ...]
     refused: tuple[str, ...]
-    """Fields that do not fit, one sentence each."""
+    """Fields that do not fit, one sentence each, with line and column of the file."""
 
 
 def read_csv(path: Path) -> Sheet:
@@ -48,33 +61,39 @@ def read_csv(path: Path) -> Sheet:
             raise SheetError(f"{path.name}: too large for a table; a log is attached, not imported")
         text = path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise SheetError(f"{path.name}: is not UTF-8 text") from error
+        line = path.read_bytes()[: error.start].count(b"\n") + 1
+        raise SheetError(f"{path.name}: line {line} is not UTF-8 text; save the file as CSV in UTF-8") from error
     except (OSError, ValueError) as error:
         if isinstance(error, SheetError):
             raise
         raise SheetError(f"{path.name}: cannot be read ({getattr(error, 'strerror', None) or error})") from error
     first = next((line for line in text.splitlines() if line.strip()), "")
     mark = max(";\t,", key=first.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
     try:
-        rows = [tuple(c.strip() for c in row) for row in csv.reader(io.StringIO(text), delimiter=mark) if any(row)]
+        found = [(reader.line_num, tuple(c.strip() for c in row)) for row in reader if any(c.strip() for c in row)]
     except csv.Error as error:
-        raise SheetError(f"{path.name}: is not a table ({error})") from error
-    if len(rows) < 2:
+        raise SheetError(f"{path.name}: line {reader.line_num} is not a row of a table ({error})") from error
+    if len(found) < 2:
         raise SheetError(f"{path.name}: needs a line of heads and at least one row")
-    return Sheet(rows[0], tuple(rows[1 : MOST_ROWS + 1]))
+    if len(found) - 1 > MOST_ROWS:
+        raise SheetError(f"{path.name}: {len(found) - 1} rows are more than the {MOST_ROWS} that a table takes")
+    return Sheet(found[0][1], tuple(row for _, row in found[1:]), tuple(line for line, _ in found[1:]))
 
 
 def _plain_words(text: str) -> str:
-    return re.sub(r"[^a-z0-9]+", " ", re.sub(r"[\[(].*?[\])]", " ", text.casefold())).strip()
+    return re.sub(r"[^\w]+|_", " ", re.sub(r"[\[(].*?[\])]", " ", text.casefold())).strip()
 
 
 def column_for(head: str, columns: Sequence[Column]) -> Column | None:
-    """The column a head means: by its id, label or short head."""
+    """The column a head means: by its id, label or short head; else the only one that begins so."""
     wanted = _plain_words(head)
-    for column in columns:
-        if wanted and wanted in (_plain_words(column.id), _plain_words(column.label), _plain_words(column.head)):
-            return column
-    return None
+    if not wanted:
+        return None
+    names = [(c, [_plain_words(c.id), _plain_words(c.label), _plain_words(c.head)]) for c in columns]
+    exact = next((c for c, known in names if wanted in known), None)
+    begins = [c for c, known in names if any(k and len(wanted) > 2 and k.startswith(wanted) for k in known)]
+    return exact or (begins[0] if len(begins) == 1 else None)
 
 
 def unit_in(head: str) -> str:
@@ -83,26 +102,72 @@ def unit_in(head: str) -> str:
     return found.group(1) if found else ""
 
 
-def plan(sheet: Sheet, columns: Sequence[Column], names: Sequence[str], prefix: str) -> Planned:
-    """Where every field goes. A first column of names decides the rows, else they follow in order."""
-    targets = [column_for(h, columns) for h in sheet.head]
-    named = targets[0] is None and bool(sheet.rows) and all(r[0] for r in sheet.rows)
+def targets_of(sheet: Sheet, columns: Sequence[Column]) -> tuple[str, ...]:
+    """Where the columns of a file go by their heads; of two for one column the first goes there."""
+    found: list[str] = []
+    for number, head in enumerate(sheet.head):
+        column = column_for(head, columns)
+        target = column.id if column is not None else NOWHERE
+        names_rows = number == 0 or _plain_words(head) in NAME_HEADS
+        if not target and names_rows and ROW_NAME not in found and _names_rows(sheet, number):
+            target = ROW_NAME
+        found.append(target if target not in found else NOWHERE)
+    return tuple(found)
+
+
+def _names_rows(sheet: Sheet, column: int) -> bool:
+    """Whether a column holds another short text in every row."""
+    texts = [row[column] if column < len(row) else "" for row in sheet.rows]
+    return all(texts) and len(set(texts)) == len(texts) and max(len(t) for t in texts) <= 24
+
+
+def retargeted(targets: Sequence[str], number: int, target: str) -> tuple[str, ...]:
+    """Another target for one column of the file; the one that went there before goes nowhere."""
+    freed = [NOWHERE if target and t == target else t for t in targets]
+    freed[number] = target
+    return tuple(freed)
+
+
+def plan(sheet: Sheet, targets: Sequence[str], columns: Sequence[Column], names: Sequence[str], prefix: str) -> Planned:
+    """What every field becomes. A column of names decides the rows, else they follow in order."""
+    by_id = {c.id: c for c in columns}
     fields: list[Placed] = []
     refused: list[str] = []
+    named = targets.index(ROW_NAME) if ROW_NAME in targets else None
     for number, row in enumerate(sheet.rows):
-        name = row[0] if named else names[number] if number < len(names) else f"{prefix or 'r'}{number + 1:02d}"
-        for head, column, text in zip(sheet.head, targets, row, strict=False):
+        name = _row_name(row, named, number, names, prefix)
+        for head, target, text in zip(sheet.head, targets, row, strict=False):
+            column = by_id.get(target)
             if column is None or not text:
                 continue
-            unit = unit_in(head)
-            typed = f"{text} {unit}" if column.kind == "reading" and unit and text[-1].isdigit() else text
-            tried = try_column(column, typed)
+            tried = try_column(column, with_unit(text, head, column))
             if tried.refused:
-                refused.append(f"{name}, {column.label}: {tried.refused}")
+                refused.append(f"line {sheet.line_of(number)}, column '{clip(head)}' ({name}): {tried.refused}")
             else:
                 fields.append(Placed(name, column, tried.text, tried.unusual and f"imported: {tried.unusual}"))
-    mapping = tuple(
-        (h, "name of the row" if n == 0 and named else c.label if c else "")
-        for n, (h, c) in enumerate(zip(sheet.head, targets, strict=True))
-    )
-    return Planned(mapping, tuple(fields), tuple(refused))
+    return Planned(tuple(targets), tuple(fields), tuple(refused))
+
+
+def _row_name(row: Sequence[str], named: int | None, number: int, names: Sequence[str], prefix: str) -> str:
+    if named is not None and named < len(row) and row[named]:
+        return row[named]
+    return names[number] if number < len(names) else f"{prefix or 'r'}{number + 1:02d}"
+
+
+def with_unit(text: str, head: str, column: Column) -> str:
+    """A field with the unit of its head, where the field names none."""
+    unit = unit_in(head)
+    return f"{text} {unit}" if column.kind == "reading" and unit and text[-1].isdigit() else text
+
+
+def examples(sheet: Sheet, number: int, most: int = 3) -> str:
+    """The first texts of a column of the file."""
+    return ", ".join(clip(row[number]) for row in sheet.rows[:most] if number < len(row) and row[number])
+
+
+def preview(planned: Planned, most: int = 3) -> Iterator[tuple[str, str]]:
+    """The first rows as they will stand in the table: name, and its fields in words."""
+    names = list(dict.fromkeys(f.row for f in planned.fields))
+    for name in names[:most]:
+        fields = [f"{f.column.head or f.column.label} {f.text}" for f in planned.fields if f.row == name]
+        yield name, " · ".join(fields)

@@ -1,10 +1,12 @@
-"""Filling a table from a CSV file: the mapping is shown before anything is taken."""
+"""Filling a table from a CSV file: what goes where is shown, and changed column by column, before anything is taken."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
+from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
@@ -12,87 +14,190 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from buildtrack.bench import csv_rows, rows
-from buildtrack.bench.csv_rows import Planned
-from buildtrack.bench.plain import plain
-from buildtrack.bench.screens.ask import AskText
+from buildtrack.bench.csv_rows import NOWHERE, ROW_NAME, Planned, Sheet
+from buildtrack.bench.plain import fit, listed, plain
+from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS
-from buildtrack.bench.widgets.line_text import Line, line, prose
+from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.bench.widgets.lines import LineList
+from buildtrack.bench.words import unit_text
+from buildtrack.model.checklist import Column
 
 if TYPE_CHECKING:
     from buildtrack.bench.screens.table import TableScreen
 
+MOST_REFUSED = 50
+TAKE = "take"
+KEYS = "Enter: take over, or change a column   ← →: next target   Esc: leave it"
 
-class Mapping(ModalScreen[bool]):
-    """What the import would do; Enter does it."""
+
+class Mapping(ModalScreen[Planned | None]):
+    """What the import would do; answers with it, or with None."""
 
     CSS = PAGE_CSS.format(name="Mapping")
     HORIZONTAL_BREAKPOINTS = PAGE_BREAKPOINTS
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape,q", "answer(False)", show=False),
-        Binding("enter", "answer(True)", show=False, priority=True),
+        Binding("escape,q", "leave", show=False),
+        Binding("left", "turn(-1)", show=False),
+        Binding("right", "turn(1)", show=False),
     ]
 
-    def __init__(self, planned: Planned, name: str) -> None:
+    def __init__(self, sheet: Sheet, file: str, table: TableScreen) -> None:
         super().__init__()
-        self.planned, self.file = planned, name
+        self.sheet, self.file, self.table = sheet, file, table
+        self.columns = table.columns
+        self.planned = self._plan(csv_rows.targets_of(sheet, self.columns))
+
+    def _plan(self, targets: tuple[str, ...]) -> Planned:
+        table = self.table
+        names = rows.row_names(table.item, table.desk)
+        return csv_rows.plan(self.sheet, targets, self.columns, names, table.item.row_prefix)
 
     def compose(self) -> ComposeResult:
         """Title, mapping, keys."""
         with Vertical():
-            yield Static(plain(f"Import {self.file}"), markup=False, classes="page-title")
-            yield LineList(self._lines(), gutter=False)
-            yield Static("Enter: take it    Esc: leave it", markup=False, classes="page-keys")
+            yield Static(plain(f"Import {self.file} into: {self.table.item.label}"), markup=False, classes="page-title")
+            yield LineList(list(self._lines()), id="mapping")
+            yield Static(KEYS, markup=False, classes="page-keys")
 
-    def _lines(self) -> list[Line]:
-        found = [line("Column of the file", "head", "goes to")]
-        found += [
-            line(head, "plain" if to else "muted", to or "nothing: left away") for head, to in self.planned.mapping
-        ]
-        names = {f.row for f in self.planned.fields}
-        found += [line(""), line(f"{len(self.planned.fields)} fields in {len(names)} rows will be filled.", "accent")]
-        if self.planned.refused:
-            found += [line(""), line(f"{len(self.planned.refused)} fields do not fit and are left away:", "warn")]
-            found += [prose(text, "warn", 2) for text in self.planned.refused[:50]]
-        return found
+    # -- what is shown -----------------------------------------------------------------------------------------------
 
-    def action_answer(self, yes: bool) -> None:
-        """Take it or leave it."""
-        self.dismiss(yes)
+    def _lines(self) -> Iterator[Line]:
+        fields, refused = self.planned.fields, self.planned.refused
+        number = len({f.row for f in fields})
+        taken = f"Take it over: {len(fields)} fields in {number} rows" if fields else "Nothing would be filled"
+        yield line(taken, "accent", key=TAKE)
+        if refused:
+            what = "1 field does not fit and is" if len(refused) == 1 else f"{len(refused)} fields do not fit and are"
+            yield line(f"{what} left away: told at the end", "warn")
+        yield line("")
+        yield line("Column of the file, with its first texts", "head", "goes to")
+        yield from (self._column_line(n) for n in range(len(self.sheet.head)))
+        if fields:
+            yield line("")
+            yield line("The first rows as they will stand", "head")
+            yield from (prose(plain(f"{name}: {text}"), "plain", 2, hang=2)
+                        for name, text in csv_rows.preview(self.planned))
+        if refused:
+            yield line("")
+            yield line("Left away, because it does not fit", "head")
+            yield from (prose(plain(text), "warn", 2, hang=2) for text in refused[:MOST_REFUSED])
+            if len(refused) > MOST_REFUSED:
+                yield line(f"  and {len(refused) - MOST_REFUSED} more", "muted")
+
+    def _column_line(self, number: int) -> Line:
+        head, target = self.sheet.head[number], self.planned.targets[number]
+        look = "plain" if target else "muted"
+        shown = fit(plain(csv_rows.examples(self.sheet, number)), 28)
+        left = (Piece(fit(plain(head) or f"column {number + 1}", 26), look), Piece(f"  {shown}", "muted"))
+        return Line(left, (Piece(f"→ {self._target_words(number, target)}", look),), f"column:{number}")
+
+    def _target_words(self, number: int, target: str) -> str:
+        column = next((c for c in self.columns if c.id == target), None)
+        if column is None:
+            return "name of the row" if target == ROW_NAME else "nothing: left away"
+        unit = csv_rows.unit_in(self.sheet.head[number]) or unit_text(column.unit, self.table.desk)
+        return plain(f"{column.label}, in {unit}" if column.kind == "reading" and unit else column.label)
+
+    # -- changing ----------------------------------------------------------------------------------------------------
+
+    def _choices(self) -> list[tuple[str, str]]:
+        found = [(NOWHERE, "nothing: left away"), (ROW_NAME, f"name of the row ({self.table.item.row_name})")]
+        return [*found, *((c.id, fit(plain(f"{c.label}{self._accepts(c)}"), 66)) for c in self.columns)]
+
+    def _accepts(self, column: Column) -> str:
+        if column.kind in ("choice", "tick"):
+            return f": {listed([o.label for o in column.options], 5)}" if column.options else ": yes or no"
+        if column.kind == "date":
+            return ": a date like 2026-11-25"
+        unit = unit_text(column.unit, self.table.desk)
+        return f", in {unit} where the head names no unit" if unit else ""
+
+    def _set(self, number: int, target: str) -> None:
+        self.planned = self._plan(csv_rows.retargeted(self.planned.targets, number, target))
+        self.query_one("#mapping", LineList).show(list(self._lines()))
+
+    def _current(self) -> int | None:
+        kind, _, number = self.query_one("#mapping", LineList).current_key.partition(":")
+        return int(number) if kind == "column" else None
+
+    def action_turn(self, direction: int) -> None:
+        """The next target, or the one before, for the marked column."""
+        number, names = self._current(), [name for name, _ in self._choices()]
+        if number is not None:
+            at = names.index(self.planned.targets[number])
+            self._set(number, names[(at + direction) % len(names)])
+
+    @on(LineList.Chosen, "#mapping")
+    def _chosen(self, event: LineList.Chosen) -> None:
+        event.stop()
+        number = self._current()
+        if number is None:
+            if self.planned.fields:
+                self.dismiss(self.planned)
+            return
+
+        def chosen(target: str | None) -> None:
+            if target is not None:
+                self._set(number, target)
+
+        title = plain(f"Where does '{self.sheet.head[number]}' go?")
+        more = plain(f"It begins with: {csv_rows.examples(self.sheet, number)}")
+        self.app.push_screen(AskOne(title, self._choices(), more, current=self.planned.targets[number]), chosen)
+
+    def action_leave(self) -> None:
+        """Leave the table as it is."""
+        self.dismiss(None)
 
 
 def ask_import(table: TableScreen) -> None:
     """Ask for a file, show its mapping, fill the table."""
 
+    def path_of(text: str) -> Path:
+        return Path(text) if Path(text).is_absolute() else table.desk.folder / text
+
+    def refuse(text: str) -> str:
+        try:
+            csv_rows.read_csv(path_of(text))
+        except csv_rows.SheetError as error:
+            return str(error)
+        return ""
+
     def named(text: str | None) -> None:
         if text is None:
             return
-        path = Path(text) if Path(text).is_absolute() else table.desk.folder / text
         try:
-            sheet = csv_rows.read_csv(path)
-        except csv_rows.SheetError as error:
+            sheet = csv_rows.read_csv(path_of(text))
+        except csv_rows.SheetError as error:  # it changed since it was looked at
             table.say(str(error), "bad")
             return
-        names = rows.row_names(table.item, table.desk)
-        planned = csv_rows.plan(sheet, table.columns, names, table.item.row_prefix)
-        table.app.push_screen(Mapping(planned, path.name), lambda yes: _answered(table, planned, yes))
+        table.app.push_screen(Mapping(sheet, path_of(text).name, table), lambda planned: _answered(table, planned))
 
-    more = "A line of heads, then one row each; heads are matched with the columns by their names."
-    table.app.push_screen(
-        AskText(
-            "Which CSV file?",
-            more,
-            about=(table.item_id,),
-            placeholder="name of a file beside the build file",
-            needed="type the name of a file",
-        ),
-        named,
+    asked = AskText(
+        "Which CSV file?",
+        _about_files(table),
+        about=(table.item_id,),
+        placeholder="name of a file beside the build file",
+        needed="type the name of a file",
+        refuse=refuse,
     )
+    table.app.push_screen(asked, named)
 
 
-def _answered(table: TableScreen, planned: Planned, yes: bool | None) -> None:
-    if not yes or not planned.fields:
+def _about_files(table: TableScreen) -> str:
+    """What the file must hold, the heads that are known, and the files there are."""
+    heads = ", ".join(dict.fromkeys(c.label for c in table.columns))
+    try:
+        found = sorted(p.name for p in table.desk.folder.glob("*.csv"))
+    except OSError:
+        found = []  # a folder that cannot be listed names no files; the one typed is refused with its reason
+    files = f"\nIn the folder: {listed(found, 6)}." if found else ""
+    return ("A line of heads, then one row each. On the next page every column can be sent elsewhere.\n"
+            f"Heads that find their place by themselves: {heads}.{files}")
+
+
+def _answered(table: TableScreen, planned: Planned | None) -> None:
+    if planned is None or not table.fill(planned.fields):
         return
-    if table.fill(planned.fields):
-        left = f" {len(planned.refused)} did not fit: {planned.refused[0]}" if planned.refused else ""
-        table.say(f"{len(planned.fields)} fields imported.{left}", "bad" if left else "")
+    left = f" {len(planned.refused)} did not fit: {planned.refused[0]}" if planned.refused else ""
+    table.say(f"{len(planned.fields)} fields imported. One undo takes them back.{left}", "bad" if left else "")

@@ -22,7 +22,7 @@ from buildtrack.bench.widgets.line_text import Piece
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.bench.widgets.told import Told
 from buildtrack.bench.words import option_label
-from buildtrack.model.build import Build
+from buildtrack.model.build import Build, Row
 from buildtrack.model.checklist import Column, Item
 
 BEFORE = (-1, -1)
@@ -262,7 +262,8 @@ class TableView(Place):
 
     @on(Grid.Moved)
     def _moved(self) -> None:
-        self.field.put(self.desk.drafts.of(self.place))
+        if self.focused is not self.field:  # an open field was filled when it was gone to
+            self.field.put(self.desk.drafts.of(self.place))
         self.tell("")
         self._show_field()
         self.refresh_keys()
@@ -327,13 +328,16 @@ class TableView(Place):
         return rows.goes_down(self.columns) and self.grid.row_id != self.new_row
 
     def _empty(self) -> list[list[bool]]:
-        """Whether a field is empty, by row and column as shown."""
+        """Whether a field is to be filled, by row and column as shown."""
         entry, columns = self.desk.build.entry(self.item_id), self.columns
-        found = [(name, entry.row(name)) for name in self.names()]
-        return [
-            [not (row and row.text(c.id)) and not self.desk.drafts.of((self.item_id, name, c.id)) for c in columns]
-            for name, row in found
-        ]
+        return [[self._is_open(name, entry.row(name), c) for c in columns] for name in self.names()]
+
+    def _is_open(self, name: str, row: Row | None, column: Column) -> bool:
+        """Whether a field is empty; in a row just added also where it holds what is usual, to be seen and confirmed."""
+        cell = row.cells.get(column.id) if row is not None else None
+        usual = cell is not None and name == self.new_row and cell.value_class == "taken over"
+        filled = cell is not None and bool(cell.text) and not (usual and cell.text == column.default)
+        return not filled and not self.desk.drafts.of((self.item_id, name, column.id))
 
     def _next_field(self) -> bool:
         """Go to the next empty field: down a column in narrow tables, along the row in wide ones; False at the end."""

@@ -1,0 +1,129 @@
+"""Import of a CSV file into a table: what goes where is shown, changed column by column, and refused with its line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from buildtrack.bench import csv_rows
+from buildtrack.bench.screens.ask import AskOne, AskText
+from buildtrack.bench.screens.import_rows import Mapping
+from buildtrack.bench.screens.table import TableScreen
+from tests.bench_walk import Walk, walk
+from tests.test_bench_entry import CHECKLIST, SIZES
+from tests.test_bench_guidance import READY
+from tests.test_bench_typing_ahead import table
+
+TEXT = "Cell;Voltage on arrival [V];Capacity (mAh);colour\nc01;3,91;2400;blue\n\nc02;3,88;abc;red\n"
+
+
+async def mapping(w: Walk, name: str = "cells.csv") -> Mapping:
+    await table(w, "candidates")
+    await w.press("c")
+    await w.type(name)
+    assert isinstance(w.screen, Mapping)
+    return w.screen
+
+
+def rows_of(w: Walk) -> dict[str, dict[str, str]]:
+    return {r.id: {c: cell.text for c, cell in r.cells.items()} for r in w.build.entry("candidates").rows}
+
+
+def folder(tmp_path: Path, text: str = TEXT) -> Path:
+    (tmp_path / "cells.csv").write_text(text, encoding="utf-8")
+    return tmp_path / "build.toml"
+
+
+@SIZES
+def test_a_csv_file_fills_a_table_after_its_mapping_was_shown(tmp_path: Path, size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        await mapping(w)
+        shown = " ".join(w.text().split())
+        assert "Take it over: 3 fields in 2 rows" in shown and "→ name of the row" in shown
+        assert "colour blue, red" in shown and "→ nothing: left away" in shown and "in mAh" in shown
+        assert "c01: Voltage on arrival 3,91 V" in shown.replace("arrival 3,91", "Voltage on arrival 3,91").replace(
+            "Voltage on Voltage on", "Voltage on"), "the first rows are shown as they will stand"
+        await w.press("enter")
+        assert isinstance(w.screen, TableScreen)
+        found = rows_of(w)
+        assert (found["c01"]["arrival_voltage"], found["c01"]["capacity"]) == ("3,91 V", "2400 mAh")
+        assert found["c02"] == {"arrival_voltage": "3,88 V"}
+        assert "1 did not fit" in w.screen.said
+        await w.press("u")
+        assert rows_of(w) == {}, "an import is one edit"
+
+    walk(steps, READY, CHECKLIST, path=folder(tmp_path), size=size)
+
+
+@SIZES
+def test_any_column_of_the_file_is_sent_elsewhere_by_its_list_or_by_the_arrows(
+    tmp_path: Path, size: tuple[int, int]
+) -> None:
+    async def steps(w: Walk) -> None:
+        page = await mapping(w)
+        await w.press("down", "down", "down", "down", "enter")
+        assert isinstance(w.screen, AskOne) and "Where does 'colour' go?" in w.text()
+        await w.press("3")
+        assert page.planned.targets[3] == "source"
+        assert "→ Where from" in w.text()
+        await w.press("left")
+        assert page.planned.targets[3] == csv_rows.ROW_NAME and page.planned.targets[0] == csv_rows.NOWHERE
+        await w.press("right", "home", "enter")
+        assert [r["source"] for r in rows_of(w).values()] == ["blue", "red"]
+
+    walk(steps, READY, CHECKLIST, path=folder(tmp_path), size=size)
+
+
+def test_a_field_that_does_not_fit_is_named_with_its_line_and_its_column(tmp_path: Path) -> None:
+    async def steps(w: Walk) -> None:
+        page = await mapping(w)
+        (refused,) = page.planned.refused
+        assert refused.startswith("line 4, column 'Capacity (mAh)' (c02):"), "an empty line counts as a line"
+
+    walk(steps, READY, CHECKLIST, path=folder(tmp_path))
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "said"),
+    [
+        ("none.csv", None, "none.csv: cannot be read"),
+        ("bytes.csv", b"cell;source\nc01;\xff\n", "bytes.csv: line 2 is not UTF-8 text"),
+        ("head.csv", b"cell;source\n", "head.csv: needs a line of heads and at least one row"),
+        ("many.csv", b"cell;source\n" + b"c;x\n" * 401, "many.csv: 401 rows are more than the 400"),
+    ],
+)
+def test_a_file_that_cannot_be_used_is_refused_in_its_box_where_its_name_stays(
+    tmp_path: Path, name: str, content: bytes | None, said: str
+) -> None:
+    if content is not None:
+        (tmp_path / name).write_bytes(content)
+
+    async def steps(w: Walk) -> None:
+        await table(w, "candidates")
+        await w.press("c")
+        await w.type(name)
+        assert isinstance(w.screen, AskText) and said in " ".join(w.text().split())
+        assert name in w.text()
+
+    walk(steps, READY, CHECKLIST, path=tmp_path / "build.toml")
+
+
+@SIZES
+def test_the_box_names_the_known_heads_and_the_files_and_the_key_stands_at_the_bottom(
+    tmp_path: Path, size: tuple[int, int]
+) -> None:
+    async def steps(w: Walk) -> None:
+        await table(w, "candidates")
+        assert "c import" in w.text().splitlines()[-1]
+        await w.press("c")
+        shown = " ".join(w.text().split())
+        assert "Voltage on arrival" in shown and "cells.csv" in shown
+
+    walk(steps, READY, CHECKLIST, path=folder(tmp_path), size=size)
+
+
+def test_of_two_columns_for_one_place_the_first_goes_there() -> None:
+    columns = CHECKLIST.items["candidates"].columns
+    sheet = csv_rows.Sheet(("capacity", "Capacity (Ah)", "voltage on arr"), (("2000", "2.1", "3.9"),))
+    assert csv_rows.targets_of(sheet, columns) == ("capacity", csv_rows.NOWHERE, "arrival_voltage")
