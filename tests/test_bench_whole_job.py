@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from buildtrack.bench import rows
-from buildtrack.bench.screens.ask import AskText
+from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.judging import judge, summary
@@ -111,6 +111,8 @@ async def enter_reading(w: Walk, bench: BenchScreen, each: Answered, by_keys: bo
         bench.jump(item.id)
         bench.action_remark()
         await w.pilot.pause()
+        if isinstance(w.screen, AskOne):  # of several readings the last is marked
+            await w.press("enter")
         await answer_question(w, reading.note)
 
 
