@@ -14,7 +14,6 @@ from buildtrack.judging import summary
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import find_checklist
 from buildtrack.storage.places import checklist_folders, shipped_samples
-from buildtrack.storage.samples import copy_sample, own_samples
 from buildtrack.storage.template import start_from, start_new
 
 
@@ -41,13 +40,6 @@ def checklists() -> list[tuple[str, str]]:
         for name, title, _ in _titles(folder):
             found.setdefault(name, title)
     return list(found.items())
-
-
-def copy_of_sample(name: str) -> Path:
-    """The person's own copy of a sample, made on first use; the sample itself stays clean."""
-    source, folder = shipped_samples() / f"{name}.toml", own_samples()
-    target = folder / source.name
-    return target if target.exists() else copy_sample(source, folder)
 
 
 def free_path(folder: Path, title: str) -> Path:

@@ -10,6 +10,7 @@ from importlib import import_module
 from typing import Any
 
 from buildtrack.checks.compare import compare
+from buildtrack.checks.rules_general_words import BY_READINGS
 from buildtrack.checks.ruling import Context, Result, Rule, Ruling, fill
 from buildtrack.model.build import Build, Waiver
 from buildtrack.model.checklist import Checklist, CheckRule
@@ -73,11 +74,13 @@ def _result(rule: CheckRule, context: Context) -> Result:
 
 
 def _has_looked(context: Context) -> bool:
-    """Whether a check had something before it: a value by name, or, where it names none, an answer in its step."""
+    """Whether a check had something before it: a value by name, any reading, or else an answer in its step."""
     names = [n for n in context.seen if n not in context.checklist.policy]
     if names:
         values = [context.sheet.value(n) for n in names]
         return any(isinstance(v, Known) and v.value != () for v in values)
+    if (any_reading := context.memo.get(BY_READINGS, {}).get(context.rule.id)) is not None:
+        return bool(any_reading)
     step = context.checklist.step(context.rule.step)
     entries = [context.build.entry(i.id) for i in step.items] if step is not None else []
     return any(e.standing or e.rows for e in entries)

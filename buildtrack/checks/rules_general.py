@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from statistics import fmean
 
 from buildtrack import units
 from buildtrack.checks.rules_general_limits import limits_changed, out_of_bounds
@@ -16,7 +17,7 @@ from buildtrack.checks.rules_general_trust import (
     retaken,
     typed_in_one_go,
 )
-from buildtrack.checks.rules_general_words import PASS, found, meter_of, meters_of, places
+from buildtrack.checks.rules_general_words import PASS, found, meter_of, meters_of, places, rests_on_readings
 from buildtrack.checks.ruling import Context, Rule, Ruling
 from buildtrack.model.instruments import known_names, parse_accuracy
 from buildtrack.workings.inputs import answer
@@ -89,11 +90,27 @@ def without_accuracy(context: Context) -> Ruling:
 def single_reading(context: Context) -> Ruling:
     """Items that ask for several readings and have fewer."""
     short = []
+    rests_on_readings(context)
     for item in context.checklist.all_items():
         count = len(context.build.entry(item.id).standing)
         if item.several > 1 and 0 < count < item.several and context.status.items[item.id].state != "not needed":
             short.append(f"{item.label} ({count} of {item.several})")
     return found(short)
+
+
+def readings_scatter(context: Context) -> Ruling:
+    """Items of which the mean is taken, and whose readings lie further apart than a share of it; settings: most."""
+    most = units.parse(context.rule.settings.get("most", ""), "ratio", "%").value
+    apart = []
+    for item in context.checklist.all_items():
+        if item.several < 2 or item.use not in ("mean", "median") or item.dimension == "temperature":
+            continue
+        values = [p.value for p in places(context) if p.item is item and p.value is not None]
+        middle = abs(fmean(values)) if values else 0.0
+        if middle and max(values) - min(values) > most * middle * (1 + 1e-9):
+            low, high = (units.short(v, item.unit) for v in (min(values), max(values)))
+            apart.append(f"{item.label}: {low} to {high}")
+    return found(apart, limit=units.show(most, "%"))
 
 
 def photo_missing(context: Context) -> Ruling:
@@ -181,6 +198,7 @@ def light_duty(context: Context) -> Ruling:
 
 def sheet_failed(context: Context) -> Ruling:
     """Workings that refuse the readings they were given, and have no check of their own that says so."""
+    rests_on_readings(context)
     return found([f"{context.label(name)}: {value.why}" for name, value in context.sheet.values.items()
                   if isinstance(value, Failed) and value.working == name and name not in TOLD_ELSEWHERE])
 
@@ -188,6 +206,7 @@ def sheet_failed(context: Context) -> Ruling:
 RULES: dict[str, Rule] = {
     "all-yes": all_yes, "beyond-range": beyond_range, "without-instrument": without_instrument,
     "without-accuracy": without_accuracy, "single-reading": single_reading, "photo-missing": photo_missing,
+    "readings-scatter": readings_scatter,
     "limits-changed": limits_changed, "tester-current": tester_current, "planned-money": planned_money,
     "cell-count": cell_count, "old-cells-damaged": old_cells_damaged, "supply-in-limit": supply_in_limit,
     "stall-too-high": stall_too_high, "stall-too-low": stall_too_low, "light-duty": light_duty,

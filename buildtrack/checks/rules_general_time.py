@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from buildtrack.checks.rules_general_words import first_taken, found
+from buildtrack.checks.rules_general_words import first_taken, found, rests_on_readings
 from buildtrack.checks.ruling import Context, Ruling
 from buildtrack.model.checklist import Item
 
 
 def order_of_readings(context: Context) -> Ruling:
     """Readings in the future, repeated readings that go back in time, later steps read before earlier hold points."""
+    rests_on_readings(context)
     asked = _asked(context)
     return found([*_in_the_future(context, asked), *_backwards(context, asked), *_before_hold(context)])
 
@@ -56,5 +57,6 @@ def _before_hold(context: Context) -> list[str]:
 
 def overtaken(context: Context) -> Ruling:
     """Readings that a later change made stale, or that had grown too old when they were relied on."""
+    rests_on_readings(context)
     return found([f"{context.label(state.item)} ({state.why})" for state in context.status.items.values()
                   if state.state in ("stale", "expired")])

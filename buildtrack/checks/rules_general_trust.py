@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from buildtrack import units
-from buildtrack.checks.rules_general_words import PASS, Place, found, meter_of, meters_of, places
+from buildtrack.checks.rules_general_words import PASS, Place, found, meter_of, meters_of, places, rests_on_readings
 from buildtrack.checks.ruling import Context, Ruling
 
 ALIKE = 5
@@ -34,6 +34,7 @@ def _fineness(text: str) -> int:
 
 def _series(context: Context) -> list[tuple[str, list[Place]]]:
     """Readings that were taken one after another: of one item, or down one column."""
+    rests_on_readings(context)
     if "series" not in context.memo:
         context.memo["series"] = list(_rows_and_columns(context))
     found_series: list[tuple[str, list[Place]]] = context.memo["series"]
@@ -101,6 +102,7 @@ def guessed_under_hold(context: Context) -> Ruling:
 
 def retaken(context: Context) -> Ruling:
     """Measured values that were changed later without saying why."""
+    rests_on_readings(context)
     changed = []
     for event in context.build.history:
         item = context.checklist.items.get(event.item)
@@ -115,6 +117,7 @@ def retaken(context: Context) -> Ruling:
 
 def copied_from_past(context: Context) -> Ruling:
     """Values that must be measured afresh and were taken over from a past build."""
+    rests_on_readings(context)
     if context.build.origin is None:
         return PASS
     return found([place.words for place in places(context) if place.metered

@@ -78,12 +78,22 @@ KEPT = "places of items"
 """Where the sheet's memory keeps the places of each item with the entry they were made of (entries never change)."""
 
 
+BY_READINGS = "by readings"
+"""In the memo of a run: the checks that looked at all readings, and whether there was any."""
+
+
 def places(context: Context) -> tuple[Place, ...]:
     """Every standing answer of the items that apply, in the order of the checklist."""
     if "places" not in context.memo:
         context.memo["places"] = tuple(_places(context))
     found: tuple[Place, ...] = context.memo["places"]
+    context.memo.setdefault(BY_READINGS, {})[context.rule.id] = any(p.quantity is not None for p in found)
     return found
+
+
+def rests_on_readings(context: Context) -> None:
+    """Note that a rule judges readings, which it finds in another way: without any there is nothing to judge."""
+    places(context)
 
 
 def _places(context: Context) -> Iterator[Place]:

@@ -6,7 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from buildtrack.storage.samples import copy_sample, own_samples, samples
+from buildtrack.storage.samples import own_copy, own_samples, samples
 
 FIRST_SAMPLE = "in-progress"
 """Part of the name of the sample that is opened when no file is named."""
@@ -35,4 +35,4 @@ def first_sample() -> Path | None:
     """
     folder = own_samples()
     sample = next(p for p in samples() if FIRST_SAMPLE in p.stem)
-    return None if (folder / sample.name).exists() else copy_sample(sample, folder)
+    return None if (folder / sample.name).exists() else own_copy(sample.stem)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 from buildtrack.storage.places import shipped_samples
+
+LEDGER = ".copied"
+"""In the folder of copies: the SHA-256 of each when it was made."""
 
 
 def samples() -> Iterator[Path]:
@@ -24,6 +28,38 @@ def own_samples() -> Path:
 def is_sample(path: Path) -> bool:
     """Whether a build file lies among the samples, the shipped ones or the person's copies."""
     return path.resolve().parent in (own_samples().resolve(), shipped_samples().resolve())
+
+
+def own_copy(name: str) -> Path:
+    """The person's own copy of a sample, made where there is none.
+
+    A copy that nobody wrote in is renewed with the program: it would tell of a checklist that is not that of today.
+    OSError where it cannot be written.
+    """
+    source, folder = shipped_samples() / f"{name}.toml", own_samples()
+    target = folder / source.name
+    copied = _copied(folder)
+    if target.exists():
+        if copied.get(name) != _sha256(target) or copied[name] == _sha256(source):
+            return target
+        target.unlink()
+    copy_sample(source, folder)
+    lines = {**copied, name: _sha256(target)}
+    (folder / LEDGER).write_text("".join(f"{digest} {each}\n" for each, digest in lines.items()), encoding="utf-8")
+    return target
+
+
+def _sha256(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def _copied(folder: Path) -> dict[str, str]:
+    """What every copy was when it was made, by its name; what cannot be read says of no copy that it is untouched."""
+    try:
+        lines = (folder / LEDGER).read_text(encoding="utf-8").splitlines()
+    except (OSError, UnicodeDecodeError):
+        return {}
+    return {name: digest for digest, _, name in (line.partition(" ") for line in lines)}
 
 
 def copy_sample(path: Path, folder: Path) -> Path:

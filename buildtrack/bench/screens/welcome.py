@@ -17,6 +17,7 @@ from buildtrack.bench.screens.place import Place
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Line, line, prose
 from buildtrack.bench.widgets.lines import LineList
+from buildtrack.storage.samples import own_copy
 
 
 class WelcomeScreen(Place):
@@ -95,7 +96,7 @@ class WelcomeScreen(Place):
 
     def _open_copy(self, name: str) -> None:
         try:
-            path = starting.copy_of_sample(name)
+            path = own_copy(name)
         except (OSError, ValueError) as error:
             self.say(str(error), "bad")
             return

@@ -1,0 +1,56 @@
+"""The person's own copies of the samples: theirs once they wrote in one, renewed with the program before that."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from buildtrack.storage import samples as room
+from buildtrack.storage.places import shipped_samples
+
+NAME = "grass-shears-in-progress"
+
+
+@pytest.fixture
+def shipped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A program that ships one sample, and a person without copies."""
+    folder = tmp_path / "shipped"
+    folder.mkdir()
+    (folder / f"{NAME}.toml").write_bytes((shipped_samples() / f"{NAME}.toml").read_bytes())
+    monkeypatch.setattr(room, "shipped_samples", lambda: folder)
+    monkeypatch.setattr(room, "own_samples", lambda: tmp_path / "own")
+    return folder / f"{NAME}.toml"
+
+
+def test_the_first_copy_is_the_sample_byte_for_byte(shipped: Path) -> None:
+    assert room.own_copy(NAME).read_bytes() == shipped.read_bytes()
+
+
+def test_a_copy_nobody_wrote_in_is_renewed_with_the_program(shipped: Path) -> None:
+    copy = room.own_copy(NAME)
+    shipped.write_text(shipped.read_text(encoding="utf-8") + "\n# of the next version\n", encoding="utf-8")
+    assert room.own_copy(NAME) == copy
+    assert copy.read_bytes() == shipped.read_bytes()
+    shipped.write_text("# of the version after that\n", encoding="utf-8")
+    assert room.own_copy(NAME).read_bytes() == shipped.read_bytes()
+
+
+def test_a_copy_somebody_wrote_in_is_theirs(shipped: Path) -> None:
+    copy = room.own_copy(NAME)
+    theirs = copy.read_text(encoding="utf-8") + "\n# my remark\n"
+    copy.write_text(theirs, encoding="utf-8")
+    shipped.write_text("# of the next version\n", encoding="utf-8")
+    assert room.own_copy(NAME).read_text(encoding="utf-8") == theirs
+
+
+@pytest.mark.parametrize("ledger", [None, b"", b"\xff\xfe\x00", b"nonsense\n"])
+def test_a_copy_of_which_nothing_is_known_is_left_alone(shipped: Path, ledger: bytes | None) -> None:
+    copy = room.own_copy(NAME)
+    before = copy.read_bytes()
+    place = copy.parent / room.LEDGER
+    place.unlink()
+    if ledger is not None:
+        place.write_bytes(ledger)
+    shipped.write_text("# of the next version\n", encoding="utf-8")
+    assert room.own_copy(NAME).read_bytes() == before
