@@ -37,8 +37,9 @@ def blocks(judged: Judged) -> list[tuple[int, WorkingBlock]]:
     return [(s.number, w) for s in gather(judged, b"x").steps for w in s.workings]
 
 
-@pytest.mark.parametrize("name", SAMPLES)
-def test_printed_arithmetic_gives_the_printed_result(name: str) -> None:
+@pytest.mark.parametrize(("name", "least"), [*((n, 35) for n in SAMPLES), ("bottle-light-not-cleared", 35),
+                                             ("path-light-cleared", 20), ("grass-shears-in-progress", 12)])
+def test_printed_arithmetic_gives_the_printed_result(name: str, least: int) -> None:
     wrong, redone = [], 0
     for _, block in blocks(judged_of(name)):
         result, again = shown(block.shown), worked_out(block.substituted)
@@ -50,7 +51,7 @@ def test_printed_arithmetic_gives_the_printed_result(name: str) -> None:
         if abs(again - value) > 0.51 * step + 3e-4 * abs(value):
             wrong.append((block.id, block.substituted, block.shown, again))
     assert wrong == []
-    assert redone >= 25
+    assert redone >= least
 
 
 def test_the_reader_works_out_what_is_known_by_other_means() -> None:

@@ -40,7 +40,7 @@ def _finding(judged: Judged, result: Result) -> FindingLine:
         waived = f"Accepted{f' ({who})' if who else ''}: {line(waiver.reason)}"
     message = below_zero(judged, line(result.message, LONGEST_MESSAGE))
     return FindingLine(line(result.title), result.severity, result.outcome, _step_title(judged, result.step),
-                       tied(_begun(judged, message)), line(result.advice), result.mistakes, waived)
+                       tied(_begun(judged, message)), tied(line(result.advice)), result.mistakes, waived)
 
 
 def _begun(judged: Judged, message: str) -> str:

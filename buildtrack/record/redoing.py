@@ -30,7 +30,7 @@ def for_a_reader(formula: str) -> str:
 
 
 def guarded(shown: str, finer: str) -> str:
-    """A value with its ±, told to four digits where its ± would leave it fewer: what is put in is not rounded twice."""
+    """A value with its ±, told to the digits of `finer` where its ± would leave it fewer: nothing is rounded twice."""
     with_spread, bare = _WITH_SPREAD.fullmatch(shown), _BARE.fullmatch(finer)
     if with_spread is None or bare is None or with_spread.group(3) != bare.group(2):
         return shown
@@ -41,13 +41,15 @@ def guarded(shown: str, finer: str) -> str:
 
 
 def _guard_digits(judged: Judged, told: Explained, text: str) -> str:
+    # a difference of like numbers loses digits: there one more is put in
+    digits = 5 if " - " in told.formula else 4
     sheet, checklist = judged.assessment.sheet, judged.checklist
     for name in told.inputs:
         value = sheet.values.get(name)
         if isinstance(value, Known) and isinstance(value.value, float) and value.plus_minus:
             unit = unit_of(name, sheet, checklist)
             shown = show_value(value, unit)
-            finer = guarded(shown, units.show(value.value, unit, None, 4))
+            finer = guarded(shown, units.show(value.value, unit, None, digits))
             text = re.sub(rf"(?<![\d.]){re.escape(shown)}", finer.replace("\\", r"\\"), text)
     return text
 

@@ -139,6 +139,6 @@ WORKINGS = (
             "3 × last digit / slope / usual self-discharge a day", "arithmetic (steps of the last digit); 3: common "
             "practice, no source", expression=False, digits=2,
             note="of the slowest cell; slope of its resting curve; sooner this meter tells nothing of a sound cell"),
-    Working(cells_cost, STEP, "Cost of the cells", "", "sum of the prices of kept and spare cells", "definition",
-            expression=False),
+    Working(cells_cost, STEP, "Cost of the cells", "money", "sum of the prices of kept and spare cells", "definition",
+            expression=False, digits=4),
 )
