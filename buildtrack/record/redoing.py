@@ -40,9 +40,7 @@ def guarded(shown: str, finer: str) -> str:
     return value + with_spread.group(2) + with_spread.group(3) if len(value) > len(with_spread.group(1)) else shown
 
 
-def _guard_digits(judged: Judged, told: Explained, text: str) -> str:
-    # a difference of like numbers loses digits: there one more is put in
-    digits = 5 if " - " in told.formula else 4
+def _guard_digits(judged: Judged, told: Explained, text: str, digits: int) -> str:
     sheet, checklist = judged.assessment.sheet, judged.checklist
     for name in told.inputs:
         value = sheet.values.get(name)
@@ -76,7 +74,9 @@ def _is_table(judged: Judged, name: str) -> bool:
 
 def numbers(judged: Judged, told: Explained, working: Working) -> str:
     """The numbers put in; tables that stand in another step are named with its number."""
-    text = _guard_digits(judged, told, in_currency(judged, told.substituted))
+    # a difference of like numbers loses digits: there one more is put in
+    digits = 5 if working.expression and " - " in told.formula else 4
+    text = _guard_digits(judged, told, in_currency(judged, told.substituted), digits)
     steps = step_numbers(judged)
     own = steps.get(working.step)
     for name in told.inputs:
