@@ -399,7 +399,7 @@ def test_a_count_down_follows_the_clock_not_the_program() -> None:
     async def steps(w: Walk) -> None:
         await w.press("f4")
         assert isinstance(w.screen, CountDown)
-        await w.press("enter", "escape")
+        await w.press("down", "enter", "escape")
         timer = w.app.timers.running[0]
         assert w.app.timers.left_s(timer) == 3.0
         clock.now = NOW + timedelta(seconds=4)

@@ -166,13 +166,17 @@ class _Plot:
         self.canvas.stroke(x, 0, x, self.down - 1, moment.look, every=3)
 
     def moment_words(self, moments: Sequence[Moment]) -> None:
-        """Words of the moments, each on its own row near the top."""
+        """Words of the moments beside their lines, each on a row of its own, where they hide least."""
         for number, moment in enumerate(moments):
             words = f"{moment.name} {moment.at:.3g}"
-            column = self.x(moment.at) // 2 + 1
-            if column + len(words) > LEFT + self.across // 2:
-                column = self.x(moment.at) // 2 - len(words) - 1
-            self.canvas.text(max(LEFT + 1, column), number, words, moment.look)
+            line, edge = self.x(moment.at) // 2, LEFT + self.across // 2
+            right, left = line + 1, max(LEFT + 1, line - len(words) - 1)
+            columns = [right, left] if right + len(words) <= edge else [left]
+            rows = [number, *range(self.down // 4)]
+            places = [(column, row) for row in rows for column in columns]
+            free = [p for p in places if self.canvas.free(*p, len(words))] or places[:1]
+            column, row = min(free, key=lambda p: self.canvas.covered(p[0], p[1], len(words)))
+            self.canvas.text(column, row, words, moment.look)
 
     def curve(self, series: Series) -> None:
         """One curve with its name at the end."""

@@ -225,9 +225,10 @@ def column_widths(rows: Sequence[Shelved], room: int, keep: str = "") -> list[in
     for last in range(len(found) - 1, 2, -1):
         if names[last] != keep and _taken(found) > room:
             found[last] = 0
-    found[0] = max(min(found[0], NARROWEST_TITLE), found[0] - max(0, _taken(found) - room))
-    if _taken(found) > room and keep != "due":
+    narrowest = min(found[0], NARROWEST_TITLE)
+    if _taken([narrowest, *found[1:]]) > room and keep != "due":
         found[2] = 0
+    found[0] = max(narrowest, found[0] - max(0, _taken(found) - room))
     return found
 
 

@@ -14,7 +14,7 @@ from buildtrack.model.checklist import Checklist
 from buildtrack.storage import make_tree
 from buildtrack.storage.build_file import BuildFileError, Opened, unknown_items
 from buildtrack.storage.checklist_change import what_changed
-from buildtrack.workings.registry import day_dependent
+from buildtrack.workings.registry import all_workings, day_dependent
 
 Snapshot = Callable[[Build, Checklist, Path, datetime], Mapping[str, object]]
 """Makes the summary written into the file, from the build, its checklist, where it is, and the time."""
@@ -74,7 +74,9 @@ def about_summary(build: Build, computed: Mapping[str, Any]) -> list[str]:
         names = [name for name in {**before, **after} if name not in day_dependent()]
         differ = [name for name in names if before.get(name) != after.get(name)]
         if differ:
-            notes.append(f"the summary in the file differs from what is computed now: {_named(differ)}")
+            labels = {w.id: w.label for w in all_workings()}
+            told = _named([labels.get(name, name) for name in differ])
+            notes.append(f"the summary in the file differs from what is computed now: {told}")
     return notes
 
 

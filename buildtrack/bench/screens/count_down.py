@@ -47,7 +47,7 @@ class CountDown(ModalScreen[None]):
             yield Digits("", id="count")
             yield LineList(id="timer-lines", starts_blank=True)
             yield Static(
-                "Enter: start, or stop a running one    Esc: close; they run on", markup=False, classes="page-keys"
+                "↑ ↓ choose    Enter start, or stop a running one    Esc close; they run on", markup=False, classes="page-keys"
             )
 
     @property

@@ -52,6 +52,10 @@ class Canvas:
         """Whether no text lies there yet."""
         return 0 <= row < self.height and not any((row, column + n) in self._texts for n in range(length))
 
+    def covered(self, column: int, row: int, length: int) -> int:
+        """How many characters with dots a text there would hide."""
+        return sum(1 for n in range(column, min(column + length, self.width)) if self._bits[row][n])
+
     def rows(self) -> Iterable[list[Piece]]:
         """The rows as pieces of one look each."""
         for row in range(self.height):
