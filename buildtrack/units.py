@@ -255,6 +255,11 @@ def show(value: float, unit: str = "", plus_minus: float | None = None, digits: 
     return f"{number:.{places}f} ± {spread:.{places}f}{tail}"
 
 
+def counted(number: int, thing: str) -> str:
+    """A count of things as it is said: 1 row, 2 rows."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
 _MONEY = re.compile(r"(?<=\d) money\b")
 
 

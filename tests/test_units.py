@@ -121,6 +121,10 @@ def test_a_difference_of_readings_has_no_zeros_that_nobody_read(value: float, un
     assert units.show(value, unit, digits=digits) == shown
 
 
+def test_one_thing_is_not_several() -> None:
+    assert [units.counted(n, "row") for n in (0, 1, 2)] == ["0 rows", "1 row", "2 rows"]
+
+
 def test_rounding_of_the_computer_is_shown_as_nothing() -> None:
     assert units.show(2.22e-16, "%") == "0 %"
     assert units.show(18e-6, "A") == "0.00001800 A"

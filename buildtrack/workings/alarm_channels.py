@@ -45,7 +45,7 @@ class ChannelReport:
             return f"off by more than {units.show(self.allowed_v, 'mV', digits=2)}: {', '.join(self.bad)}"
         if self.silent:
             return f"not tried yet: {', '.join(self.silent)}"
-        return f"{len(self.channels)} channels within {units.show(self.allowed_v, 'mV', digits=2)}"
+        return f"{units.counted(len(self.channels), 'channel')} within {units.show(self.allowed_v, 'mV', digits=2)}"
 
     @property
     def head(self) -> tuple[str, ...]:

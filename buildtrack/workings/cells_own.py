@@ -58,7 +58,7 @@ class OwnCurves:
     def summary(self) -> str:
         """The whole in one line."""
         rates = " and ".join(f"{c.logged_rate_c:.2g} C" for c in self.curves)
-        told = f"{self.curves[0].title}, logged at {rates}; stands for {len(self.stands_for)} cells"
+        told = f"{self.curves[0].title}, logged at {rates}; stands for {units.counted(len(self.stands_for), 'cell')}"
         return "; ".join((told, *self.notes))
 
     @property

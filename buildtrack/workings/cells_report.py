@@ -41,7 +41,7 @@ class CellReport:
             ("keep", "kept"), ("spare", "spare"), ("reject", "rejected"), ("undecided", "undecided")) if counts[key]]
         bad = [c.id for c in self.kept if c.against]
         corrected = f"; capacities × {self.capacity_factor:.3f}" if self.capacity_factor != 1.0 else ""
-        return f"{len(self.cells)} cells: {', '.join(words)}" + (
+        return f"{units.counted(len(self.cells), 'cell')}: {', '.join(words)}" + (
             f"; kept against the limits: {', '.join(bad)}" if bad else "") + corrected + (
             f"; leaks by {' and '.join(self.leak_curves)}" if self.leak_curves else "")
 

@@ -48,7 +48,7 @@ class Simulated:
     def summary(self) -> str:
         """The whole in one line."""
         tail = "; below its end drawn on at 0.12 V for each 1 %" if self.tail else ""
-        return f"{len(self.groups)} groups on the {self.curve_title}{tail}"
+        return f"{units.counted(len(self.groups), 'group')} on the {self.curve_title}{tail}"
 
     @property
     def head(self) -> tuple[str, ...]:

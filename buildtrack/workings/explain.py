@@ -85,7 +85,7 @@ def show_plain(value: Any, unit: str, plus_minus: float | None = None, digits: i
             return str(int(value))  # a count
         return units.show(value, unit, plus_minus, digits)
     if isinstance(value, Table):
-        return f"table of {len(value)} rows"
+        return f"table of {units.counted(len(value), 'row')}"
     if isinstance(value, str):
         return value or "-"
     summary = getattr(value, "summary", None)

@@ -36,7 +36,8 @@ class AssignmentReport:
         """The whole in one line."""
         if self.problems:
             return "; ".join(self.problems)
-        return f"{len(self.groups)} groups, {sum(len(cells) for _, cells in self.groups)} cells, each used once"
+        cells = sum(len(cells) for _, cells in self.groups)
+        return f"{units.counted(len(self.groups), 'group')}, {units.counted(cells, 'cell')}, each used once"
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +81,10 @@ class GroupReport:
         """The whole in one line."""
         sums = [g.capacity_ah for g in self.groups if g.capacity_ah is not None]
         if not sums:
-            return f"{len(self.groups)} groups, capacities missing"
+            return f"{units.counted(len(self.groups), 'group')}, capacities missing"
         low, high = min(sums), max(sums)
+        if len(self.groups) == 1:
+            return f"1 group of {units.show(low, 'mAh')}"
         return (f"{len(self.groups)} groups from {units.show(low, 'mAh')} to {units.show(high, 'mAh')}"
                 f" ({units.show((high - low) / low, '%', digits=2)} apart)")
 

@@ -44,9 +44,11 @@ class PackLayout:
         """The whole in one line."""
         space = " × ".join(f"{side:.4g}" for side in self.free_mm)
         if not self.layouts:
-            return f"{self.wanted} cells do not fit: at most {self.most} lie in {space} mm"
+            does = "does" if self.wanted == 1 else "do"
+            return f"{units.counted(self.wanted, 'cell')} {does} not fit: at most {self.most} lie in {space} mm"
         first = self.layouts[0]
-        return f"{self.wanted} cells fit in {space} mm, {first.pattern}, along the {ALONG[first.axis]}"
+        fit_in = "fits in" if self.wanted == 1 else "fit in"
+        return f"{units.counted(self.wanted, 'cell')} {fit_in} {space} mm, {first.pattern}, along the {ALONG[first.axis]}"
 
     @property
     def head(self) -> tuple[str, ...]:

@@ -39,7 +39,7 @@ class PackOptions:
         """The whole in one line."""
         if not self.recommended:
             return self.reason
-        return f"{self.recommended} of {self.cells} cells: {self.reason}"
+        return f"{self.recommended} of {units.counted(self.cells, 'cell')}: {self.reason}"
 
     @property
     def head(self) -> tuple[str, ...]:

@@ -58,7 +58,7 @@ class RunReport:
         """The whole in one line."""
         assumed = "" if self.temperature_stated else ", assumed"
         lacking = f"; {', '.join(self.incomplete)} not counted: size or length missing" if self.incomplete else ""
-        return (f"{len(self.runs)} runs, {units.show(self.total_ohm, 'mΩ')} at "
+        return (f"{units.counted(len(self.runs), 'run')}, {units.show(self.total_ohm, 'mΩ')} at "
                 f"{self.temperature_degc:.0f} °C{assumed}{lacking}")
 
     @property
@@ -100,7 +100,7 @@ class StripReport:
     def summary(self) -> str:
         """The whole in one line."""
         lacking = f"; {', '.join(self.incomplete)} not counted: a size is missing" if self.incomplete else ""
-        return f"{len(self.strips)} strips, {units.show(self.total_ohm, 'mΩ')} at 20 °C{lacking}"
+        return f"{units.counted(len(self.strips), 'strip')}, {units.show(self.total_ohm, 'mΩ')} at 20 °C{lacking}"
 
     @property
     def head(self) -> tuple[str, ...]:
@@ -143,8 +143,8 @@ class JointReport:
     def summary(self) -> str:
         """The whole in one line."""
         again = f"; make again: {', '.join(self.bad)}" if self.bad else ""
-        return (f"{len(self.joints)} joints measured, {units.show(self.total_ohm, 'mΩ')} together, limit "
-                f"{units.short(self.limit_ohm, 'mΩ')} each{again}")
+        return (f"{units.counted(len(self.joints), 'joint')} measured, {units.show(self.total_ohm, 'mΩ')} together, "
+                f"limit {units.short(self.limit_ohm, 'mΩ')} each{again}")
 
     @property
     def head(self) -> tuple[str, ...]:
