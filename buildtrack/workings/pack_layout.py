@@ -47,8 +47,8 @@ class PackLayout:
             does = "does" if self.wanted == 1 else "do"
             return f"{units.counted(self.wanted, 'cell')} {does} not fit: at most {self.most} lie in {space} mm"
         first = self.layouts[0]
-        fit_in = "fits in" if self.wanted == 1 else "fit in"
-        return f"{units.counted(self.wanted, 'cell')} {fit_in} {space} mm, {first.pattern}, along the {ALONG[first.axis]}"
+        cells = f"{units.counted(self.wanted, 'cell')} {'fits' if self.wanted == 1 else 'fit'}"
+        return f"{cells} in {space} mm, {first.pattern}, along the {ALONG[first.axis]}"
 
     @property
     def head(self) -> tuple[str, ...]:
