@@ -153,6 +153,18 @@ def test_the_forecast_follows_from_the_printed_curve_and_the_groups(cleared: Pag
     assert left == pytest.approx(number(working(cleared, "alarm_cost").shown), abs=5e-4)
 
 
+def test_the_time_at_work_follows_from_the_heaviest_line_of_the_duty(cleared: Pages) -> None:
+    """The screw's last second at 10 A is what first brings a group to a limit; the mean current sets the time until then."""
+    curve, groups = PrintedCurve(cleared), rows_of(working(cleared, "forecast_groups").grid)
+    mean = number(working(cleared, "duty_mean_current").shown)
+    told = re.search(r"at work (\d+) min, alarm after (\d+) min", plain(working(cleared, "forecast").shown))
+    assert told is not None
+    for volts, minutes in zip((2.80, 3.20), told.groups(), strict=True):
+        drawn = min((1 - curve.left(volts + 10.0 * number(g["resistance"]))) * number(g["charge down to 2.0 V"])
+                    for g in groups)
+        assert 60 * drawn / mean == pytest.approx(int(minutes), abs=1.0)
+
+
 def test_the_energy_of_the_test_follows_from_the_log_in_short(cleared: Pages) -> None:
     rows = tables(cleared, "The log in short")
     assert 12 <= len(rows) <= 20
