@@ -48,6 +48,13 @@ def test_an_accepted_caution_clears_with_conditions() -> None:
     assert verdict(warm, "warm") == "cleared with conditions"
 
 
+def test_an_open_caution_of_a_build_that_is_not_finished_leaves_it_incomplete_and_is_named() -> None:
+    begun = {k: v for k, v in {**GOOD, "part_temperature": "50"}.items() if k == "part_temperature"}
+    judged = judge(build_with(begun, small()), small())
+    assert judged.verdict == "incomplete" and any(r.startswith("caution neither mended") for r in judged.reasons)
+    assert verdict({"part_temperature": "70"}) == "not cleared", "a stop is one from the first moment"
+
+
 def test_no_waiver_of_a_stop_clears() -> None:
     """Even a waiver of a stop written into the file by hand changes nothing."""
     hot = {**GOOD, "part_temperature": "70"}

@@ -88,6 +88,8 @@ def test_no_old_reading_counts_and_each_stands_beside_as_expectation(name: str) 
 
 
 @pytest.mark.parametrize("name", SAMPLES)
-def test_a_build_just_begun_from_any_past_one_is_not_better_than_incomplete(name: str) -> None:
+def test_a_build_just_begun_from_any_past_one_is_incomplete_and_nothing_carried_stops_it(name: str) -> None:
     _, build, checklist = begun(name)
-    assert judge(build, checklist, shipped_samples(), NOW).assessment.verdict in ("incomplete", "not cleared")
+    found = judge(build, checklist, shipped_samples(), NOW).assessment
+    stops = [r.check for r in found.results if r.severity == "stop" and r.outcome == "fail"]
+    assert (found.verdict, stops) == ("incomplete", [])

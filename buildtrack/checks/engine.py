@@ -214,15 +214,17 @@ def _conditions(results: tuple[Result, ...], build: Build, checklist: Checklist,
 def assess(build: Build, checklist: Checklist, sheet: Sheet, now: datetime) -> Assessment:
     """Judge a build at the moment `now`.
 
-    No waiver of a stop exists: a stop that fails always gives `not cleared`.
+    No waiver of a stop exists: a stop that fails always gives `not cleared`. A caution that is neither mended nor
+    accepted gives it where nothing else is open any more; before, the build is incomplete as it would be without it.
     """
     status = status_of(build, checklist, sheet, now)
     results = run_checks(build, checklist, sheet, status, now)
     conditions = _conditions(results, build, checklist, status)
-    bad, open_ = [*_stops(results), *_cautions(results)], _open(results, status, checklist, build)
+    stops, cautions, open_ = _stops(results), _cautions(results), _open(results, status, checklist, build)
+    bad = [*stops, *cautions]
     if build.ended is not None:
         return Assessment("ended early", (build.ended.reason, *bad), tuple(conditions), results, sheet, status)
-    if bad:
+    if stops or (cautions and not open_):
         verdict = "not cleared"
     elif open_:
         verdict = "incomplete"
