@@ -104,6 +104,8 @@ async def enter_reading(w: Walk, bench: BenchScreen, each: Answered, by_keys: bo
         await w.press("y" if reading.text == "yes" else "n", "enter")
     else:
         bench.enter(item, reading.text)
+    if w.app.screen is not bench and "currency" in w.text():
+        await answer_question(w, "EUR")
     if w.app.screen is not bench:
         await answer_question(w, reading.accepted or "as read")
     assert not bench.card.told or "taken: type the next one" in bench.card.told, f"{item.id}: {bench.card.told}"

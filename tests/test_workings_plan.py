@@ -49,5 +49,7 @@ def test_planned_cost_is_compared_with_the_cheaper_bought_pack() -> None:
     # by hand: 24.5 / 35 = 0.7; 24.5 / 28 = 0.875
     assert plan.planned_share(24.5, 35.0) == pytest.approx(0.7)
     assert plan.planned_share(24.5, 35.0, 28.0) == pytest.approx(0.875)
+    assert plan.planned_share(50.0, None, 35.0) == pytest.approx(50 / 35), "the original is no longer sold"
+    assert plan.planned_share(50.0) is None
     with pytest.raises(ValueError, match="price"):
         plan.planned_share(24.5, 0.0)

@@ -266,6 +266,7 @@ COMMANDS: tuple[Command, ...] = (
         OPEN_PLACES,
         lambda s: s.has_file and s.changed_outside,
     ),
+    Command("currency", "", "", "Say in which currency the prices of this build are.", available=_writable),
     Command("rename", "", "", "Give the build another title.", available=_writable),
     Command(
         "end-early",

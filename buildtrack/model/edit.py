@@ -30,6 +30,10 @@ class Hand:
     by: str = ""
 
 
+LONGEST_CURRENCY = 8
+"""Longest name of a currency [characters]."""
+
+
 class EditError(ValueError):
     """An edit that cannot be made; the sentence says why."""
 
@@ -180,6 +184,14 @@ def rename(build: Build, title: str, hand: Hand) -> Build:
     if not title.strip():
         raise EditError("a build needs a title")
     return _log(replace(build, title=title), hand, "renamed", before=build.title, after=title)
+
+
+def set_currency(build: Build, currency: str, hand: Hand) -> Build:
+    """Say in which currency the prices of a build are; amounts that stand are not converted."""
+    named = currency.strip()
+    if not named or len(named) > LONGEST_CURRENCY or any(c.isdigit() for c in named):
+        raise EditError(f"a currency is a short word or sign like EUR or €, at most {LONGEST_CURRENCY} characters")
+    return _log(replace(build, currency=named), hand, "currency set", before=build.currency, after=named)
 
 
 def edits_since(now: Build, earlier: Build, taken: str = "undone") -> tuple[Event, ...]:

@@ -76,9 +76,14 @@ def current_factor(meter_shown_current: float, tester_shown_current: float) -> f
     return meter_shown_current / tester_shown_current
 
 
-def planned_share(planned_cost: float, new_pack_price: float, copy_pack_price: float | None = None) -> float:
-    """Estimated cost of the parts over the cheapest pack that could be bought instead."""
-    bought = new_pack_price if copy_pack_price is None else min(new_pack_price, copy_pack_price)
+def planned_share(
+    planned_cost: float, new_pack_price: float | None = None, copy_pack_price: float | None = None
+) -> float | None:
+    """Estimated cost of the parts over the cheapest pack that could be bought instead; None where no price is known."""
+    prices = [price for price in (new_pack_price, copy_pack_price) if price is not None]
+    if not prices:
+        return None
+    bought = min(prices)
     if not bought > 0:
         raise ValueError("The price of a bought pack is 0; without a price there is nothing to compare with.")
     return planned_cost / bought

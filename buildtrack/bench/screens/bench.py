@@ -11,6 +11,7 @@ from buildtrack.bench.onward import onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.bench_standing import BenchStanding
+from buildtrack.bench.screens.money import ask_currency
 from buildtrack.bench.screens.reading import ReadOn
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.screens.why import Why
@@ -242,6 +243,10 @@ class BenchScreen(BenchStanding):
             ),
             answered,
         )
+
+    def action_currency(self) -> None:
+        """Say in which currency the prices are."""
+        ask_currency(self)
 
     def action_end_early(self) -> None:
         """Stop the project for a reason."""

@@ -14,6 +14,7 @@ from buildtrack.bench.entry import CONFIRMED, no_reason, try_item
 from buildtrack.bench.onward import settled_text
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.bench_paste import BenchPaste
+from buildtrack.bench.screens.money import ask_currency, is_asked
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.model.build import Build, Reading
@@ -147,6 +148,8 @@ class BenchEntry(BenchPaste):
         elif tried.unusual:
             self.keep_draft(item.id, text)
             self._ask_unusual(item, tried.text, words.in_money(tried.unusual, self.desk))
+        elif is_asked(self, item.dimension):
+            ask_currency(self, tried.text, partial(self.take, item, tried.text))
         else:
             self.take(item, tried.text)
             if tried.read_as:

@@ -12,6 +12,7 @@ from buildtrack.bench.desk import Edit
 from buildtrack.bench.entry import CONFIRMED, no_reason, option_named, try_column
 from buildtrack.bench.plain import listed
 from buildtrack.bench.screens.ask import AskText
+from buildtrack.bench.screens.money import ask_currency, is_asked
 from buildtrack.bench.screens.table_view import TableView
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.grid import Grid
@@ -85,6 +86,8 @@ class TableEntry(TableView):
             self.tell(in_money(tried.refused, self.desk) + self.key_meant(text))
         elif tried.unusual:
             self._ask_unusual(row, column, tried.text, in_money(tried.unusual, self.desk))
+        elif tried.text and is_asked(self, column.dimension):
+            ask_currency(self, tried.text, partial(self._take, rows.Placed(row, column, tried.text)))
         else:
             self._take(rows.Placed(row, column, tried.text))
             if tried.read_as:
