@@ -43,6 +43,8 @@ class Situation:
     """What has the keyboard beside the list: `field`, `empty field`, `options`, `panel`."""
     notes: bool = False
     """Whether something was found when the file was opened."""
+    words: bool = False
+    """Whether letters begin the text of the current item instead of running commands."""
     onward: str = ""
     """Where Enter goes after a field of a table: → or ↓."""
 
@@ -401,7 +403,7 @@ def of_key(key: str, place: str, situation: Situation, keymap: Mapping[str, str]
 
 WORTH: Mapping[str, int] = {
     "outside": 0, "save-now": 0, "answer": 1, "fill-field": 1, "say-yes": 2, "say-no": 2, "review": 3, "record": 4,
-    "meaning": 5, "attach": 5, "correct": 6, "shelf": 7, "go": 8, "pictures": 9, "undo": 10,
+    "leave-out": 5, "meaning": 5, "attach": 5, "correct": 6, "shelf": 7, "go": 8, "pictures": 9, "undo": 10,
 }  # fmt: skip
 """What stands first in the footer of the bench, where not all has room; the rest follows in the order of the table."""
 TABLE_WORTH: Mapping[str, int] = {
@@ -423,15 +425,22 @@ def footer(place: str, situation: Situation, keymap: Mapping[str, str]) -> list[
     """Key, words and action of what can be done now, most wanted first; help stands last."""
     if situation.typing in ("field", "empty field"):
         return [*_typing_keys(situation), _entry(BY_ID["help"], keymap)]
-    first = _typing_keys(situation) if situation.typing else []
+    first = _typing_keys(situation) if situation.typing else WORDS_KEYS if situation.words else []
     shown = [c for c in of_place(place) if c.footer and key_of(c, keymap) and c.available(situation)]
     shown.sort(key=lambda c: _worth(place, c))
     shown = [c for c in shown if not (first and c.key == "enter")]
-    return [*first, *(_entry(c, keymap) for c in shown)]
+    entries = (_entry(c, keymap, situation.words and not situation.typing) for c in shown)
+    return [*first, *(entry for entry in entries if entry[0])]
 
 
-def _entry(command: Command, keymap: Mapping[str, str]) -> tuple[str, str, str]:
-    return key_text(key_of(command, keymap)), command.footer, command.action
+WORDS_KEYS = [("letters", "begin the text", ""), ("Esc", "letter keys", "app.simulate_key('escape')")]
+"""What the keys do on an item that is answered in words."""
+
+
+def _entry(command: Command, keymap: Mapping[str, str], no_letters: bool = False) -> tuple[str, str, str]:
+    keys = key_of(command, keymap).split(",")
+    keys = [k for k in keys if not (no_letters and len(k) == 1 and k.isalpha())]
+    return key_text(",".join(keys)), command.footer, command.action
 
 
 def _typing_keys(situation: Situation) -> list[tuple[str, str, str]]:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from buildtrack.bench.drafts import Drafts
 from buildtrack.bench.surroundings import Session, Surroundings
+from buildtrack.checks.ruling import Result
 from buildtrack.judging import Judge, Judged
 from buildtrack.model import edit as edits
 from buildtrack.model.build import Build, Event
@@ -169,6 +170,15 @@ class Desk:
         self.fresh_stop = next((c for c in now if c not in before), self.fresh_stop if self.fresh_stop in now else "")
         self.judged, self.status = judged, judged.assessment.status
         return True
+
+    def foreseen(self, edit: Edit) -> list[Result]:
+        """The stops and cautions that an edit would raise, told before it is made."""
+        judge = Judge(self.around.judge, self.around.judge_again)
+        now = self.around.clock()
+        after = judge.of(edit(self.build, self.hand()), self.checklist, self.folder, now)
+        before = {r.check for r in self.judged.assessment.results if r.outcome in ("fail", "unsure")}
+        return [r for r in after.assessment.results
+                if r.severity != "note" and r.outcome in ("fail", "unsure") and r.check not in before]
 
     def settle(self) -> None:
         """Judge now, where the judgement is that of an earlier build: for what rests on it being of this one."""

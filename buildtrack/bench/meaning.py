@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.due import due_lines
@@ -84,6 +84,28 @@ def step_results(desk: Desk, step: Step) -> list[Result]:
     return sorted(found, key=lambda r: (order[r.outcome] + (2 if r.waiver else 0), severity[r.severity]))
 
 
+def standing_faults(desk: Desk, step: str = "") -> list[Result]:
+    """Stops and cautions that stand failed and are not accepted, of one step or of all, the stops first."""
+    found = [r for r in desk.judged.assessment.results
+             if r.severity != "note" and r.outcome in ("fail", "unsure") and r.waiver is None and step in ("", r.step)]
+    return sorted(found, key=lambda r: r.severity != "stop")
+
+
+def faults_text(faults: Sequence[Result]) -> str:
+    """How many stops and cautions, in words: 1 stop, 3 cautions."""
+    stops = sum(r.severity == "stop" for r in faults)
+    counted = ((stops, "stop"), (len(faults) - stops, "caution"))
+    return ", ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in counted if n)
+
+
+def acceptable(desk: Desk, step: str) -> list[Result]:
+    """The cautions of a step that can be accepted: they were found, or nothing that is still asked can settle them."""
+    reasons = desk.judged.assessment.reasons
+    return [r for r in desk.judged.assessment.results if r.severity == "caution" and r.step == step and (
+        r.outcome in ("fail", "unsure") or r.waiver is not None
+        or r.outcome == "unknown" and f"caution not settled: {r.title}: {r.message}" in reasons)]
+
+
 def touches(desk: Desk, result: Result, item: str) -> bool:
     """Whether a check is about an item, or compares something that rests on it."""
     rule = desk.checklist.check.get(result.check)
@@ -100,7 +122,10 @@ def meaning_lines(desk: Desk, step: Step, item: Item | None, narrow: bool, every
         found.append(line("Next", "head"))
     prefix = "Next: " if narrow else ""
     following = onward(desk, item)
-    found.append(Line((Piece(plain(prefix + following.text), "accent"),), (), following.key, wrapped=not narrow))
+    faults = standing_faults(desk, step.id) if narrow else []
+    right = (Piece(f"{'✗' if faults[0].severity == 'stop' else '▲'} {faults_text(faults)}: F2",
+                   "bad" if faults[0].severity == "stop" else "warn"),) if faults else ()
+    found.append(Line((Piece(plain(prefix + following.text), "accent"),), right, following.key, wrapped=not narrow))
     due = due_lines(desk.judged)[: 1 if narrow else 4]
     found += [Line((Piece(text, "warn"),), (), "", wrapped=not narrow) for text in due]
     found += _checks(desk, step, item, heads, every)

@@ -55,9 +55,21 @@ def settled_text(desk: Desk, step: Step) -> str:
     waiting = next((found for r in stops if (found := wanted(desk, r)) is not None), None)
     if waiting is not None:
         return f"Still needed: {waiting.text}. x goes on."
+    settled = f"Everything asked for in this step is settled{_against(desk, step)}."
     if step is desk.checklist.steps[-1]:
-        return f"Everything asked for in this step is settled. Next: {onward(desk).text}."
-    return "Everything asked for in this step is settled. ] goes on to the next step."
+        return f"{settled} Next: {onward(desk).text}."
+    return f"{settled} ] goes on to the next step."
+
+
+def _against(desk: Desk, step: Step) -> str:
+    """What stands against a step that is settled, with the keys that show and accept it."""
+    faults = [r for r in _standing(desk) if r.outcome in ("fail", "unsure") and r.step == step.id]
+    stops, cautions = (sum(r.severity == s for r in faults) for s in ("stop", "caution"))
+    counted = [f"{n} {word}{'' if n == 1 else 's'}" for n, word in ((stops, "stop"), (cautions, "caution")) if n]
+    if not counted:
+        return ""
+    keys = "F2 shows them" if len(faults) > 1 else "F2 shows it"
+    return f", but {' and '.join(counted)} against it: {keys}{', w accepts a caution' if cautions else ''}"
 
 
 def _asked(desk: Desk, name: str, current: Item | None) -> Onward:

@@ -6,6 +6,7 @@ from rich.cells import cell_len
 
 from buildtrack.bench import words
 from buildtrack.bench.desk import Desk
+from buildtrack.bench.meaning import faults_text, standing_faults
 from buildtrack.bench.plain import fit, plain
 from buildtrack.bench.widgets.line_text import Line, Piece
 from buildtrack.model.checklist import Item, Step
@@ -47,11 +48,22 @@ def rail_lines(desk: Desk, here: str) -> list[Line]:
     for number, step in enumerate(desk.checklist.steps, 1):
         state = desk.step_state(step.id)
         look = "head" if step.id == here else "muted" if state.state == "held" else "plain"
-        sign = Piece(f"{words.glyph(state.state)} ", STATE_LOOKS.get(state.state, "plain"))
+        glyph, look_of = step_sign(desk, step)
+        sign, faults = Piece(f"{glyph} ", look_of), standing_faults(desk, step.id)
         word = f"{desk.left(step.id)} left" if state.state == "partly" else words.STEP_WORDS[state.state]
+        word = faults_text(faults) if faults and state.state == "done" else word
         left = (sign, Piece(f"{number} {plain(step.title)}", look))
         found.append(Line(left, (Piece(word, "muted"),), step.id))
     return found
+
+
+def step_sign(desk: Desk, step: Step) -> tuple[str, str]:
+    """Sign and look of a step: a stop or a caution that stands takes the place of 'done'."""
+    state = desk.step_state(step.id).state
+    faults = standing_faults(desk, step.id) if state == "done" else []
+    if not faults:
+        return words.glyph(state), STATE_LOOKS.get(state, "plain")
+    return ("✗", "bad") if faults[0].severity == "stop" else ("▲", "warn")
 
 
 def step_words(desk: Desk, step: Step) -> str:
@@ -67,7 +79,8 @@ def step_strip(desk: Desk, here: Step) -> tuple[tuple[Piece, str], ...]:
     """The steps beside each other by number, the one on the screen by name; each with its id."""
     found: list[tuple[Piece, str]] = []
     for number, step in enumerate(desk.checklist.steps, 1):
-        sign, is_here = words.glyph(desk.step_state(step.id).state), step.id == here.id
+        (sign, look), is_here = step_sign(desk, step), step.id == here.id
         text = f"{sign}{number} {plain(step.title)}  " if is_here else f"{sign}{number} "
-        found.append((Piece(text, "accent" if is_here else "muted"), step.id))
+        look = look if look in ("warn", "bad") else "muted"
+        found.append((Piece(text, "accent" if is_here else look), step.id))
     return tuple(found)

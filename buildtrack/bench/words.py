@@ -90,6 +90,14 @@ SINCE = re.compile(r" since \S+( \S+)? \(process \d+\)")
 """What a lock says beside whose it is."""
 
 
+def held_text(item: Item, desk: Desk) -> str:
+    """Why nothing may be entered now, beside the card that says it in full; with the key to what holds the step."""
+    held_by = desk.step_state(item.step).held_by
+    if desk.refusal() or not held_by:
+        return desk.refusal(item)
+    return f"Nothing can be entered yet. x goes to what is missing first: '{desk.checklist.items[held_by[0]].label}'."
+
+
 def without_since(refusal: str) -> str:
     """A refusal in one line: who writes the file; since when and in which process is told when it is opened."""
     return SINCE.sub("", refusal)

@@ -6,7 +6,7 @@ from textual import events, on
 
 from buildtrack.bench import words
 from buildtrack.bench.drafts import THE_BUILD
-from buildtrack.bench.meaning import step_results
+from buildtrack.bench.meaning import acceptable
 from buildtrack.bench.onward import onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskOne, AskText
@@ -70,7 +70,7 @@ class BenchScreen(BenchStanding):
 
     def action_waive(self) -> None:
         """Accept a caution of this step with a written reason."""
-        open_ = [r for r in step_results(self.desk, self.step) if r.severity == "caution" and r.outcome != "pass"]
+        open_ = acceptable(self.desk, self.step_id)
         if not open_:
             return
         if len(open_) == 1:
@@ -170,6 +170,13 @@ class BenchScreen(BenchStanding):
             self.set_focus(self.items)
         else:
             self.set_focus(self.meaning)
+            self._mark_first_told()
+
+    def _mark_first_told(self) -> None:
+        """The mark begins at the first check or working, which Enter explains, not at the next thing to do."""
+        told = (entry.key for entry in self.meaning.lines if entry.key.startswith(("check:", "working:")))
+        if (first := next(told, "")) and not self.meaning.current_key.startswith(("check:", "working:")):
+            self.meaning.select(first)
 
     def on_descendant_focus(self, event: events.DescendantFocus) -> None:
         """The panel grows while it is read."""
@@ -198,9 +205,12 @@ class BenchScreen(BenchStanding):
             self.meaning.show(self._meaning_lines())
 
     def action_next_item(self) -> None:
-        """Look at the stop that has just failed; else go to the next thing to do."""
-        following = onward(self.desk)
-        if self.desk.fresh_stop:
+        """Look at the stop that has just failed; in a held step go to what holds it; else to the next thing to do."""
+        following, item = onward(self.desk), self.item
+        holds = self.desk.step_state(item.step).held_by if item is not None and self.desk.refusal(item) else ()
+        if holds and not self.desk.refusal():
+            self.jump(holds[0])
+        elif self.desk.fresh_stop:
             self.say("")
             self._open(f"check:{self.desk.fresh_stop}")
         elif following.key == "next":
@@ -218,7 +228,11 @@ class BenchScreen(BenchStanding):
             self.set_focus(self.items)
 
     def key_escape(self) -> None:
-        """From the panel or the answers back to the list; a choice goes back to the answer that stands."""
+        """From the panel or the answers back to the list; on an item of words letters are commands from then on."""
+        if self.focused is self.items:
+            self.letters_free = self.item_id
+            self.refresh_keys()
+            return
         if self.focused is self.card.field:
             return  # the field says itself what is to become of its text
         if self.focused is self.card.options:

@@ -41,8 +41,8 @@ class BenchEntry(BenchPaste):
         item = self.item
         if item is None:
             return
-        if refused := self.desk.refusal(item):
-            self.card.tell(refused)
+        if self.desk.refusal(item):
+            self.card.tell(words.held_text(item, self.desk))
             return
         if item.kind == "table":
             self.app.push_screen(TableScreen(item.id))
@@ -63,7 +63,7 @@ class BenchEntry(BenchPaste):
         item, typed = self.item, event.character or ""
         if item is None or self.focused not in (self.items, self.card.options) or not typed:
             return
-        if item.kind in ("text", "photo", "file") and event.is_printable and self._begins_text(event):
+        if self.is_for_words and event.is_printable and self._begins_text(event):
             event.stop()
             self._begin_typing(item, typed)
         if typed not in STARTS_READING:
@@ -76,9 +76,11 @@ class BenchEntry(BenchPaste):
             self._begin_typing(item, typed)
 
     def _begins_text(self, event: events.Key) -> bool:
-        """Whether a key on the list is a first letter: it is no command here."""
+        """Whether a key is a first letter of a text: a letter is one, and what is no command."""
         typed, keymap = event.character or "", self.program.around.keymap
-        return not typed.isspace() and commands.of_key(event.key, self.PLACE, self.situation(), keymap) is None
+        if typed.isalnum() or typed.isspace():
+            return typed.isalnum()
+        return commands.of_key(event.key, self.PLACE, self.situation(), keymap) is None
 
     def _begin_typing(self, item: Item, typed: str) -> None:
         if refused := self.desk.refusal(item):

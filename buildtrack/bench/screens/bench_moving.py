@@ -22,7 +22,7 @@ class BenchMoving(BenchView):
         if self.desk.drafts.of((self.item_id,)):
             self.item_id = event.key
             self._redraw_items()  # what was typed for the one before is seen beside it
-        self.item_id = event.key
+        self.item_id, self.letters_free = event.key, ""
         self.value_class = "measured"
         self._redraw_card()
         self._redraw_panel_soon()
@@ -45,6 +45,7 @@ class BenchMoving(BenchView):
     @on(Field.Left)
     def _field_left(self, event: Field.Left) -> None:
         if event.escaped:
+            self.letters_free = self.item_id
             self.drop_draft()
         else:
             self.keep_typed()

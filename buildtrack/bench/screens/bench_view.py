@@ -13,7 +13,7 @@ from buildtrack.bench import words
 from buildtrack.bench.card_text import card_text
 from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.meaning import meaning_lines
+from buildtrack.bench.meaning import acceptable, meaning_lines
 from buildtrack.bench.onward import onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.place import Place
@@ -42,6 +42,8 @@ class BenchView(Place):
         """Item an answer of which is being corrected."""
         self.editing_at = -1
         """Place of that answer among all readings of the item, those withdrawn counted too."""
+        self.letters_free = ""
+        """The item of words on which letters run commands, because Esc was pressed there."""
         self.settled_said = ""
         """What was said last when nothing more was asked for in a step."""
         self.stop_told = ""
@@ -148,7 +150,7 @@ class BenchView(Place):
         self.keep_typed()
         if self.settled_said and self.said == self.settled_said:
             self.say("")
-        self.step_id = step
+        self.step_id, self.letters_free = step, ""
         asked = self.asked_items(self.step)
         names = [i.id for i in asked]
         unsettled = [i.id for i in asked if not self.desk.item_state(i.id).settled]
@@ -197,10 +199,6 @@ class BenchView(Place):
         """Where the person is now."""
         desk, item = self.desk, self.item
         entry = desk.build.entry(self.item_id)
-        failed = any(
-            r.severity == "caution" and r.outcome in ("fail", "unsure", "unknown") and r.step == self.step_id
-            for r in desk.judged.assessment.results
-        )
         return Situation(
             place="bench",
             kind=item.kind if item else "",
@@ -212,13 +210,23 @@ class BenchView(Place):
             can_redo=desk.can_redo,
             unsaved=desk.unsaved,
             changed_outside=self.program.outside.changed,
-            cautions=failed,
+            cautions=bool(acceptable(desk, self.step_id)),
             left_out=entry.left_out is not None,
             ended=desk.build.ended is not None,
             yes_no=item is not None and words.is_yes_no(item),
             typing=self._typing(),
             notes=bool(self.notes()),
+            words=self.is_for_words,
         )
+
+    @property
+    def is_for_words(self) -> bool:
+        """Whether letters begin the text of the current item: it has none yet, and Esc was not pressed on it."""
+        item = self.item
+        if item is None or item.kind not in ("text", "photo", "file") or self.focused is not self.items:
+            return False
+        open_ = not self.desk.build.entry(item.id).standing and not self.desk.refusal(item)
+        return open_ and self.letters_free != item.id
 
     def _typing(self) -> str:
         """What has the keyboard beside the list of items."""

@@ -103,7 +103,8 @@ class Place(Screen[None]):
         from buildtrack.bench.words import VERDICT_GLYPHS  # loaded with the build, after the first frame
 
         verdict = desk.judged.assessment.verdict
-        return Piece(f"{VERDICT_GLYPHS.get(verdict, '·')} {verdict}", VERDICT_LOOKS.get(verdict, "muted"))
+        why = ": F5 says why" if verdict == "not cleared" and self.PLACE != "review" else ""
+        return Piece(f"{VERDICT_GLYPHS.get(verdict, '·')} {verdict}{why}", VERDICT_LOOKS.get(verdict, "muted"))
 
     def where(self) -> tuple[tuple[Piece, str], ...]:
         """Where in the place the person is."""

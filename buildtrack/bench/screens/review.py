@@ -23,12 +23,15 @@ from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.checks.review import STATE_WORDS, Answer, answers, changed_since_review
 from buildtrack.model.build import Build, Event, Review
+from buildtrack.model.checklist import Checklist
 from buildtrack.model.edit import EditError, Hand, add_review
 
 DECISIONS = (("agree", "agree"), ("agree with remarks", "agree, with remarks"), ("do not agree", "do not agree"))
 STATE_LOOKS = {"finding": "bad", "not answered": "warn", "in part": "accent", "answered": "good"}
 STATE_SIGNS = {"finding": "✗", "not answered": "?", "in part": "◐", "answered": "✓"}
 MOST_HISTORY = 400
+FEW_REASONS = 5
+"""So many reasons of the verdict stand at the top; the others are shown by Enter."""
 
 
 class ReviewScreen(Place):
@@ -91,10 +94,12 @@ class ReviewScreen(Place):
         assessment = self.desk.judged.assessment
         yield line("Verdict", "head")
         yield Line((Piece(assessment.verdict, "accent"),))
-        for reason in assessment.reasons[:5]:
-            yield prose(f"· {reason}", "plain", 2, hang=2)
-        if len(assessment.reasons) > 5:
-            yield line(f"  and {len(assessment.reasons) - 5} more reasons, among the findings and steps", "muted")
+        every = "reasons:" in self.opened or len(assessment.reasons) <= FEW_REASONS
+        for reason in assessment.reasons if every else assessment.reasons[:FEW_REASONS]:
+            yield from _parts(reason, "plain", 2)
+        if len(assessment.reasons) > FEW_REASONS:
+            more = "the first reasons only" if every else f"and {len(assessment.reasons) - FEW_REASONS} more reasons"
+            yield line(f"{more}: Enter shows {'these' if every else 'all'}", "accent", key="reasons:")
         if assessment.conditions:
             yield line("")
             yield line("Conditions", "head")
@@ -109,7 +114,7 @@ class ReviewScreen(Place):
         yield line(f"Findings: {len(failed)}", "head")
         for result in failed:
             yield check_line(result)
-            yield prose(result.message, "muted", 4)
+            yield from _parts(result.message, "muted", 4)
         if not failed:
             yield line("  none", "muted")
         if waiting:
@@ -163,25 +168,30 @@ class ReviewScreen(Place):
                 "unchanged since the last review" if same else f"changed since the last review: {len(changed)} entries"
             )
             yield line(f"  {told}", "good" if same else "warn")
-            yield from (prose(_told(e), "warn", 4) for e in changed[-30:])
+            yield from (prose(self._told(e), "warn", 4) for e in changed[-30:])
 
     def _history(self) -> Iterator[Line]:
         history = self.desk.build.history
         yield line("")
-        yield line(f"History: {len(history)} entries, the newest first", "head", key="history:")
-        if "history:" in self.opened:
-            yield from (prose(_told(e), "muted", 2) for e in reversed(history[-MOST_HISTORY:]))
-        else:
-            yield from (prose(_told(e), "muted", 2) for e in reversed(history[-5:]))
+        most = MOST_HISTORY if "history:" in self.opened else 5
+        shown = "Enter shows fewer" if "history:" in self.opened else "Enter shows them"
+        more = f": {shown}" if len(history) > 5 else ""
+        yield line(f"History: {len(history)} entries, the newest first{more}", "head", key="history:")
+        yield from (prose(self._told(e), "muted", 2) for e in reversed(history[-most:]))
+
+    def _told(self, event: Event) -> str:
+        return told_event(event, self.desk.checklist)
 
     # -- choosing ----------------------------------------------------------------------------------------------------
 
     @on(LineList.Chosen)
     def _chosen(self, event: LineList.Chosen) -> None:
         kind, _, name = event.key.partition(":")
-        if kind in ("question", "history", "waiting"):
+        if kind in ("question", "history", "waiting", "reasons"):
             self.opened ^= {event.key}
             self.redraw()
+            if kind == "history":
+                self.query_one(LineList).lift(event.key)
         elif kind in ("working", "check"):
             self.app.push_screen(Why(kind, name), self._after_why)
         elif kind == "item":
@@ -247,10 +257,22 @@ def _content_hash(build: Build) -> str:
     return content_hash(build)
 
 
-def _told(event: Event) -> str:
-    when = f"{event.at:%Y-%m-%d %H:%M}" if event.at else ""
-    where = " ".join(p for p in (event.item, event.row, event.column) if p)
+def _parts(text: str, look: str, indent: int) -> Iterator[Line]:
+    """A reason or a message; what tells of several pairs, rows or readings has a line for each."""
+    first, *more = text.split("; ")
+    yield prose(f"· {first}" if indent == 2 else first, look, indent, hang=2)
+    yield from (prose(f"· {part}", look, indent + 2, hang=2) for part in more)
+
+
+def told_event(event: Event, checklist: Checklist) -> str:
+    """One line of the history, in the words of the checklist."""
+    item, check = checklist.items.get(event.item), checklist.check.get(event.item)
+    column = item.column(event.column) if item is not None else None
+    limit = checklist.policy.get(event.item)
+    label = item.label if item else check.title if check else limit.label if limit else event.item
+    where = ", ".join(p for p in (label, event.row, column.label if column else event.column) if p)
     change = f"{event.before} → {event.after}" if event.before and event.after else event.after or event.before
     reason = f"({event.reason})" if event.reason else ""
     by = f"by {event.by}" if event.by else ""
+    when = f"{event.at:%Y-%m-%d %H:%M}" if event.at else ""
     return plain("  ".join(p for p in (when, event.what, where, change, reason, by) if p))

@@ -103,8 +103,10 @@ class TableScreen(TimedTable):
                 self.say(f"{len(fields)} groups filled as proposed. One undo takes it back.")
 
         shown = "\n".join(f"{f.row}: {f.text}" + self._instead_of(f) for f in fields)
+        raised = [f"▲ It raises: {r.title}: {r.message}" for r in self.desk.foreseen(self.filling(fields))]
+        more = "\n".join([best.summary, shown, *raised])
         choices = [("take", "take it over"), ("leave", "leave the table as it is")]
-        self.app.push_screen(AskOne("Take the proposed grouping over?", choices, f"{best.summary}\n{shown}"), answered)
+        self.app.push_screen(AskOne("Take the proposed grouping over?", choices, more), answered)
 
     def _instead_of(self, field: rows.Placed) -> str:
         row = self.desk.build.entry(self.item_id).row(field.row)

@@ -132,9 +132,13 @@ class TableEntry(TableView):
 
     def fill(self, fields: tuple[rows.Placed, ...]) -> bool:
         """Enter fields as one edit."""
+        return self.edit(self.filling(fields))
+
+    def filling(self, fields: tuple[rows.Placed, ...]) -> Edit:
+        """The edit that enters fields."""
         meters = {c.dimension: self.instrument_for(c) for c in self.columns if c.kind == "reading"}
         at = self.desk.hand().at
-        return self.edit(lambda build, hand: rows.fill(build, self.item, fields, meters, at, hand))
+        return lambda build, hand: rows.fill(build, self.item, fields, meters, at, hand)
 
     def _forget_draft(self) -> None:
         self.desk.drafts.keep(self.place, "")

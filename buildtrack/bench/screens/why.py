@@ -13,7 +13,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.meaning import result_look, result_sign, result_word
+from buildtrack.bench.meaning import acceptable, result_look, result_sign, result_word
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS
 from buildtrack.bench.wide_table import table_lines
@@ -81,7 +81,9 @@ class Why(ModalScreen[str | None]):
     def _can_accept(self) -> bool:
         kind, name = self.trail[-1]
         rule = self.desk.checklist.check.get(name)
-        return kind == "check" and rule is not None and rule.severity == "caution" and not self.desk.refusal()
+        if kind != "check" or rule is None or self.desk.refusal():
+            return False
+        return any(r.check == name for r in acceptable(self.desk, rule.step))
 
     @on(LineList.Chosen)
     def _chosen(self, event: LineList.Chosen) -> None:
@@ -175,6 +177,12 @@ def headline(desk: Desk, name: str) -> str:
     return result.headline if result is not None else rule.title if rule is not None else name
 
 
+def in_parts(message: str) -> list[str]:
+    """The message of a check in its parts, one a line, where it tells of several pairs, rows or readings."""
+    parts = message.split("; ")
+    return [message] if len(parts) < 2 else [f"· {part}" for part in parts]
+
+
 def check_lines(desk: Desk, name: str) -> Iterator[Line]:
     """A check told in full."""
     result = next((r for r in desk.judged.assessment.results if r.check == name), None)
@@ -184,7 +192,7 @@ def check_lines(desk: Desk, name: str) -> Iterator[Line]:
         return
     yield Line((Piece(f"{result_sign(result)} {result_word(result)}", result_look(result)),))
     if result.outcome != "pass":
-        yield prose(result.message)
+        yield from (prose(part, hang=2) for part in in_parts(result.message))
     if result.advice and result.outcome != "pass":
         yield line("")
         yield line("What to do", "head")

@@ -292,11 +292,10 @@ class LineList(Inked, can_focus=True):
         self.top = max(0, min(top, len(rows) - height))
 
     def action_step(self, direction: int) -> None:
-        """Move to the next line that can be chosen; where none is left, show what lies beyond."""
+        """Move to the next line that can be chosen; what lies between and beyond is not passed over unseen."""
         following = self._following(direction)
-        if following is None:
-            limit = max(0, len(self.rows(self._text_width())) - self.size.height)
-            self.top = max(0, min(limit, self.top + direction))
+        if following is None or not self._beside_what_is_seen(following):
+            self._scroll(direction if following is None else direction * 3)
             return
         self._go(following)
 
@@ -305,18 +304,41 @@ class LineList(Inked, can_focus=True):
         order = range(start, len(self.lines)) if direction > 0 else range(start, -1, -1)
         return next((i for i in order if 0 <= i < len(self.lines) and self.lines[i].key), None)
 
+    def _beside_what_is_seen(self, number: int) -> bool:
+        """Whether a line is on the screen, or begins in the row next to what is."""
+        places = [n for n, row in enumerate(self.rows(self._text_width())) if row.line == number]
+        return bool(places) and places[0] <= self.top + self.size.height and places[-1] >= self.top - 1
+
     def action_page(self, direction: int) -> None:
-        """Move by a screenful."""
-        height = max(1, self.size.height - 1)
-        if self.current < 0:
-            limit = max(0, len(self.rows(self._text_width())) - self.size.height)
-            self.top = max(0, min(limit, self.top + direction * height))
+        """Move by a screenful of rows, one of them seen again; the first line there that can be chosen is current."""
+        before, height = self.top, max(1, self.size.height)
+        self._scroll(direction * max(1, height - 1))
+        if self.top == before:
+            self.action_edge(direction)
             return
-        self._go(self._nearest(max(0, min(len(self.lines) - 1, self.current + direction * height)), direction))
+        rows = self.rows(self._text_width())[self.top : self.top + height]
+        seen = list(dict.fromkeys(row.line for row in rows if row.first and self.lines[row.line].key))
+        if seen:
+            self._make_current(seen[0] if direction > 0 else seen[-1])
 
     def action_edge(self, direction: int) -> None:
-        """Move to the first or last line."""
-        self._go(self._nearest(0 if direction < 0 else len(self.lines) - 1, -direction))
+        """To the top or the bottom, and to the first or last line that can be chosen."""
+        number = self._nearest(0 if direction < 0 else len(self.lines) - 1, -direction)
+        if number != self.current and number >= 0:
+            self._make_current(number)
+        self._scroll(direction * len(self.rows(self._text_width())))
+
+    def lift(self, key: str) -> None:
+        """Show the line with `key` at the top, as far as there are lines below it."""
+        rows = self.rows(self._text_width())
+        self.top = next((n for n, row in enumerate(rows) if self.lines[row.line].key == key), self.top)
+        self._scroll(0)
+
+    def _make_current(self, number: int) -> None:
+        """Make a line current where it is, without moving what is seen."""
+        self.current = number
+        self._untouched = False
+        self.post_message(self.Highlighted(self, self.current_key))
 
     def _go(self, number: int) -> None:
         if number == self.current or number < 0:

@@ -1,0 +1,150 @@
+"""What stands against a build is seen where the work is done: counted, reachable, and accepted only where it was found."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from buildtrack.bench.meaning import acceptable
+from buildtrack.bench.screens.ask import AskOne, AskText
+from buildtrack.bench.screens.bench import BenchScreen
+from buildtrack.bench.screens.review import ReviewScreen
+from buildtrack.bench.screens.why import Why, in_parts
+from buildtrack.bench.widgets.lines import LineList
+from tests.bench_walk import Walk, main_checklist, new_build, walk
+from tests.test_bench_entry import CHECKLIST, LOAD, PLAN, SIZES, answered, build_with
+from tests.test_bench_typing_ahead import bench
+
+OVER = build_with(**PLAN, **LOAD, supply_voltage=answered("14 V"))
+"""The supply stands above the plate, which is a caution."""
+
+
+MAIN = main_checklist()
+
+
+def told(lines: LineList) -> str:
+    return " ".join("".join(piece.text for piece in entry.left) for entry in lines.lines)
+
+
+def words(w: Walk) -> str:
+    return " ".join(w.text().split())
+
+
+def test_a_caution_is_counted_in_the_narrow_panel_the_steps_and_the_line_that_ends_a_step() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("supply_voltage")
+        await w.settle()
+        assert "▲ 1 caution: F2" in w.text() and "▲2 Load" in w.text()
+        await w.press("e")
+        await w.press("enter")
+        assert "settled, but 1 caution against it: F2 shows it, w accepts a caution" in words(w)
+
+    walk(steps, OVER, CHECKLIST)
+
+
+def test_in_the_wide_rail_a_step_with_a_caution_is_not_told_as_done() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("supply_voltage")
+        await w.settle()
+        rail = next(row for row in w.text().splitlines() if "2 Load" in row)
+        assert "▲ 2 Load" in rail and "1 caution" in rail
+
+    walk(steps, OVER, CHECKLIST, size=(120, 40))
+
+
+def test_cautions_that_open_items_will_settle_are_not_offered_for_acceptance() -> None:
+    async def steps(w: Walk) -> None:
+        assert w.app.desk is not None
+        for step in w.app.desk.checklist.steps:
+            waiting = [r for r in w.app.desk.judged.assessment.results
+                       if (r.step, r.severity, r.outcome) == (step.id, "caution", "unknown")]
+            offered = [r.title for r in acceptable(w.app.desk, step.id)]
+            assert len(offered) <= len(waiting) / 3, f"{step.id}: {offered}"
+        bench(w).go_to("cells")
+        await w.settle()
+        await w.press("w")
+        assert isinstance(w.screen, BenchScreen), "nothing was found yet that could be accepted"
+
+    walk(steps, new_build(MAIN), MAIN)
+
+
+def test_a_caution_that_was_found_can_be_accepted() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("supply_voltage")
+        await w.settle()
+        await w.press("w")
+        assert isinstance(w.screen, AskText) and "Accept: The supply is above the plate" in w.text()
+
+    walk(steps, OVER, CHECKLIST)
+
+
+@SIZES
+def test_f2_and_enter_explain_a_check_and_do_not_jump_to_the_next_thing(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("supply_voltage")
+        await w.settle()
+        await w.press("f2", "enter")
+        assert isinstance(w.screen, Why) and "supply" in w.text()
+
+    walk(steps, OVER, CHECKLIST, size=size)
+
+
+@SIZES
+def test_a_held_step_says_its_reason_once_and_x_goes_to_what_is_missing(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("series_count")
+        await w.settle()
+        await w.press("enter")
+        assert words(w).count("is held until") == 1
+        assert "x goes to what is missing first: 'Voltage on the plate'" in bench(w).card.told
+        await w.press("x")
+        assert bench(w).item_id == "rated_voltage"
+
+    begun = build_with(tool=answered("drill"))
+    walk(steps, begun, CHECKLIST, size=size)
+
+
+def test_every_reason_of_the_verdict_can_be_reached_in_the_review() -> None:
+    async def steps(w: Walk) -> None:
+        assert w.app.desk is not None
+        reasons = w.app.desk.judged.assessment.reasons
+        await w.press("f5")
+        screen = w.screen
+        assert isinstance(screen, ReviewScreen)
+        shown = screen.query_one("#review-lines", LineList)
+        assert len(reasons) > 5 and reasons[-1] not in told(shown)
+        shown.select("reasons:")
+        await w.press("enter")
+        assert all(reason in told(shown) for reason in reasons)
+
+    walk(steps, new_build(MAIN), MAIN)
+
+
+def test_a_message_of_several_pairs_has_a_line_for_each() -> None:
+    assert in_parts("alarm below cutoff; cutoff below minimum") == ["· alarm below cutoff", "· cutoff below minimum"]
+    assert in_parts("one thing only") == ["one thing only"]
+
+
+def test_the_history_is_told_in_the_words_of_the_checklist() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("rated_voltage")
+        await w.settle()
+        await w.type("13")
+        await w.press("f5", "end")
+        assert CHECKLIST.items["rated_voltage"].label in words(w) and "rated_voltage" not in w.text()
+
+    walk(steps, replace(OVER), CHECKLIST)
+
+
+def test_on_an_item_of_words_letters_begin_the_text_and_after_escape_they_are_commands() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("tool")
+        await w.settle()
+        assert "letters begin the text" in w.text().splitlines()[-1]
+        await w.type("grass trimmer")
+        assert w.build.entry("tool").standing[-1].text == "grass trimmer"
+        bench(w).jump("reason")
+        await w.settle()
+        await w.press("escape", "g")
+        assert isinstance(w.screen, AskOne), "after Esc the letter is the command"
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST)
