@@ -26,6 +26,7 @@ SMALLEST = 1e-9
 """What is smaller, in the unit shown, is rounding of the computer and shown as 0."""
 
 _NUMBER = re.compile(r"([+-]?)(\d{1,15}(?:[.,]\d{0,12})?|[.,]\d{1,12})(?:[eE]([+-]?\d{1,3}))?", re.ASCII)
+_MANY_DIGITS = re.compile(r"[0-9]{16,}", re.ASCII)
 _GAUGE = re.compile(r"(?:awg\s*#?\s*(\d{1,2})|#?\s*(\d{1,2})\s*awg)", re.ASCII | re.IGNORECASE)
 _SAME_SIGN = str.maketrans({"−": "-", "Ω": "Ω", "μ": "µ", "\u00a0": " ", "\u202f": " ", "\u2009": " "})
 
@@ -141,6 +142,8 @@ def _split_number(text: str, expected: str) -> tuple[float, float, str]:
     sign, digits, exponent = match.groups()
     rest = text[match.end():]
     if rest[:1] in {".", ",", "_", "'"} or re.match(r"\s*[+-]?[\d.,]", rest, re.ASCII):
+        if digits := _MANY_DIGITS.match(text.strip()):
+            raise QuantityError(f"'{clip(text)}' has {len(digits[0])} digits: a number has at most 15; was a key held?")
         raise QuantityError(f"'{clip(text)}' holds more than one number or mark: type one number, like 3.3 or 3,3")
     whole, mark, decimals = digits.partition("," if "," in digits else ".")
     if mark == "," and len(decimals) == 3 and whole.strip("0"):

@@ -82,6 +82,7 @@ def test_a_step_is_answered_with_enter_digits_and_one_letter(size: tuple[int, in
         ("1_000", "more than one"),
         ("12 13", "more than one"),
         ("1e9", "cannot be right"),
+        ("7" * 60, "has 60 digits"),
     ],
 )
 def test_what_does_not_fit_is_refused_under_the_field_and_stays_in_it(

@@ -95,7 +95,7 @@ def test_the_differences_are_shown_and_then_it_is_asked_again(path: Path) -> Non
         changed_by_someone(path)
         await coming_back(w)
         await w.press("1")
-        assert '-title = "Their title"' in shown(w.screen) and '+title = "Shears"' in shown(w.screen)
+        assert "Title" in shown(w.screen) and "Shears → Their title" in shown(w.screen)
         await w.press("escape")
         assert isinstance(w.screen, AskOne)
 

@@ -126,3 +126,35 @@ def test_in_a_row_just_added_enter_also_stops_at_what_is_filled_in_already(tmp_p
         assert [row.text(c) for c in ("length", "bundle", "end")] == ["120", "1", "plug"]
 
     walk(steps, READY, read_checklist(path))
+
+
+TAPS = with_entries(READY, candidates=Entry(rows=tuple(
+    Row(n, {"source": Cell("laptop"), "visual": Cell("sound"), "arrival_voltage": Cell("3.9")}) for n in ("c01", "c02")
+)), groups=Entry(rows=tuple(Row(n, {"joining_highest": Cell("3.90")}) for n in ("g1", "g2"))))
+
+
+@SIZES
+def test_after_a_correction_enter_goes_to_the_field_beside_it_filled_or_not(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        screen = await table(w, "groups")
+        screen.grid.go(0, 0)
+        await w.settle()
+        column = screen.grid.column_id
+        await w.burst("3.95", "enter", "3.96", "enter", "3.97", "enter")
+        found = [r.text(column) for r in w.build.entry("groups").rows]
+        assert found == ["3.95", "3.96", "3.97"], "a column is corrected and filled from the top to the bottom"
+
+    walk(steps, TAPS, CHECKLIST, size=size)
+
+
+def test_what_is_typed_into_a_filled_field_takes_the_place_of_what_stands_and_an_arrow_keeps_it() -> None:
+    async def steps(w: Walk) -> None:
+        screen = await table(w, "groups")
+        screen.grid.go(0, 0)
+        await w.settle()
+        await w.press("enter", "3", "full_stop", "8")
+        assert screen.field.value == "3.8"
+        await w.press("escape", "enter", "right", "1")
+        assert screen.field.value == "3.901"
+
+    walk(steps, TAPS, CHECKLIST)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import timedelta
 
 import pytest
 
 from buildtrack.judging import judge
-from buildtrack.model.build import Build
+from buildtrack.model.build import Build, Reading
 from buildtrack.model.checklist import Checklist, Column, Item
+from buildtrack.model.edit import Hand, add_reading
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import find_checklist
 from buildtrack.storage.hashing import content_hash
@@ -93,3 +95,12 @@ def test_a_build_just_begun_from_any_past_one_is_incomplete_and_nothing_carried_
     found = judge(build, checklist, shipped_samples(), NOW).assessment
     stops = [r.check for r in found.results if r.severity == "stop" and r.outcome == "fail"]
     assert (found.verdict, stops) == ("incomplete", [])
+
+
+def test_the_first_answer_in_a_build_from_a_past_one_is_not_out_of_order_with_what_was_taken_over() -> None:
+    _, build, checklist = begun("garden-screwdriver-cleared")
+    at = NOW + timedelta(minutes=10)
+    answered = add_reading(build, checklist.items["rated_voltage"], Reading("12 V", at), Hand(at))
+    found = judge(answered, checklist, shipped_samples(), at).assessment
+    told = [r.message for r in found.results if r.check == "readings-out-of-order" and r.outcome != "pass"]
+    assert (found.verdict, told) == ("incomplete", [])

@@ -180,6 +180,19 @@ def test_a_text_that_was_taken_in_the_last_moment_does_not_come_back() -> None:
     assert not_taken(taken("31.4", 1), typed) == typed.texts
 
 
+def test_a_reason_typed_in_a_question_and_taken_in_the_last_moment_does_not_come_back() -> None:
+    item, hand = SMALL.items["part_temperature"], edit.Hand(AT + timedelta(seconds=1))
+    question = ("?", f"Leave out '{item.label}'?", "part_temperature")
+    typed = Typed({question: "no thermometer "}, AT)
+    assert not_taken(small_build(), typed) == typed.texts
+    left_out = edit.leave_out(small_build(), item, "no thermometer", hand)
+    assert not_taken(left_out, typed) == {}
+    before = edit.leave_out(small_build(), item, "no thermometer", edit.Hand(AT - timedelta(minutes=1)))
+    assert not_taken(before, typed) == typed.texts, "the same reason of an earlier time"
+    other = Typed({("?", "Leave out 'x'?", "tool"): "no thermometer"}, AT)
+    assert not_taken(left_out, other) == other.texts, "the same reason for another item"
+
+
 def test_a_field_of_a_table_that_holds_the_text_already_does_not_come_back() -> None:
     build = replace(small_build(), entries={"cells": Entry(rows=(Row("c01", {"note": Cell("a scratch", AT)}),))})
     typed = Typed({("cells", "c01", "note"): "a scratch", ("cells", "c02", "note"): "a scratch"}, AT)

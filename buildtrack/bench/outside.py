@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
@@ -9,8 +10,9 @@ from typing import TYPE_CHECKING
 from textual.message import Message
 from textual.widgets import Input
 
+from buildtrack.bench.differences import Difference, differences
 from buildtrack.bench.plain import plain
-from buildtrack.bench.widgets.line_text import Line, line
+from buildtrack.bench.widgets.line_text import Line, line, prose
 
 if TYPE_CHECKING:
     from buildtrack.bench.app import BuildtrackApp
@@ -125,14 +127,18 @@ class Outside:
 
     def _differences(self, desk: Desk) -> list[Line]:
         try:
-            found = desk.session.differences()
+            told = differences(desk.build, desk.session.as_it_is(), desk.checklist)
+            found = desk.session.differences() if not told else []
         except (ValueError, OSError) as error:
             return [line(str(error), "bad")]
+        if told:
+            return list(_told_apart(told))
         looks = {"-": "warn", "+": "good", "@": "muted"}
         lines = [line(text, looks.get(text[:1], "plain")) for text in found[:MOST_LINES]]
         if len(found) > MOST_LINES:
             lines.append(line(f"and {len(found) - MOST_LINES} more lines", "muted"))
-        return lines or [line("There is no difference in what they say.", "muted")]
+        written = ", only in how it is written:" if lines else "."
+        return [line(f"There is no difference in what they say{written}", "head"), *lines]
 
     def _settle(self, desk: Desk, wish: str) -> None:
         """Done on the loop, so that no edit can be made meanwhile; what is not noted down yet is noted down first."""
@@ -152,3 +158,14 @@ class Outside:
         self.program.saving.failed = ""
         self.program.show_changed()
         self.program.place_say(" ".join([told, *(f"{note}." for note in desk.session.notes)]))
+
+
+def _told_apart(found: Sequence[Difference]) -> Iterator[Line]:
+    """Each thing that differs: what this program has, and what the file has now."""
+    yield line(f"{len(found)} things differ: here → in the file now", "head")
+    for each in found[:MOST_LINES]:
+        yield line("")
+        yield prose(each.where, "accent")
+        yield prose(f"{each.before or 'nothing'} → {each.after or 'nothing'}", "plain", 2, hang=2)
+    if len(found) > MOST_LINES:
+        yield line(f"and {len(found) - MOST_LINES} more", "muted")

@@ -9,12 +9,17 @@ import uuid
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from buildtrack.judging import summary
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import find_checklist
 from buildtrack.storage.places import checklist_folders, shipped_samples
 from buildtrack.storage.template import start_from, start_new
+from buildtrack.units import clip
+
+MOST_LOOKED_AT = 5
+"""So many of the newest files of a folder are looked at for a build to go on with."""
 
 
 def _titles(folder: Path) -> Iterator[tuple[str, str, Path]]:
@@ -29,8 +34,34 @@ def _titles(folder: Path) -> Iterator[tuple[str, str, Path]]:
 
 
 def samples() -> list[tuple[str, str]]:
-    """The sample builds: name and title."""
-    return [(name, title) for name, title, _ in _titles(shipped_samples())]
+    """The sample builds: name, and title with the verdict that was reached."""
+    return [(name, f"{title} · {_verdict(path)}") for name, title, path in _titles(shipped_samples())]
+
+
+def _verdict(path: Path) -> str:
+    return str(_raw(path).get("snapshot", {}).get("verdict", "not judged"))
+
+
+def _raw(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return {}  # who lists files names those that cannot be read
+
+
+def latest_build(folder: Path) -> tuple[Path, str] | None:
+    """The build file of a folder that was written last, with its title; None where there is none."""
+    def written(path: Path) -> float:
+        try:
+            return path.stat().st_mtime
+        except OSError:
+            return 0.0  # gone meanwhile: it comes last, and is found unreadable then
+
+    for path in sorted(folder.glob("*.toml"), key=written, reverse=True)[:MOST_LOOKED_AT]:
+        raw = _raw(path)
+        if "format" in raw and "checklist" in raw and raw.get("title"):
+            return path, clip(str(raw["title"]))
+    return None
 
 
 def checklists() -> list[tuple[str, str]]:

@@ -25,13 +25,18 @@ STATE_LOOKS = {
 STATE_WORDS = {"partly": "begun", "outside": "unusual", "misfit": "wrong"}
 
 
-def item_line(desk: Desk, item: Item, state: ItemState, draft: str, width: int) -> Line:
-    """One item in one line of `width` cells: label, answer or what is typed and not taken, state."""
-    look = STATE_LOOKS.get(state.state, "muted")
-    left = (Piece(f"{words.glyph(state.state)} ", look), Piece(plain(item.label)))
+def item_line(desk: Desk, item: Item, state: ItemState, draft: str, width: int, fault: str = "") -> Line:
+    """One item in one line of `width` cells: label, answer or what is typed and not taken, state.
+
+    fault: severity of a check that stands failed about this item.
+    """
+    told = fault if state.state == "done" else ""
+    look = {"stop": "bad", "caution": "warn"}.get(told) or STATE_LOOKS.get(state.state, "muted")
+    sign = words.SEVERITY_GLYPHS[told] if told else words.glyph(state.state)
+    left = (Piece(f"{sign} ", look), Piece(plain(item.label)))
     room = max(10, min(34, width - cell_len(item.label) - 20))
     shown = fit(f"› {plain(draft)}" if draft else words.list_text(item, desk, room), room)
-    return Line(left, (Piece(f"{shown}  "), Piece(f"{_state_word(item, state):<8}", look)), item.id)
+    return Line(left, (Piece(f"{shown}  "), Piece(f"{told or _state_word(item, state):<8}", look)), item.id)
 
 
 def _state_word(item: Item, state: ItemState) -> str:

@@ -92,6 +92,9 @@ class Session(Protocol):
     def is_changed_outside(self) -> bool:
         """Whether somebody else changed, moved or deleted the file; may take as long as the folder takes."""
 
+    def as_it_is(self) -> Build:
+        """The build as the file has it now; ValueError where it is none."""
+
     def differences(self) -> list[str]:
         """Lines that differ between the file as it is and what this program has; ValueError where it is no build."""
 

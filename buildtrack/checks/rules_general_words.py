@@ -147,8 +147,8 @@ def found(words: Sequence[str], **facts: str) -> Ruling:
 
 
 def first_taken(context: Context, item: Item) -> datetime | None:
-    """When an item was first answered, as far as times were noted."""
+    """When an item was first answered, as far as times were noted; what was taken over is no reading of a moment."""
     entry = context.build.entry(item.id)
-    times = [r.taken for r in entry.readings if r.taken]
-    times += [c.taken for row in entry.rows for c in row.cells.values() if c.taken]
+    times = [r.taken for r in entry.readings if r.taken and r.value_class != "taken over"]
+    times += [c.taken for row in entry.rows for c in row.cells.values() if c.taken and c.value_class != "taken over"]
     return min(times, default=None)

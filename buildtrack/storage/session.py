@@ -198,6 +198,10 @@ class BuildSession:
             mark = self._saver.opened.mark
             return mark is not None and durable.is_changed(self.path, mark, self._disk)
 
+    def as_it_is(self) -> Build:
+        """The build as the file has it now, whoever wrote it; BuildFileError where it is none."""
+        return read_build(self.path).build
+
     def differences(self) -> list[str]:
         """Lines that differ between the file as it is now and as this session would write it."""
         with self._guard:

@@ -137,7 +137,24 @@ def not_taken(build: Build, typed: Typed) -> dict[Place, str]:
     return {place: text for place, text in typed.texts.items() if not _was_taken(build, place, text, typed.at)}
 
 
+QUESTION = "?"
+"""First name of the place of a text that was typed in a question; what it asks and is about follow."""
+
+
+def _question_was_taken(build: Build, about: Place, text: str, at: datetime | None) -> bool:
+    """Whether a text typed in a question stands in the history since: as a reason, a remark, a name or an answer."""
+    if at is None:
+        return False
+    since = [e for e in build.history if e.at is not None and e.at.tzinfo is not None and e.at >= at
+             and (not about or not about[0] or e.item == about[0])]
+    told = {said for e in since for said in (e.reason, e.after, e.row, e.by)}
+    remarks = {r.remarks for r in build.reviews if r.at is not None and r.at.tzinfo is not None and r.at >= at}
+    return bool(text.strip()) and text.strip() in told | remarks
+
+
 def _was_taken(build: Build, place: Place, text: str, at: datetime | None) -> bool:
+    if place[0] == QUESTION:
+        return _question_was_taken(build, place[2:], text, at)
     entry = build.entry(place[0])
     if len(place) == 3:
         row = entry.row(place[1])

@@ -101,6 +101,7 @@ class AskText(ModalScreen[str | None]):
     @on(Input.Changed)
     def _keep(self, event: Input.Changed) -> None:
         event.stop()
+        self.query_one(".ask-refused", Static).update("")
         self._note(event.value if event.value != self.text else "")
 
     def _note(self, text: str) -> None:
@@ -159,7 +160,7 @@ class AskOne(ModalScreen[str | None]):
             yield Static(plain(self.title_text), markup=False, classes="ask-title")
             if self.more:
                 yield Static(_lines(self.more), markup=False, classes="ask-more")
-            yield LineList(self._lines())
+            yield LineList(self._lines(), wraps=True)
             yield Static("Enter or the number: take it    Esc: leave it", markup=False, classes="ask-keys")
 
     def _lines(self) -> list[Line]:

@@ -13,7 +13,7 @@ from buildtrack.bench import words
 from buildtrack.bench.card_text import card_text
 from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.meaning import acceptable, meaning_lines
+from buildtrack.bench.meaning import acceptable, meaning_lines, standing_faults
 from buildtrack.bench.onward import onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.place import Place
@@ -267,17 +267,19 @@ class BenchView(Place):
             self.call_after_refresh(self.redraw)
 
     def _redraw_items(self) -> None:
-        self.items.show([self._item_line(i) for i in self.asked_items(self.step)], self.item_id)
+        faults = {r.item: r.severity for r in reversed(standing_faults(self.desk, self.step_id))}
+        asked = self.asked_items(self.step)
+        self.items.show([self._item_line(i, faults.get(i.id, "")) for i in asked], self.item_id)
 
-    def _item_line(self, item: Item) -> Line:
+    def _item_line(self, item: Item, fault: str) -> Line:
         desk, build = self.desk, self.desk.build
         state = desk.item_state(item.id)
         draft = "" if item.id == self.item_id else desk.drafts.of((item.id,))
         width = self._list_width()
-        made_of = (item, state, draft, build.entry(item.id), build.currency, width)
+        made_of = (item, state, draft, build.entry(item.id), build.currency, width, fault)
         kept = self._item_lines.get(item.id)
         if kept is None or any(was is not now and was != now for was, now in zip(kept[0], made_of, strict=True)):
-            kept = self._item_lines[item.id] = (made_of, item_line(desk, item, state, draft, width))
+            kept = self._item_lines[item.id] = (made_of, item_line(desk, item, state, draft, width, fault))
         return kept[1]
 
     def _list_width(self) -> int:

@@ -119,16 +119,29 @@ class TableEntry(TableView):
 
     def _take(self, *fields: rows.Placed) -> None:
         typing = self.ended_typing = self.focused is self.field
+        corrected = bool(self.standing())
         had = [self.desk.build.entry(self.item_id).row(f.row) for f in fields]
         if all(not f.text and (r is None or not r.text(f.column.id)) for f, r in zip(fields, had, strict=True)):
             self._forget_draft()  # an empty field left empty is no edit
         elif not self.fill(fields):
             return
-        if self._next_field():
+        if corrected:
+            self._beside_corrected(typing)
+        elif self._next_field():
             self.ended_typing = False
             if typing:
                 self.begin()
         self._show_field()
+
+    def _beside_corrected(self, typing: bool) -> None:
+        """After a correction the field beside it, filled or not: never one elsewhere, which nobody looks at."""
+        at, down = self.grid.at, self.goes_down()
+        self.grid.action_move(int(down), int(not down))
+        self.ended_typing = typing and self.grid.at == at
+        if self.grid.at == at:
+            self.say("Corrected. That was the last field of this way.")
+        elif typing:
+            self.begin()
 
     def fill(self, fields: tuple[rows.Placed, ...]) -> bool:
         """Enter fields as one edit."""

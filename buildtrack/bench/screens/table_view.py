@@ -281,7 +281,10 @@ class TableView(Place):
         if refused := self.desk.refusal(self.item):
             self.tell(refused)
             return
-        self.field.put(typed if typed is not None else self.desk.drafts.of(self.place) or self.standing())
+        draft, standing = self.desk.drafts.of(self.place), self.standing()
+        self.field.put(typed if typed is not None else draft or standing)
+        if typed is None and standing and not draft:
+            self.field.select_all()  # what is typed takes its place; an arrow keeps it to be edited
         self.set_focus(self.field)
         self._show_field()
 

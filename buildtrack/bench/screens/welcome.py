@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import ClassVar
 
 from textual import on
@@ -48,12 +49,16 @@ class WelcomeScreen(Place):
             )
             about.can_focus = False
             yield about
-            yield LineList(self._ways(), id="ways")
+            yield LineList(self._ways(), id="ways", wraps=True)
         yield Static("", markup=False, id="notice")
         yield KeyLine()
 
     def _ways(self) -> list[Line]:
+        """The ways to begin; a build in work comes first."""
+        latest = starting.latest_build(self.program.own_folder)
+        go_on = [line(f"Go on with {latest[1]}", "plain", latest[0].name, f"open:{latest[0]}")] if latest else []
         return [
+            *go_on,
             line("Look at a sample", "plain", "your own copy; its data are invented", "sample"),
             line("Start a new build", "plain", "an empty build file in your folder", "new"),
             line("Start from a past build", "plain", "its design, every reading asked for again", "shelf"),
@@ -70,12 +75,21 @@ class WelcomeScreen(Place):
         self.say("")
         self.redraw()
 
+    def on_screen_resume(self) -> None:
+        """Coming back: what there is to go on with may have changed; the mark begins at the first way."""
+        super().on_screen_resume()
+        if self.is_mounted and (ways := self.query("#ways")):
+            ways.only_one(LineList).show(self._ways())
+            ways.only_one(LineList).action_edge(-1)
+
     @on(LineList.Chosen, "#ways")
     def _chosen(self, event: LineList.Chosen) -> None:
         if event.key == "sample":
             self._samples()
         elif event.key == "new":
             self._new()
+        elif event.key.startswith("open:"):
+            self.program.open_build(Path(event.key.removeprefix("open:")))
         else:
             self.program.folder = self.program.own_folder
             self.program.go_to_place("shelf")

@@ -102,6 +102,7 @@ class LineList(Inked, can_focus=True):
         gutter: bool = True,
         choose_on_click: bool = True,
         starts_blank: bool = False,
+        wraps: bool = False,
         id: str | None = None,
         classes: str | None = None,
     ) -> None:
@@ -110,6 +111,8 @@ class LineList(Inked, can_focus=True):
         self.choose_on_click = choose_on_click
         self.starts_blank = starts_blank
         """Whether no line is current until somebody moves to one, or one of that key is shown."""
+        self.wraps = wraps
+        """Whether an arrow goes on from the last line to the first, and the other way."""
         self._rows: list[Row] = []
         self._rows_for: tuple[int, tuple[Line, ...]] | None = None
         self._drawn: list[_Drawn] = []
@@ -294,6 +297,9 @@ class LineList(Inked, can_focus=True):
     def action_step(self, direction: int) -> None:
         """Move to the next line that can be chosen; what lies between and beyond is not passed over unseen."""
         following = self._following(direction)
+        if following is None and self.wraps:
+            self.action_edge(-direction)
+            return
         if following is None or not self._beside_what_is_seen(following):
             self._scroll(direction if following is None else direction * 3)
             return
