@@ -25,8 +25,8 @@ def test_readings_fields_rows_and_what_was_left_out_are_told_with_both_texts() -
     source = where.column("source")
     assert source is not None
     assert differences(BEFORE, replace(BEFORE, entries=changed), CHECKLIST) == [
-        Difference(LABEL["reason"], "old pack is dead", "left out: not asked"),
         Difference(LABEL["rated_voltage"], "12 V", "12 V, 12.6 V"),
+        Difference(LABEL["reason"], "old pack is dead", "left out: not asked"),
         Difference(f"{cells}, c01, {source.label}", "laptop", "drill"),
         Difference(f"{cells}, c02", "a row", "no row"),
         Difference(f"{cells}, c03", "no row", "a row"),

@@ -270,7 +270,7 @@ def test_an_expected_item_is_left_out_with_a_reason_and_a_must_never() -> None:
     async def steps(w: Walk) -> None:
         bench(w).jump("reason")
         await w.settle()
-        await w.press("l", "enter")
+        await w.press("escape", "l", "enter")
         assert isinstance(w.screen, AskText), "no reason, no leaving out"
         await w.type("not asked")
         left = w.build.entry("reason").left_out

@@ -399,6 +399,8 @@ def test_a_count_down_follows_the_clock_not_the_program() -> None:
     async def steps(w: Walk) -> None:
         await w.press("f4")
         assert isinstance(w.screen, CountDown)
+        await w.press("enter")
+        assert not w.app.timers.running, "nothing is marked yet"
         await w.press("down", "enter", "escape")
         timer = w.app.timers.running[0]
         assert w.app.timers.left_s(timer) == 3.0

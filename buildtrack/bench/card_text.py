@@ -72,7 +72,7 @@ def _placeholder(item: Item) -> str:
         return "type a number"
     if item.kind in ("photo", "file"):
         return "name of a file beside the build file"
-    return "type, then Enter" if item.kind == "text" else BEFORE_TYPING
+    return BEFORE_TYPING
 
 
 def _options(item: Item, chosen: str) -> list[Line]:

@@ -428,7 +428,7 @@ def footer(place: str, situation: Situation, keymap: Mapping[str, str]) -> list[
     first = _typing_keys(situation) if situation.typing else WORDS_KEYS if situation.words else []
     shown = [c for c in of_place(place) if c.footer and key_of(c, keymap) and c.available(situation)]
     shown.sort(key=lambda c: _worth(place, c))
-    shown = [c for c in shown if not (first and c.key == "enter")]
+    shown = [c for c in shown if not (situation.typing and c.key == "enter")]
     entries = (_entry(c, keymap, situation.words and not situation.typing) for c in shown)
     return [*first, *(entry for entry in entries if entry[0])]
 

@@ -223,7 +223,7 @@ class BenchView(Place):
     def is_for_words(self) -> bool:
         """Whether letters begin the text of the current item: it has none yet, and Esc was not pressed on it."""
         item = self.item
-        if item is None or item.kind not in ("text", "photo", "file") or self.focused is not self.items:
+        if item is None or item.kind != "text" or self.focused is not self.items:
             return False
         open_ = not self.desk.build.entry(item.id).standing and not self.desk.refusal(item)
         return open_ and self.letters_free != item.id
