@@ -148,3 +148,16 @@ def test_on_an_item_of_words_letters_begin_the_text_and_after_escape_they_are_co
         assert isinstance(w.screen, AskOne), "after Esc the letter is the command"
 
     walk(steps, new_build(CHECKLIST), CHECKLIST)
+
+
+def test_at_120_columns_long_titles_are_whole_beside_a_short_answer() -> None:
+    names = ("charging_site", "way_out", "never_unattended", "local_rules")
+
+    async def steps(w: Walk) -> None:
+        for name in names:
+            bench(w).jump(name)
+            await w.settle()
+            assert MAIN.items[name].label in next(row for row in w.text().splitlines() if "│▸ " in row), name
+
+    build = replace(new_build(MAIN), entries={name: answered("yes") for name in names})
+    walk(steps, build, MAIN, size=(120, 40))

@@ -61,7 +61,7 @@ def test_a_half_typed_reading_is_kept_and_goes_when_it_is_taken() -> None:
         assert texts(w, "free_current") == ["1.2"] and session.typed == {}
         await press(w, "7", "escape")
         assert session.typed == {}, "what is dropped on purpose is not kept"
-        await press(w, "e", "backspace")
+        await press(w, "e", "right", "backspace")
         assert session.typed == {("free_current", "1.2"): "1."}, "a correction counts as typed"
 
     walk(steps, session.build, CHECKLIST, session=session, around=at_once)

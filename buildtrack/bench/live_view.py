@@ -82,7 +82,7 @@ def _to_level(name: str, volts: float | None, seen: Seen, levels: Levels) -> tup
     if left <= 0:
         return f"{name} {volts:.2f} V: reached{alike}", "warn"
     shown = f"{left:.0f} s" if left < 60 else f"{left / 60:.0f} min" if left >= 600 else f"{left / 60:.1f} min"
-    return f"{name} {volts:.2f} V: in at most {shown} at this slope{alike}", "warn" if left < 120 else "plain"
+    return f"{name} {volts:.2f} V: in about {shown} at this slope{alike}", "warn" if left < 120 else "plain"
 
 
 def _wide(seen: Seen, levels: Levels) -> Iterator[Line]:

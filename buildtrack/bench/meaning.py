@@ -142,7 +142,8 @@ def check_line(result: Result) -> Line:
 def _checks(desk: Desk, step: Step, item: Item | None, heads: bool, every: bool) -> Iterator[Line]:
     results = step_results(desk, step)
     near = {r.check for r in results if item is not None and touches(desk, r, item.id)}
-    results.sort(key=lambda r: (r.outcome in ("pass", "unknown"), r.check not in near))
+    stops = {r.check for r in results if r.severity == "stop" and r.outcome in ("fail", "unsure")}
+    results.sort(key=lambda r: (r.outcome in ("pass", "unknown"), r.check not in stops, r.check not in near))
     quiet = [
         r for r in results if not every and (r.outcome == "unknown" or r.outcome == "pass" and r.check not in near)
     ]

@@ -22,6 +22,8 @@ STATE_LOOKS = {
     "left out": "muted",
     "held": "muted",
 }
+ROOMY = 60
+"""A list so wide has room for a long title, an answer and the word 'done' [cells]."""
 STATE_WORDS = {"partly": "begun", "outside": "unusual", "misfit": "wrong"}
 
 
@@ -34,9 +36,11 @@ def item_line(desk: Desk, item: Item, state: ItemState, draft: str, width: int, 
     look = {"stop": "bad", "caution": "warn"}.get(told) or STATE_LOOKS.get(state.state, "muted")
     sign = words.SEVERITY_GLYPHS[told] if told else words.glyph(state.state)
     left = (Piece(f"{sign} ", look), Piece(plain(item.label)))
-    room = max(10, min(34, width - cell_len(item.label) - 20))
+    brief = width < ROOMY and state.state == "done" and not told  # then the answer and ✓ say it, and the title is whole
+    room = max(8, min(34, width - cell_len(item.label) - (7 if brief else 20)))
     shown = fit(f"› {plain(draft)}" if draft else words.list_text(item, desk, room), room)
-    return Line(left, (Piece(f"{shown}  "), Piece(f"{told or _state_word(item, state):<8}", look)), item.id)
+    word = "" if brief and shown else f"  {told or _state_word(item, state):<8}"
+    return Line(left, (Piece(shown), Piece(word, look)), item.id)
 
 
 def _state_word(item: Item, state: ItemState) -> str:
@@ -56,7 +60,8 @@ def rail_lines(desk: Desk, here: str) -> list[Line]:
         glyph, look_of = step_sign(desk, step)
         sign, faults = Piece(f"{glyph} ", look_of), standing_faults(desk, step.id)
         word = f"{desk.left(step.id)} left" if state.state == "partly" else words.STEP_WORDS[state.state]
-        word = faults_text(faults) if faults and state.state == "done" else word
+        worst = [r for r in faults if r.severity == faults[0].severity]  # the rail has room for one word
+        word = faults_text(worst) if faults and state.state == "done" else word
         left = (sign, Piece(f"{number} {plain(step.title)}", look))
         found.append(Line(left, (Piece(word, "muted"),), step.id))
     return found

@@ -30,6 +30,7 @@ class BenchStanding(BenchEntry):
             self.set_focus(self.card.options)
             return
         self.card.field.put(self.desk.build.entry(item.id).readings[place].text)
+        self.card.field.select_all()  # what is typed takes its place; an arrow keeps it to be edited
         self.redraw()
         self.set_focus(self.card.field)
 

@@ -93,6 +93,9 @@ class CountDown(ModalScreen[None]):
             self.program.timers.stop(name)
         elif kind == "start":
             self.program.timers.start(*PRESETS[int(name)])
+            self._show()
+            self.query_one(LineList).select(f"stop:{PRESETS[int(name)][0]}")  # the mark stays with what it stood on
+            return
         else:
             self.app.push_screen(
                 AskText("How long?", "like 90 s, 10 min or 1.5 h", needed="type a length of time"), self._typed
