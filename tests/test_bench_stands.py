@@ -157,7 +157,7 @@ def test_at_120_columns_long_titles_are_whole_beside_a_short_answer() -> None:
         for name in names:
             bench(w).jump(name)
             await w.settle()
-            assert MAIN.items[name].label in next(row for row in w.text().splitlines() if "│▸ " in row), name
+            assert MAIN.items[name].label in next(row for row in w.text().splitlines() if "│▸ ✓" in row), name
 
     build = replace(new_build(MAIN), entries={name: answered("yes") for name in names})
     walk(steps, build, MAIN, size=(120, 40))

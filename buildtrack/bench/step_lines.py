@@ -24,6 +24,8 @@ STATE_LOOKS = {
 }
 ROOMY = 60
 """A list so wide has room for a long title, an answer and the word 'done' [cells]."""
+RAIL = 21
+"""A title and a word that are longer have no room beside each other in the rail [cells]."""
 STATE_WORDS = {"partly": "begun", "outside": "unusual", "misfit": "wrong"}
 
 
@@ -62,6 +64,8 @@ def rail_lines(desk: Desk, here: str) -> list[Line]:
         word = f"{desk.left(step.id)} left" if state.state == "partly" else words.STEP_WORDS[state.state]
         worst = [r for r in faults if r.severity == faults[0].severity]  # the rail has room for one word
         word = faults_text(worst) if faults and state.state == "done" else word
+        if not faults and state.state != "partly" and cell_len(step.title) + cell_len(word) > RAIL:
+            word = ""  # the sign says it, and the title is whole
         left = (sign, Piece(f"{number} {plain(step.title)}", look))
         found.append(Line(left, (Piece(word, "muted"),), step.id))
     return found
@@ -81,7 +85,9 @@ def step_words(desk: Desk, step: Step) -> str:
     steps = desk.checklist.steps
     number = next((n for n, s in enumerate(steps, 1) if s.id == step.id), 1)
     open_ = desk.left(step.id)
-    left = f"{open_} open" if open_ else "all settled"
+    faults = standing_faults(desk, step.id)
+    left = f"{open_} open" if open_ else f"all settled{' but' if faults else ''}"
+    left += f" {faults_text(faults)}" if faults and not open_ else f", {faults_text(faults)}" if faults else ""
     return f"Step {number} of {len(steps)}: {plain(step.title)} · {left} · usually {step.minutes} min"
 
 
