@@ -46,9 +46,8 @@ class CountDown(ModalScreen[None]):
             yield Static("Timers", markup=False, classes="page-title")
             yield Digits("", id="count")
             yield LineList(id="timer-lines", starts_blank=True)
-            yield Static(
-                "↑ ↓ choose    Enter start, or stop a running one    Esc close; they run on", markup=False, classes="page-keys"
-            )
+            yield Static("↑ ↓ choose    Enter start, or stop a running one    Esc close; they run on",
+                         markup=False, classes="page-keys")
 
     @property
     def program(self) -> BuildtrackApp:
