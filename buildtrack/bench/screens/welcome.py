@@ -54,8 +54,8 @@ class WelcomeScreen(Place):
         yield KeyLine()
 
     def _ways(self) -> list[Line]:
-        """The ways to begin; a build in work comes first."""
-        latest = starting.latest_build(self.program.own_folder)
+        """The ways to begin; where none is open, a build in work comes first."""
+        latest = starting.latest_build(self.program.own_folder) if self.program.desk is None else None
         go_on = [line(f"Go on with {latest[1]}", "plain", latest[0].name, f"open:{latest[0]}")] if latest else []
         return [
             *go_on,
