@@ -114,14 +114,14 @@ def test_every_reason_of_the_verdict_can_be_reached_in_the_review() -> None:
         assert len(reasons) > 5 and reasons[-1] not in told(shown)
         shown.select("reasons:")
         await w.press("enter")
-        assert all(reason in told(shown) for reason in reasons)
+        assert all(reason.split("; ")[-1] in told(shown) for reason in reasons)
 
     walk(steps, new_build(MAIN), MAIN)
 
 
 def test_a_message_of_several_pairs_has_a_line_for_each() -> None:
-    assert in_parts("alarm below cutoff; cutoff below minimum") == ["· alarm below cutoff", "· cutoff below minimum"]
-    assert in_parts("one thing only") == ["one thing only"]
+    assert in_parts("a below b; b below c; c below d") == ["· a below b", "· b below c", "· c below d"]
+    assert in_parts("4.250 V; 4.300 V is the most") == ["4.250 V; 4.300 V is the most"]
 
 
 def test_the_history_is_told_in_the_words_of_the_checklist() -> None:

@@ -17,7 +17,7 @@ from buildtrack.bench.meaning import check_line
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.place import Place
-from buildtrack.bench.screens.why import Why
+from buildtrack.bench.screens.why import Why, in_parts
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.bench.widgets.lines import LineList
@@ -259,9 +259,14 @@ def _content_hash(build: Build) -> str:
 
 def _parts(text: str, look: str, indent: int) -> Iterator[Line]:
     """A reason or a message; what tells of several pairs, rows or readings has a line for each."""
-    first, *more = text.split("; ")
-    yield prose(f"· {first}" if indent == 2 else first, look, indent, hang=2)
-    yield from (prose(f"· {part}", look, indent + 2, hang=2) for part in more)
+    told, dot = in_parts(text), "· " if indent == 2 else ""
+    if len(told) == 1:
+        yield prose(f"{dot}{text}", look, indent, hang=2)
+        return
+    head, _, first = told[0].removeprefix("· ").rpartition(": ")
+    if head:
+        yield prose(f"{dot}{head}:", look, indent, hang=2)
+    yield from (prose(part, look, indent + 2, hang=2) for part in (f"· {first}", *told[1:]))
 
 
 def told_event(event: Event, checklist: Checklist) -> str:

@@ -177,10 +177,14 @@ def headline(desk: Desk, name: str) -> str:
     return result.headline if result is not None else rule.title if rule is not None else name
 
 
+FEW_PARTS = 3
+"""A message of fewer parts is one sentence."""
+
+
 def in_parts(message: str) -> list[str]:
     """The message of a check in its parts, one a line, where it tells of several pairs, rows or readings."""
     parts = message.split("; ")
-    return [message] if len(parts) < 2 else [f"· {part}" for part in parts]
+    return [message] if len(parts) < FEW_PARTS else [f"· {part}" for part in parts]
 
 
 def check_lines(desk: Desk, name: str) -> Iterator[Line]:
