@@ -284,7 +284,7 @@ class BenchView(Place):
 
     def _list_width(self) -> int:
         """Width of the list of items, also before it was laid out (bench.tcss says the same)."""
-        beside = 0 if self.has_class("-narrow") else 96 if self.has_class("-broad") else 66
+        beside = 0 if self.has_class("-narrow") else 96 if self.has_class("-broad") else 68
         return self.size.width - beside
 
     def _redraw_rail(self) -> None:
