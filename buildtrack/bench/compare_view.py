@@ -14,8 +14,10 @@ def side_by_side(rows: Sequence[Compared], width: int) -> Iterator[Line]:
     label = max(20, min(40, width // 3))
     side = max(12, (width - label - 6) // 2)
     section = ""
-    differ = sum(row.differs for row in rows)
-    yield line(f"{differ} of {len(rows)} differ", "muted")
+    both = [row for row in rows if row.first and row.second]
+    alone = len(rows) - len(both)
+    told = f"both have {len(both)}, and {sum(row.differs for row in both)} of them differ"
+    yield line(told + (f"; {alone} more only one of them has" if alone else ""), "muted")
     for row in rows:
         if row.label == "title" and not row.section:
             yield Line((Piece(" " * (label + 4) + f"{pad(plain(row.first), side)}  {plain(row.second)}", "head"),))

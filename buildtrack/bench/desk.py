@@ -13,7 +13,7 @@ from buildtrack.model import edit as edits
 from buildtrack.model.build import Build, Event
 from buildtrack.model.checklist import Checklist, Item
 from buildtrack.model.edit import EditError, Hand
-from buildtrack.workings.status import ItemState, Status, StepState, status_meanwhile
+from buildtrack.workings.status import ItemState, Status, StepState, status_meanwhile, why_held
 
 MOST_UNDO = 200
 """How many edits can be undone."""
@@ -107,13 +107,7 @@ class Desk:
             return f"read-only: {self.session.read_only_reason}"
         if item is None:
             return ""
-        held_by = self.step_state(item.step).held_by
-        entry = self.build.entry(item.id)
-        if not held_by or entry.standing or entry.rows:
-            return ""
-        names = [f"'{self.checklist.items[name].label}'" for name in held_by]
-        more = f" and {len(names) - 3} more" if len(names) > 3 else ""
-        return f"this step is held until {', '.join(names[:3])}{more} {'is' if len(names) == 1 else 'are'} settled"
+        return why_held(item, self.build, self.checklist, self.status)
 
     def change(self, edit: Edit) -> None:
         """Make an edit; EditError says why where it cannot be made."""

@@ -10,6 +10,7 @@ from datetime import datetime
 from buildtrack import units
 from buildtrack.checks.rules_general_words import PASS, Place, found, meter_of, meters_of, places, rests_on_readings
 from buildtrack.checks.ruling import Context, Ruling
+from buildtrack.workings.inputs import counting
 
 ALIKE = 5
 """So many equal readings in a row, fine enough to scatter, look copied: common practice, no source."""
@@ -87,7 +88,7 @@ def typed_in_one_go(context: Context) -> Ruling:
     """Many readings of several steps that carry one and the same time."""
     times: dict[datetime, list[Place]] = defaultdict(list)
     for place in places(context):
-        if place.kind == "reading" and place.answer.taken is not None:
+        if place.kind == "reading" and place.answer.taken is not None and place.answer.value_class != "taken over":
             times[place.answer.taken.replace(second=0, microsecond=0)].append(place)
     return found([f"{len(group)} readings of {len({p.item.step for p in group})} steps at "
                   f"{when.isoformat(sep=' ', timespec='minutes')}"
@@ -131,6 +132,8 @@ def far_from_past(context: Context) -> Ruling:
         if place.column is not None or place.value is None:
             continue
         entry = context.build.entry(place.item.id)
+        if place.answer not in counting(place.item, entry):
+            continue  # another reading took its place
         if not entry.expected:
             continue
         try:

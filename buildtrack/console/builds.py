@@ -11,7 +11,7 @@ from pathlib import Path
 from buildtrack import units
 from buildtrack.bench.attach import attached_reading
 from buildtrack.console.common import now, plain, wrapped
-from buildtrack.judging import summary
+from buildtrack.judging import judge, summary
 from buildtrack.model import edit
 from buildtrack.model.build import Build, Cell, Reading
 from buildtrack.model.checklist import Checklist, Column, Item
@@ -19,9 +19,10 @@ from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import ChecklistError, find_checklist, read_checklist
 from buildtrack.storage.places import checklist_folders
 from buildtrack.storage.samples import copy_sample, samples
-from buildtrack.storage.session import create, open_session
+from buildtrack.storage.session import BuildSession, create, open_session
 from buildtrack.storage.template import start_from, start_new
 from buildtrack.workings.inputs import column_misfit, misfit, one_meaning, outside
+from buildtrack.workings.status import Status, why_held
 
 
 def new(options: argparse.Namespace) -> int:
@@ -75,13 +76,20 @@ def enter(options: argparse.Namespace) -> int:
         if item is None:
             raise ValueError(f"{options.file}: the checklist has no item '{units.clip(options.item)}'")
         build = _entered(session.build, item, options)
+        held = why_held(item, session.build, session.checklist, _status(session))
         state = session.commit(build)
         if not state.saved:
             raise ValueError(f"{options.file}: not saved: {state.reason}")
     finally:
         session.close()
     print(plain(f"{item.label}: {options.text}"))
+    if held:
+        print(plain(f"buildtrack: entered ahead of its turn: {held}; a reviewer will ask why"), file=sys.stderr)
     return 0
+
+
+def _status(session: BuildSession) -> Status:
+    return judge(session.build, session.checklist, session.path.resolve().parent, now()).assessment.status
 
 
 def _entered(build: Build, item: Item, options: argparse.Namespace) -> Build:

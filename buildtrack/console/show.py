@@ -12,6 +12,7 @@ from buildtrack.model.build import Entry
 from buildtrack.model.checklist import Column, Item, Step
 from buildtrack.units import clip, in_currency
 from buildtrack.workings.explain import explain
+from buildtrack.workings.inputs import counting
 from buildtrack.workings.status import visible_columns
 
 
@@ -68,13 +69,14 @@ def _column_name(column: Column) -> str:
 
 def entry_lines(judged: Judged, item: Item, entry: Entry) -> list[str]:
     """What was entered for an item, a line a reading or a row."""
-    lines = []
+    lines, made_of = [], counting(item, entry)
     for reading in entry.readings:
         when = reading.taken.strftime("%Y-%m-%d %H:%M") if reading.taken else ""
         marks = [m for m in (when, f"with {reading.instrument}" if reading.instrument else "", reading.note,
                              f"columns set by hand: {reading.columns}" if reading.columns else "",
                              reading.value_class if reading.value_class != "measured" else "",
                              f"withdrawn: {reading.withdrawn}" if reading.withdrawn else "",
+                             "" if reading.withdrawn or reading in made_of else "replaced",
                              f"accepted: {reading.accepted}" if reading.accepted else "") if m]
         lines.append(plain(f"{reading.text}" + (f" ({'; '.join(marks)})" if marks else "")))
     columns = visible_columns(item, judged.build, judged.assessment.sheet)

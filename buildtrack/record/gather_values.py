@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from buildtrack import units
 from buildtrack.judging import Judged
-from buildtrack.model.build import Entry, Reading
+from buildtrack.model.build import Reading
 from buildtrack.model.checklist import Item
 from buildtrack.model.instruments import Instrument, instruments
 from buildtrack.record.gridding import grid
@@ -16,7 +16,7 @@ from buildtrack.record.redoing import for_a_reader, in_currency, left_out, numbe
 from buildtrack.record.shorten import WHERE
 from buildtrack.record.text import NBSP, line, minus, moment, plain, sentence, tied
 from buildtrack.workings.explain import explain, show_plain
-from buildtrack.workings.inputs import reading_value
+from buildtrack.workings.inputs import counting, reading_value
 from buildtrack.workings.values import Known
 
 STRUCTURED_LINES = 80
@@ -106,8 +106,8 @@ def item_line(judged: Judged, item: Item, readings_left: int = 0) -> ItemLine | 
     if state.state == "open" and item.need == "optional":
         return None
     meters = dict(instruments(judged.build))
-    counting = _counting(item, entry)
-    readings = merged(tuple(reading_text(judged, item, r, r in counting, meters) for r in entry.readings))
+    made_of = counting(item, entry)
+    readings = merged(tuple(reading_text(judged, item, r, r in made_of, meters) for r in entry.readings))
     counts = ""
     if item.kind == "reading" and len(entry.standing) > 1:
         value = judged.assessment.sheet.value(item.id)
@@ -144,13 +144,6 @@ def merged(readings: tuple[ReadingText, ...]) -> tuple[ReadingText, ...]:
         taken = f"{times[0][:10]} to {times[-1][:10]}"
     return (ReadingText(" · ".join(r.text for r in readings), _range(spreads), first.instrument, taken, "",
                         first.value_class, "", first.counts),)
-
-
-def _counting(item: Item, entry: Entry) -> tuple[Reading, ...]:
-    standing = entry.standing
-    if item.kind == "reading" and item.use in ("mean", "median", "lowest", "highest"):
-        return standing
-    return standing[:1] if item.use == "first" else standing[-1:]
 
 
 def structured_grid(judged: Judged, value: object) -> Grid | None:

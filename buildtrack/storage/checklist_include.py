@@ -9,7 +9,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -27,19 +27,15 @@ STEP_HEAD = ("id", "title", "minutes", "intro", "cautions", "workings", "also")
 _ITEM_INCLUDE = frozenset({"include", "items", "leave_out"})
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Shared:
     """A shared file as read."""
 
     source: Source
     raw: Raw
     text: str
-
-    @cached_property
-    def items(self) -> dict[str, int]:
-        """Place of every item in the file, by id."""
-        found = listed(self.raw.get("items"))
-        return {str(body.get("id", "")): n for n, body in enumerate(found) if isinstance(body, dict)}
+    items: dict[str, int]
+    """Place of every item in the file, by id."""
 
 
 @dataclass(slots=True)
@@ -62,7 +58,8 @@ class Expanded:
 def _parsed(path: Path, _stamp: tuple[int, int], name: str) -> Shared:
     text = read_text(path)
     raw = toml_guard.loads(text, toml_guard.MOST_TABLES_OF_A_CHECKLIST)
-    return Shared(Source(name, text), raw, text)
+    items = {str(body.get("id", "")): n for n, body in enumerate(listed(raw.get("items"))) if isinstance(body, dict)}
+    return Shared(Source(name, text), raw, text, items)
 
 
 def _inside(folder: Path, name: str) -> Path | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import lru_cache
 from typing import Any
 
 from buildtrack import units
@@ -45,7 +45,12 @@ class Problem:
         return f"{file}line {self.line}: {self.where}: {self.message}"
 
 
-@dataclass(frozen=True)
+@lru_cache(maxsize=64)
+def _lines_of(text: str) -> dict[toml_lines.Path, int]:
+    return toml_lines.index(text)
+
+
+@dataclass(frozen=True, slots=True)
 class Source:
     """One file that a checklist is read from."""
 
@@ -53,10 +58,10 @@ class Source:
     """Relative to its checklist folder; empty for the checklist itself."""
     text: str
 
-    @cached_property
+    @property
     def lines(self) -> dict[toml_lines.Path, int]:
         """Line of every key; a checklist without faults never asks for it."""
-        return toml_lines.index(self.text)
+        return _lines_of(self.text)
 
 
 @dataclass(slots=True)

@@ -39,6 +39,14 @@ def parse_date(text: str) -> date:
     raise ValueError(f"'{units.clip(text)}' is not a date: write it like 2026-11-25")
 
 
+def counting(item: Item, entry: Entry) -> tuple[Reading, ...]:
+    """The standing answers of an item that make its value; the others were replaced by them."""
+    standing = entry.standing
+    if item.kind == "reading" and item.use in ("mean", "median", "lowest", "highest"):
+        return standing
+    return standing[:1] if item.use == "first" else standing[-1:]
+
+
 def reading_value(item: Item, reading: Reading, meters: Mapping[str, Instrument], address: str) -> Known:
     """One reading as a value; units.QuantityError where its text does not fit the item."""
     quantity = units.parse(reading.text, item.dimension, item.unit)

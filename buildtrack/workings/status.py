@@ -239,6 +239,17 @@ def _step_state(step: Step, states: tuple[ItemState, ...], held_by: tuple[str, .
     return StepState(step.id, word, held_by, states)
 
 
+def why_held(item: Item, build: Build, checklist: Checklist, status: Status) -> str:
+    """Why nothing may be entered for an item yet; empty where it may, and where an answer there is only corrected."""
+    held_by = status.step(item.step).held_by
+    entry = build.entry(item.id)
+    if not held_by or entry.standing or entry.rows:
+        return ""
+    names = [f"'{checklist.items[name].label}'" for name in held_by]
+    more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+    return f"this step is held until {', '.join(names[:3])}{more} {'is' if len(names) == 1 else 'are'} settled"
+
+
 def _next(steps: list[StepState], checklist: Checklist) -> str:
     waiting = (state.item for step in steps if step.state != "held" for state in step.items
                if not state.settled and checklist.items[state.item].need != "optional")

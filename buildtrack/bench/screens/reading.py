@@ -19,6 +19,7 @@ PAGE_CSS = """
 {name} {{ align: center middle; background: $background 70%; }}
 {name} > Vertical {{ width: 94; max-width: 96%; height: 92%; background: $surface; padding: 1 2; }}
 {name} > Vertical {{ border-left: outer $primary; }}
+{name}.-whole > Vertical {{ width: 96%; }}
 {name}.-narrow > Vertical {{ width: 100%; max-width: 100%; height: 100%; max-height: 100%; }}
 {name} .page-title {{ height: 1; text-style: bold; color: $primary; }}
 {name} .page-keys {{ height: 1; color: $foreground 62%; }}
@@ -35,8 +36,9 @@ class ReadOn(ModalScreen[None]):
     HORIZONTAL_BREAKPOINTS = PAGE_BREAKPOINTS
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q,enter,f1", "leave", "close", show=False)]
 
-    def __init__(self, title: str, lines: Sequence[Line]) -> None:
-        super().__init__()
+    def __init__(self, title: str, lines: Sequence[Line], *, whole: bool = False) -> None:
+        """whole: over the whole width of the screen, for what stands side by side."""
+        super().__init__(classes="-whole" if whole else None)
         self.title_text, self.lines = title, lines
 
     def compose(self) -> ComposeResult:

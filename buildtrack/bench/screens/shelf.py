@@ -231,8 +231,9 @@ class ShelfScreen(Place):
         self.redraw()
         self.say(event.refused, "bad")
         if event.rows and self.is_current:
-            lines = list(side_by_side(event.rows, min(86, self.size.width - 8)))
-            self.app.push_screen(ReadOn("Side by side; ≠ marks what differs", lines))
+            page = self.size.width if self.has_class("-narrow") else self.size.width * 96 // 100
+            lines = list(side_by_side(event.rows, page - 8))
+            self.app.push_screen(ReadOn("Side by side; ≠ marks what differs", lines, whole=True))
 
     # -- the list ----------------------------------------------------------------------------------------------------
 
