@@ -55,6 +55,36 @@ def test_a_group_that_falls_against_its_sisters_is_named(third: float, verdict: 
     assert found.verdict == verdict
 
 
+def since_charge(third: float, days: float | None, *before: dict[str, object]) -> DriftReport | None:
+    last: dict[str, object] = {"on": day("2027-06-01"), "g1": 4.121, "g2": 4.125, "g3": third}
+    if days is not None:
+        last["days_since_charge"] = days
+    report = aftercare_rechecks.recheck_report(rechecks(*before, last))
+    assert report is not None
+    return aftercare_rechecks.drift_report(report, 0.005, 0.015)
+
+
+QUIET_BEFORE: tuple[dict[str, object], ...] = (
+    {"on": day("2026-12-02"), "g1": 3.80, "g2": 3.80, "g3": 3.80, "days_since_charge": 2.0},
+    {"on": day("2027-01-02"), "g1": 3.79, "g2": 3.79, "g3": 3.79, "days_since_charge": 33.0})
+
+
+@pytest.mark.parametrize("before", [(), QUIET_BEFORE], ids=["first", "after two quiet ones"])
+def test_a_group_far_from_its_sisters_long_after_a_charge_is_told(before: tuple[dict[str, object], ...]) -> None:
+    """3.950 V against a middle of 4.121 V, 74 days on: 171 mV / 74 d x 30.4 d a month = 70 mV a month, by hand."""
+    found = since_charge(3.950, 74.0, *before)
+    assert found is not None and found.assumed
+    assert found.worst.group == "g3"
+    assert found.worst.per_month_v == pytest.approx(-0.171 / 74 * 30.4375, rel=0.02)
+    assert found.verdict == "stop"
+    assert "if that left them equal" in found.summary
+
+
+@pytest.mark.parametrize(("third", "days"), [(4.105, 74.0), (3.950, 3.0), (3.950, None)])
+def test_groups_close_together_or_just_charged_tell_of_no_leak(third: float, days: float | None) -> None:
+    assert since_charge(third, days) is None
+
+
 def test_a_charge_in_between_leaves_little_to_say() -> None:
     found, unsaid = drift(3.760, 3.0), drift(3.760, None)
     assert found is not None and found.verdict == "charged" and "says little" in found.summary

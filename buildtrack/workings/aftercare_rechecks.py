@@ -12,6 +12,10 @@ from buildtrack.physics.ageing import DAYS_PER_MONTH
 from buildtrack.workings.values import Record, Table
 
 MOST_GROUPS = 20
+LONG_ENOUGH_D = 7.0
+"""Days after a charge from which the distances of the groups tell of a leak: our own choice."""
+FAR_V = 0.020
+"""So far a group may lie from the middle after a charge that balances, before its leak is suspected: our own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +88,8 @@ class Drift:
     charged_between: bool
     verdict: str
     """good, watch or stop; nothing can be said ("charged") when the pack was charged in between."""
+    assumed: bool = False
+    """Whether it is reckoned from the last charge, as if that had left the groups equal."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,9 +110,18 @@ class DriftReport:
         return next(v for v in ("stop", "watch", "charged", "good") if v in found)
 
     @property
+    def assumed(self) -> bool:
+        """Whether it rests on the groups having been equal after a charge."""
+        return self.worst.assumed
+
+    @property
     def summary(self) -> str:
         """The whole in one line."""
         worst = self.worst
+        if worst.assumed:
+            days = worst.until - worst.since
+            return (f"{worst.group} moves {worst.per_month_v * 1000:+.1f} mV a month against the others over the "
+                    f"{days:.0f} days since a charge, if that left them equal: {self.verdict}")
         told = f"{worst.group} moves {worst.per_month_v * 1000:+.1f} mV a month against the others: {self.verdict}"
         return told if self.verdict != "charged" else f"{told} in between, so this says little"
 
@@ -140,16 +155,35 @@ def drift_report(recheck_report: RecheckReport, drift_watch: float, drift_stop: 
     """Change of each group's distance from the middle group between two re-checks, per 30 days.
 
     Both readings are distances to sisters read in the same minute, so the meter's own error cancels. Between two
-    re-checks without a charge only leaks move the groups apart.
+    re-checks without a charge only leaks move the groups apart. Where a charge lies between all of them, a group that
+    is far from the middle days after it is told as if that charge had left the groups equal.
     """
     usable = [r for r in recheck_report.rechecks if len(r.voltages_v) >= 2]
     pairs = [(a, b) for a, b in zip(usable, usable[1:], strict=False)
              if b.on > a.on and a.voltages_v.keys() == b.voltages_v.keys()]
+    quiet = [p for p in pairs if not _charged_between(*p)]
+    latest_told = bool(quiet) and quiet[-1][1] is usable[-1]
+    if usable and not latest_told and (found := _since_charge(usable[-1], drift_watch, drift_stop)):
+        return DriftReport(found)
     if not pairs:
         return None
-    quiet = [p for p in pairs if not _charged_between(*p)]
     first, last = quiet[-1] if quiet else pairs[-1]
     return DriftReport(tuple(_drift(g, first, last, drift_watch, drift_stop) for g in first.voltages_v))
+
+
+def _since_charge(last: Recheck, watch: float, stop: float) -> tuple[Drift, ...]:
+    """What each group lost against the middle since the last charge; empty where none is far, or it was just charged."""
+    days = last.days_since_charge
+    middle = statistics.median(last.voltages_v.values())
+    if days is None or days < LONG_ENOUGH_D or all(abs(v - middle) <= FAR_V for v in last.voltages_v.values()):
+        return ()
+    return tuple(Drift(group, last.on - days, last.on, per_month, True, _size_word(per_month, watch, stop), assumed=True)
+                 for group, v in last.voltages_v.items() for per_month in [(v - middle) / days * DAYS_PER_MONTH])
+
+
+def _size_word(per_month_v: float, watch: float, stop: float) -> str:
+    size = abs(per_month_v) - 1e-9
+    return "stop" if size > stop else "watch" if size > watch else "good"
 
 
 def _charged_between(first: Recheck, last: Recheck) -> bool:
@@ -163,6 +197,5 @@ def _drift(group: str, first: Recheck, last: Recheck, watch: float, stop: float)
 
     per_month = (distance(last) - distance(first)) / (last.on - first.on) * DAYS_PER_MONTH
     charged = _charged_between(first, last)
-    size = abs(per_month) - 1e-9
-    verdict = "charged" if charged else "stop" if size > stop else "watch" if size > watch else "good"
+    verdict = "charged" if charged else _size_word(per_month, watch, stop)
     return Drift(group, first.on, last.on, per_month, charged, verdict)
