@@ -109,6 +109,23 @@ def test_the_time_to_the_alarm_is_told_from_the_slope(tmp_path: Path) -> None:
     run(steps, tmp_path, (200, 50))
 
 
+def test_a_group_below_what_any_cell_may_have_is_told_whatever_alarm_and_board_are_set_to(tmp_path: Path) -> None:
+    """2.75 V is where the sheets of ordinary 18650 cells end a discharge; neither level is entered here."""
+    bare = before_the_test()
+    bare = replace(bare, entries={n: e for n, e in bare.entries.items() if n not in ("alarm_setting", "board_cutoff")})
+    log = tmp_path / "test.csv"
+
+    async def steps(w: Walk) -> None:
+        add(log, HEADER + "".join(row(5 * n, first=2.9) for n in range(20)))
+        await follow(w)
+        assert "take the load off" not in w.text()
+        add(log, "".join(row(5 * n, first=2.75) for n in range(20, 24)))
+        await look(w)
+        assert "take the load off now" in " ".join(w.text().split())
+
+    run(steps, tmp_path, build=bare)
+
+
 def test_alarm_and_end_are_one_key_each_saved_at_once_and_taken_back_by_one_undo(tmp_path: Path) -> None:
     log = tmp_path / "test.csv"
     log.write_text(HEADER + "".join(row(k, fall=0.0004) for k in range(600)), encoding="utf-8")

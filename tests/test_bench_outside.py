@@ -102,6 +102,22 @@ def test_the_differences_are_shown_and_then_it_is_asked_again(path: Path) -> Non
     walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=real)
 
 
+def test_a_question_never_takes_the_keys_of_a_reading(path: Path) -> None:
+    """Coming back to the window in the middle of a number: the answers of the question are digits too."""
+
+    async def steps(w: Walk) -> None:
+        await w.press("3")
+        changed_by_someone(path)
+        await coming_back(w)
+        assert isinstance(w.screen, BenchScreen) and "F8 settles it" in w.text()
+        await w.press(".", "9")
+        assert w.screen.card.field.value == "3.9"
+        await w.press("f8")
+        assert isinstance(w.screen, AskOne)
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=real)
+
+
 def test_a_save_never_writes_over_a_change_and_the_reading_is_put_in_again(path: Path) -> None:
     async def steps(w: Walk) -> None:
         await w.press("1")  # while a field is being typed in, nothing asks

@@ -121,9 +121,22 @@ class BuildtrackApp(KeysInTurn):
         self.switch_mode(place)
 
     def open_build(self, path: Path, place: str = "bench", item: str = "", begun: str = "") -> None:
-        """Open a build file off the loop; where it cannot be used, say why and stay. begun: said where it opened."""
+        """Open a build file off the loop; where it cannot be used, say why and stay. begun: said where it opened.
+
+        The one that is open and can be written is only gone to: opened once more, it would find itself as the writer.
+        """
+        if self._is_open(path):
+            self.go_to_place(place)
+            if item:
+                self.call_after_refresh(self.jump, item)
+            return
         self.place_say(f"Opening {plain(path.name)} …")
         self._open_off_the_loop(path, place, item, begun)
+
+    def _is_open(self, path: Path) -> bool:
+        """Whether this file is open here, to be written; a read-only one is opened anew, which it may now allow."""
+        session = self.desk.session if self.desk is not None else None
+        return session is not None and not session.read_only_reason and session.path.resolve() == path.resolve()
 
     @work(thread=True, exclusive=True, group="open", exit_on_error=False)
     def _open_off_the_loop(self, path: Path, place: str, item: str, begun: str) -> None:

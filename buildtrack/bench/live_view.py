@@ -28,6 +28,8 @@ class Levels:
     series: int | None = None
     alarm_s: float | None = None
     end_s: float | None = None
+    least_v: float | None = None
+    """Below this no group may go, whatever board and alarm are set to."""
 
     def level(self, volts: float | None, seen: Seen) -> float | None:
         """A level of one group as the log shows it: of the group, or of so many alike ones where only the pack is."""
@@ -45,6 +47,7 @@ def levels_of(desk: Desk) -> Levels:
     return Levels(
         number("alarm_setting"), number("board_cutoff"), int(series) if series else None,
         marked_s(ALARM, desk.build), marked_s(END, desk.build),
+        number("group_minimum") or number("cell_minimum"),
     )  # fmt: skip
 
 
@@ -171,7 +174,9 @@ def to_do(seen: Seen, levels: Levels) -> tuple[str, str, str]:
     if not seen.under_load and seen.loaded is not None:
         return "off", "The load went away. e marks the end; then stop the logger and attach the file with f.", ""
     low = seen.lowest[-1][1] if seen.lowest else None
-    cutoff, alarm = (levels.level(v, seen) for v in (levels.cutoff_v, levels.alarm_v))
+    cutoff, alarm, least = (levels.level(v, seen) for v in (levels.cutoff_v, levels.alarm_v, levels.least_v))
+    if low is not None and least is not None and low < least:
+        return "floor", f"{low:.3f} V is below {least:.2f} V, the least a group may have: take the load off now.", "bad"
     if low is not None and cutoff is not None and low < cutoff:
         return "low", f"{low:.3f} V is below the cutoff {cutoff:.2f} V: if the board stays closed, stop by hand.", "bad"
     if low is not None and alarm is not None and low <= alarm and levels.alarm_s is None:

@@ -57,8 +57,7 @@ class Outside:
 
         The save that follows the typing looks in any case.
         """
-        typing = self.program.focused
-        if isinstance(typing, Input) and typing.value:
+        if self._typing():
             return
         now = self.program.around.clock()
         if self._looked is None or abs(now - self._looked) >= EVERY:
@@ -93,9 +92,18 @@ class Outside:
             if not self.changed:
                 return
         self.program.refresh_heads()
-        if not self._asked:
-            self._asked = True
-            self.ask()
+        if self._asked:
+            return
+        if self._typing():
+            self.program.place_say("The file was changed outside. F8 settles it, when this reading is in.", "bad")
+            return
+        self._asked = True
+        self.ask()
+
+    def _typing(self) -> bool:
+        """Whether the keys belong to a field: a question must not take them."""
+        field = self.program.focused
+        return isinstance(field, Input) and bool(field.value)
 
     def ask(self) -> None:
         """Ask what is to be done."""

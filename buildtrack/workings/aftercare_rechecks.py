@@ -172,13 +172,14 @@ def drift_report(recheck_report: RecheckReport, drift_watch: float, drift_stop: 
 
 
 def _since_charge(last: Recheck, watch: float, stop: float) -> tuple[Drift, ...]:
-    """What each group lost against the middle since the last charge; empty where none is far, or it was just charged."""
+    """What each group lost against the middle since the last charge; empty where none is far or it was just charged."""
     days = last.days_since_charge
     middle = statistics.median(last.voltages_v.values())
     if days is None or days < LONG_ENOUGH_D or all(abs(v - middle) <= FAR_V for v in last.voltages_v.values()):
         return ()
-    return tuple(Drift(group, last.on - days, last.on, per_month, True, _size_word(per_month, watch, stop), assumed=True)
-                 for group, v in last.voltages_v.items() for per_month in [(v - middle) / days * DAYS_PER_MONTH])
+    lost = {group: (v - middle) / days * DAYS_PER_MONTH for group, v in last.voltages_v.items()}
+    return tuple(Drift(group, last.on - days, last.on, per_month, True, _size_word(per_month, watch, stop), True)
+                 for group, per_month in lost.items())
 
 
 def _size_word(per_month_v: float, watch: float, stop: float) -> str:
