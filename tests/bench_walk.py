@@ -73,6 +73,9 @@ class MemorySession:
     def is_changed_outside(self) -> bool:
         return False
 
+    def writer_left(self) -> bool:
+        return False
+
     def as_it_is(self) -> Build:
         return self.build
 

@@ -10,6 +10,7 @@ from buildtrack.bench import csv_rows
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.import_rows import Mapping
 from buildtrack.bench.screens.table import TableScreen
+from buildtrack.model.checklist import Column, Span
 from tests.bench_walk import Walk, walk
 from tests.test_bench_entry import CHECKLIST, SIZES
 from tests.test_bench_guidance import READY
@@ -127,3 +128,25 @@ def test_of_two_columns_for_one_place_the_first_goes_there() -> None:
     columns = CHECKLIST.items["candidates"].columns
     sheet = csv_rows.Sheet(("capacity", "Capacity (Ah)", "voltage on arr"), (("2000", "2.1", "3.9"),))
     assert csv_rows.targets_of(sheet, columns) == ("capacity", csv_rows.NOWHERE, "arrival_voltage")
+
+
+ROWS_COLUMNS = (
+    Column(id="v", label="Voltage", kind="reading", unit="V", dimension="voltage", plausible=Span(2.5, 4.25),
+           hard=Span(0.0, 5.0)),
+)
+
+
+def test_a_row_with_more_fields_than_heads_is_refused_and_not_cut() -> None:
+    """A decimal comma in a file parted by commas: 4,172 would come in as 4."""
+    sheet = csv_rows.Sheet(("cell", "Voltage"), (("c01", "4", "172"), ("c02", "3.95", "")), (2, 3))
+    found = csv_rows.plan(sheet, (csv_rows.ROW_NAME, "v"), ROWS_COLUMNS, (), "c")
+    assert [(p.row, p.text) for p in found.fields] == [("c02", "3.95")]
+    assert len(found.refused) == 1
+    assert found.refused[0].startswith("line 2: 3 fields, but 2 heads") and "semicolons" in found.refused[0]
+
+
+def test_a_second_row_of_one_name_does_not_overwrite_the_first() -> None:
+    sheet = csv_rows.Sheet(("cell", "Voltage"), (("c01", "3.9"), ("c01", "3.8"), ("", "3.7")), (2, 3, 4))
+    found = csv_rows.plan(sheet, (csv_rows.ROW_NAME, "v"), ROWS_COLUMNS, ("c01", "c02", "c03"), "c")
+    assert [(p.row, p.text) for p in found.fields] == [("c01", "3.9"), ("c03", "3.7")]
+    assert found.refused == ("line 3: 'c01' stands twice; each row needs a name of its own",)

@@ -90,6 +90,27 @@ def test_a_second_window_shows_what_the_first_one_saved_without_a_question(path:
         first.close()
 
 
+def test_a_second_window_writes_once_the_first_has_left(path: Path) -> None:
+    """The other window is another process: here its name in the lock file, and then its end."""
+
+    async def steps(w: Walk) -> None:
+        assert w.app.desk is not None and w.app.desk.session.read_only_reason
+        await coming_back(w)
+        assert w.app.desk.session.read_only_reason, "the first one still writes"
+        first.close()
+        await coming_back(w)
+        assert w.app.desk is not None and not w.app.desk.session.read_only_reason
+        assert "this one writes now" in w.text()
+        await w.type("1.0")
+        assert free_current(path) == ["1.0"]
+
+    first = open_session(path, clock=Clock(), find=lambda name: CHECKLIST)
+    try:
+        walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=real)
+    finally:
+        first.close()
+
+
 def test_the_differences_are_shown_and_then_it_is_asked_again(path: Path) -> None:
     async def steps(w: Walk) -> None:
         changed_by_someone(path)

@@ -81,3 +81,13 @@ def test_the_command_says_that_a_step_is_held(capsys: pytest.CaptureFixture[str]
     assert "entered ahead of its turn: this step is held until" in capsys.readouterr().err
     assert cli.main(["enter", str(path), "rated_voltage", "12 V"]) == 0
     assert capsys.readouterr().err == ""
+
+
+def test_an_unusual_value_that_was_replaced_is_no_condition(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    path = begun(tmp_path)
+    assert cli.main(["enter", str(path), "rated_voltage", "1.5 V", "--accept", "asked, and confirmed as read"]) == 0
+    assert "1.5 V" in json.dumps(told(capsys, path)["conditions"])
+    assert cli.main(["enter", str(path), "rated_voltage", "12 V"]) == 0
+    assert "1.5 V" not in json.dumps(told(capsys, path)["conditions"])

@@ -168,6 +168,15 @@ def test_where_another_reading_takes_over_the_larger_side_tells_the_limit_of_err
     assert isinstance(level, Known) and level.plus_minus == pytest.approx(0.3)
 
 
+def test_the_distance_of_two_equal_readings_has_the_limit_of_error_of_either() -> None:
+    """Highest minus lowest of two readings of 4.000 V, each off by 5 mV at most on its own: up to 5 mV each way."""
+    def apart(a: float, b: float) -> float:
+        return max(a, b) - min(a, b)
+
+    found = Sheet((working(apart),), inputs_of({"a": Known(4.0, {"m": 0.005}), "b": Known(4.0, {"n": 0.005})})).value("apart")
+    assert isinstance(found, Known) and found.plus_minus == pytest.approx(0.005 * 2**0.5)
+
+
 def test_an_error_at_a_kink_does_not_cancel_against_its_own_source() -> None:
     """The same thermometer reads the room: 26.5 − 24.5 or 25.4 − 21.5 K, so 2.4 K may be 1.5 K too small."""
     def highest(a: float, b: float) -> float:

@@ -277,3 +277,9 @@ def test_instrument_of_a_single_field_is_told_where_it_differs(judged: Judged) -
     found = next(g for g in step(gather(replace(judged, build=build), SOURCE), "wire").grids if g.title.startswith("Taps"))
     assert spaced(found.rows[1][1]) == "3.66 V [m2]"
     assert any("m1" in note for note in found.notes)
+
+
+def test_seconds_an_hour_are_named_and_a_reading_of_3600_is_not() -> None:
+    assert for_a_reader("I * t / 3600") == "I * t / 3600 s/h"
+    assert for_a_reader("3600 mAh × 18.5 V") == "3600 mAh × 18.5 V"
+    assert for_a_reader("3600 s + 1e-9") == "3600 s"

@@ -80,6 +80,22 @@ def test_a_group_far_from_its_sisters_long_after_a_charge_is_told(before: tuple[
     assert "if that left them equal" in found.summary
 
 
+@pytest.mark.parametrize("third", [3.80, 4.060, 4.110, 4.122])
+def test_what_was_measured_without_a_charge_is_not_taken_back_by_a_milder_guess(third: float) -> None:
+    """The third group fell 100 mV in a month; whatever it reads after the next charge, it leaks."""
+    leaky = (QUIET_BEFORE[0], {**QUIET_BEFORE[1], "g3": 3.69})
+    found = since_charge(third, 100.0, *leaky)
+    assert found is not None and found.verdict == "stop"
+
+
+def test_a_group_above_the_others_is_the_one_that_is_named() -> None:
+    report = aftercare_rechecks.recheck_report(rechecks(
+        {"on": day("2027-06-01"), "g1": 4.16, "g2": 4.12, "g3": 4.12, "days_since_charge": 10.0}))
+    assert report is not None
+    found = aftercare_rechecks.drift_report(report, 0.005, 0.015)
+    assert found is not None and found.summary.startswith("g1 moves +")
+
+
 @pytest.mark.parametrize(("third", "days"), [(4.105, 74.0), (3.950, 3.0), (3.950, None)])
 def test_groups_close_together_or_just_charged_tell_of_no_leak(third: float, days: float | None) -> None:
     assert since_charge(third, days) is None

@@ -165,7 +165,10 @@ class BuildtrackApp(KeysInTurn):
             self.own_folder = self.folder
         self.saving = Saving()
         self.outside.forget()
+        there = self.current_mode == event.place
         self.go_to_place(event.place)
+        if there and isinstance(self.screen, Place):
+            self.screen.on_screen_resume()  # it is seen already, with the build before
         if event.item:
             self.call_after_refresh(self.jump, event.item)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -134,8 +134,13 @@ def plan(sheet: Sheet, targets: Sequence[str], columns: Sequence[Column], names:
     fields: list[Placed] = []
     refused: list[str] = []
     named = targets.index(ROW_NAME) if ROW_NAME in targets else None
+    seen: set[str] = set()
     for number, row in enumerate(sheet.rows):
         name = _row_name(row, named, number, names, prefix)
+        if wrong := _row_refused(row, len(sheet.head), name, seen):
+            refused.append(f"line {sheet.line_of(number)}: {wrong}")
+            continue
+        seen.add(name)
         for head, target, text in zip(sheet.head, targets, row, strict=False):
             column = by_id.get(target)
             if column is None or not text:
@@ -146,6 +151,14 @@ def plan(sheet: Sheet, targets: Sequence[str], columns: Sequence[Column], names:
             else:
                 fields.append(Placed(name, column, tried.text, tried.unusual and f"imported: {tried.unusual}"))
     return Planned(tuple(targets), tuple(fields), tuple(refused))
+
+
+def _row_refused(row: Sequence[str], heads: int, name: str, seen: Container[str]) -> str:
+    """Why a whole row is not taken; empty where it is."""
+    if any(row[heads:]):
+        return (f"{len(row)} fields, but {heads} heads; where a comma is decimal mark and separator at once, save the "
+                "file with semicolons")
+    return f"'{clip(name)}' stands twice; each row needs a name of its own" if name in seen else ""
 
 
 def _row_name(row: Sequence[str], named: int | None, number: int, names: Sequence[str], prefix: str) -> str:

@@ -35,6 +35,8 @@ class LookedOutside(Message):
 
     desk: Desk
     changed: bool
+    writer_left: bool = False
+    """Whether another writer kept it read-only here, and is gone."""
 
 
 class Outside:
@@ -72,7 +74,8 @@ class Outside:
         self._looking = True
 
         def looked() -> None:
-            self.program.post_message(LookedOutside(desk, desk.session.is_changed_outside()))
+            left = bool(desk.session.read_only_reason) and desk.session.writer_left()
+            self.program.post_message(LookedOutside(desk, desk.session.is_changed_outside(), left))
 
         self.program.run_worker(looked, thread=True, group="outside", exit_on_error=True)
 
@@ -80,8 +83,15 @@ class Outside:
         """Take what a look found."""
         if event.desk is self.program.desk:
             self._looking = False
-            if event.changed:
+            if event.writer_left and not self.program.read_only:
+                self._open_to_write(event.desk)
+            elif event.changed:
                 self.found()
+
+    def _open_to_write(self, desk: Desk) -> None:
+        """Open the file anew, at the same place: nothing can have been entered here."""
+        seen = getattr(self.program.screen, "item_id", "")
+        self.program.open_build(desk.session.path, item=seen, begun="The other window has left: this one writes now.")
 
     def found(self) -> None:
         """The file was changed: say so, and ask once; where nothing can be entered here, just show it as it is now."""

@@ -89,6 +89,9 @@ class Session(Protocol):
     def commit(self, build: Build) -> SaveState:
         """Save a build durably; called from a worker thread, never raises for what a disk can do."""
 
+    def writer_left(self) -> bool:
+        """Whether whoever wrote it when it was opened here writes it no more; for a worker thread as well."""
+
     def is_changed_outside(self) -> bool:
         """Whether somebody else changed, moved or deleted the file; may take as long as the folder takes."""
 

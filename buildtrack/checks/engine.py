@@ -16,6 +16,7 @@ from buildtrack.model.build import Build, Waiver
 from buildtrack.model.checklist import Checklist, CheckRule
 from buildtrack.workings.explain import label_of
 from buildtrack.workings.graph import Sheet
+from buildtrack.workings.inputs import counting
 from buildtrack.workings.status import Status, applies, status_of
 from buildtrack.workings.values import Known
 
@@ -205,7 +206,7 @@ def _conditions(results: tuple[Result, ...], build: Build, checklist: Checklist,
             found.append(f"left out: {item.label}. Reason: {state.why}")
         if state.state == "done" and state.why and item.need != "optional":
             found.append(f"{state.why}: {item.label}")
-        for reading in build.entry(item.id).standing:
+        for reading in counting(item, build.entry(item.id)):
             if reading.accepted:
                 found.append(f"unusual value accepted: {item.label} {reading.text}. Reason: {reading.accepted}")
     return list(dict.fromkeys(found))

@@ -13,7 +13,7 @@ from buildtrack.workings.values import Known, Table
 
 _WITH_SPREAD = re.compile(r"(-?\d+(?:\.\d+)?)( ± [\d.]+)( ?.*)")
 _BARE = re.compile(r"(-?\d+(?:\.\d+)?)( ?.*)")
-_HOUR = re.compile(r"(?<![\d.])3600(?![\d.])")
+_HOUR = re.compile(r"(?<![\d.])3600(?![\d.])(?!\s*[A-Za-zµΩ°%])")
 _MONEY = re.compile(r"(?<=\d) money\b")
 
 

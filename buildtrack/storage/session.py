@@ -202,6 +202,14 @@ class BuildSession:
         """The build as the file has it now, whoever wrote it; BuildFileError where it is none."""
         return read_build(self.path).build
 
+    def writer_left(self) -> bool:
+        """Whether another writer kept this session read-only and is gone now; opened anew, it may be written."""
+        with self._guard:
+            if self._lock is None or self._lock.holder is None:
+                return False
+            holder = locks.read_holder(locks.sidecar_of(self.path))
+            return holder is None or locks.is_dead(holder)
+
     def differences(self) -> list[str]:
         """Lines that differ between the file as it is now and as this session would write it."""
         with self._guard:

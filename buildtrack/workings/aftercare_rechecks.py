@@ -14,6 +14,8 @@ from buildtrack.workings.values import Record, Table
 MOST_GROUPS = 20
 LONG_ENOUGH_D = 7.0
 """Days after a charge from which the distances of the groups tell of a leak: our own choice."""
+VERDICTS = ("stop", "watch", "charged", "good")
+"""The worst first; "charged" tells less than any."""
 FAR_V = 0.020
 """So far a group may lie from the middle after a charge that balances, before its leak is suspected: our own choice."""
 
@@ -100,14 +102,14 @@ class DriftReport:
 
     @property
     def worst(self) -> Drift:
-        """The group that fell fastest against the others."""
-        return min(self.drifts, key=lambda d: d.per_month_v)
+        """The group that moves fastest against the others; of two alike the one that falls."""
+        return max(self.drifts, key=lambda d: (abs(d.per_month_v), -d.per_month_v))
 
     @property
     def verdict(self) -> str:
         """The worst verdict of all groups."""
         found = {d.verdict for d in self.drifts}
-        return next(v for v in ("stop", "watch", "charged", "good") if v in found)
+        return next(v for v in VERDICTS if v in found)
 
     @property
     def assumed(self) -> bool:
@@ -162,13 +164,14 @@ def drift_report(recheck_report: RecheckReport, drift_watch: float, drift_stop: 
     pairs = [(a, b) for a, b in zip(usable, usable[1:], strict=False)
              if b.on > a.on and a.voltages_v.keys() == b.voltages_v.keys()]
     quiet = [p for p in pairs if not _charged_between(*p)]
-    latest_told = bool(quiet) and quiet[-1][1] is usable[-1]
-    if usable and not latest_told and (found := _since_charge(usable[-1], drift_watch, drift_stop)):
-        return DriftReport(found)
-    if not pairs:
-        return None
-    first, last = quiet[-1] if quiet else pairs[-1]
-    return DriftReport(tuple(_drift(g, first, last, drift_watch, drift_stop) for g in first.voltages_v))
+    found = []
+    if pairs:
+        first, last = quiet[-1] if quiet else pairs[-1]
+        found.append(DriftReport(tuple(_drift(g, first, last, drift_watch, drift_stop) for g in first.voltages_v)))
+    if usable and not (quiet and quiet[-1][1] is usable[-1]):
+        lost = _since_charge(usable[-1], drift_watch, drift_stop)
+        found += [DriftReport(lost)] if lost else []
+    return min(found, key=lambda r: VERDICTS.index(r.verdict), default=None)
 
 
 def _since_charge(last: Recheck, watch: float, stop: float) -> tuple[Drift, ...]:

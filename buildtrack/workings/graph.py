@@ -219,7 +219,7 @@ def _spread(working: Working, given: Mapping[str, Known], plain: Mapping[str, An
         high, low = (_pushed(working, given, plain, names, source, sign) for sign in (1.0, -1.0))
         if high is not None and low is not None:
             up, down = high - result, result - low
-            if max(abs(up), abs(down)) > KINK * min(abs(up), abs(down)):
+            if max(abs(up), abs(down)) > KINK * min(abs(up), abs(down)) or up * down < 0:
                 # Another reading takes over as the lowest or highest: one side hardly moves, half of the other would
                 # tell the limit too small. Such an error no longer goes along with its source, so it cancels nowhere.
                 found[f"{source}, kink of {working.id}"] = max(up, down, key=abs)
