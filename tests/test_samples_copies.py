@@ -8,6 +8,7 @@ import pytest
 
 from buildtrack.storage import samples as room
 from buildtrack.storage.places import shipped_samples
+from buildtrack.storage.session import open_session
 
 NAME = "grass-shears-in-progress"
 
@@ -42,6 +43,15 @@ def test_a_copy_somebody_wrote_in_is_theirs(shipped: Path) -> None:
     copy.write_text(theirs, encoding="utf-8")
     shipped.write_text("# of the next version\n", encoding="utf-8")
     assert room.own_copy(NAME).read_text(encoding="utf-8") == theirs
+
+
+def test_a_copy_that_is_open_in_a_window_is_not_replaced_under_it(shipped: Path) -> None:
+    copy = room.own_copy(NAME)
+    before = copy.read_bytes()
+    shipped.write_text("# of the next version\n", encoding="utf-8")
+    with open_session(copy):
+        assert room.own_copy(NAME).read_bytes() == before
+    assert room.own_copy(NAME).read_bytes() == shipped.read_bytes()
 
 
 @pytest.mark.parametrize("ledger", [None, b"", b"\xff\xfe\x00", b"nonsense\n"])

@@ -180,7 +180,8 @@ class Outside:
 
 def _told_apart(found: Sequence[Difference]) -> Iterator[Line]:
     """Each thing that differs: what this program has, and what the file has now."""
-    yield line(f"{len(found)} things differ: here → in the file now", "head")
+    differ = "1 thing differs" if len(found) == 1 else f"{len(found)} things differ"
+    yield line(f"{differ}: here → in the file now", "head")
     for each in found[:MOST_LINES]:
         yield line("")
         yield prose(each.where, "accent")

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
+from buildtrack.storage import lock as locks
 from buildtrack.storage.places import shipped_samples
 
 LEDGER = ".copied"
@@ -42,8 +44,15 @@ def own_copy(name: str) -> Path:
     if target.exists():
         if copied.get(name) != _sha256(target) or copied[name] == _sha256(source):
             return target
-        target.unlink()
-    copy_sample(source, folder)
+        if locks.read_holder(locks.sidecar_of(target)) is not None:
+            return target  # open in another window, or left by one that ended: never replaced under anybody
+        _copy_files(source, folder)
+        fresh = target.with_suffix(".fresh")
+        fresh.unlink(missing_ok=True)
+        shutil.copyfile(source, fresh)
+        os.replace(fresh, target)
+    else:
+        copy_sample(source, folder)
     lines = {**copied, name: _sha256(target)}
     (folder / LEDGER).write_text("".join(f"{digest} {each}\n" for each, digest in lines.items()), encoding="utf-8")
     return target
@@ -68,8 +77,12 @@ def copy_sample(path: Path, folder: Path) -> Path:
     if target.exists():
         raise ValueError(f"{target}: there is already a file of this name; choose another folder with -d")
     folder.mkdir(parents=True, exist_ok=True)
+    _copy_files(path, folder)
+    shutil.copyfile(path, target)
+    return target
+
+
+def _copy_files(path: Path, folder: Path) -> None:
     beside = path.with_name(f"{path.stem}_files")
     if beside.is_dir():
         shutil.copytree(beside, folder / beside.name, dirs_exist_ok=True)
-    shutil.copyfile(path, target)
-    return target
