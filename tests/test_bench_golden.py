@@ -76,9 +76,11 @@ def test_every_sample_is_seen_in_every_place_and_step(
     async def steps(w: Walk) -> None:
         desk = w.app.desk
         assert desk is not None
-        for number, step in enumerate(desk.checklist.steps, 1):
-            await w.press("g", str(number))
+        back, on = "left_square_bracket", "right_square_bracket"
+        await w.press(*[back] * len(desk.checklist.steps))
+        for step in desk.checklist.steps:
             assert step.title in w.text()
+            await w.press(on)
         for keys in (("f3", "1", "2", "3", "4", "5", "escape"), ("f5",), ("f6",), ("f7",)):
             await w.press(*keys)
             assert "Traceback" not in w.text() and all(len(row) <= size[0] for row in w.text().splitlines())

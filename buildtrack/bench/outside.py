@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 from textual.message import Message
 from textual.widgets import Input
 
-from buildtrack.bench.differences import Difference, differences
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.line_text import Line, line, prose
 
 if TYPE_CHECKING:
     from buildtrack.bench.app import BuildtrackApp
     from buildtrack.bench.desk import Desk
+    from buildtrack.bench.differences import Difference
 
 EVERY = timedelta(seconds=10)
 """How often the file is looked at while nothing else gives reason to."""
@@ -144,6 +144,8 @@ class Outside:
             self.program.place_say("Not settled: F8 asks again. Nothing is written into the file until then.", "bad")
 
     def _differences(self, desk: Desk) -> list[Line]:
+        from buildtrack.bench.differences import differences  # loaded with the build, after the first frame
+
         try:
             told = differences(desk.build, desk.session.as_it_is(), desk.checklist)
             found = desk.session.differences() if not told else []
