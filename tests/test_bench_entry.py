@@ -187,6 +187,50 @@ def test_any_of_several_readings_is_chosen_by_its_number_and_corrected(size: tup
     walk(steps, build_with(**PLAN, **LOAD), CHECKLIST, size=size)
 
 
+def test_a_correction_left_and_come_back_to_is_still_of_the_reading_that_was_chosen() -> None:
+    """Two readings alike: only the first was taken with the wrong shunt."""
+
+    async def steps(w: Walk) -> None:
+        bench(w).jump("free_current")
+        await w.settle()
+        await w.press("e", "1", "9", "down", "up", "enter")
+        assert w.build.entry("free_current").readings[0].withdrawn == ""
+        await w.press("enter")
+        found = w.build.entry("free_current").readings
+        assert found[0].withdrawn == "corrected to 9" and not found[2].withdrawn
+
+    walk(steps, build_with(**PLAN, **{**LOAD, "free_current": answered("1.0", "1.1", "1.0")}), CHECKLIST)
+
+
+def test_a_text_that_another_one_takes_the_place_of_comes_back_with_u() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("working_current")
+        await w.settle()
+        await w.press("1", ".", "7", "down", "up")
+        assert bench(w).card.field.value == "1.7"
+        await w.press("5", "escape", "u")
+        assert bench(w).card.field.value == "5"
+        await w.press("backspace", "escape", "u")
+        assert bench(w).card.field.value == "1.7", "and so does the one before it"
+
+    walk(steps, build_with(**PLAN), CHECKLIST)
+
+
+def test_a_pasted_line_that_does_not_fit_leaves_what_was_typed_for_its_item() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("working_current")
+        await w.settle()
+        await w.press("5", ".", "7")
+        bench(w).jump("free_current")
+        await w.settle()
+        w.app.post_message(events.Paste("1.1\n1.2\n1.3\n900"))
+        await w.settle()
+        assert "Without a field: 900" in bench(w).said
+        assert w.app.desk is not None and w.app.desk.drafts.of(("working_current",)) == "5.7"
+
+    walk(steps, build_with(**PLAN), CHECKLIST)
+
+
 def test_any_of_several_readings_is_withdrawn_or_given_a_remark() -> None:
     async def steps(w: Walk) -> None:
         bench(w).jump("free_current")

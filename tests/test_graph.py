@@ -169,12 +169,26 @@ def test_where_another_reading_takes_over_the_larger_side_tells_the_limit_of_err
 
 
 def test_the_distance_of_two_equal_readings_has_the_limit_of_error_of_either() -> None:
-    """Highest minus lowest of two readings of 4.000 V, each off by 5 mV at most on its own: up to 5 mV each way."""
+    """Highest minus lowest of two readings of 4.000 V, each off by 5 mV at most on its own.
+
+    Either alone moves the distance by 5 mV at most; both against each other would by 10 mV, which limits of error that
+    are added in squares do not count.
+    """
     def apart(a: float, b: float) -> float:
         return max(a, b) - min(a, b)
 
     found = Sheet((working(apart),), inputs_of({"a": Known(4.0, {"m": 0.005}), "b": Known(4.0, {"n": 0.005})})).value("apart")
-    assert isinstance(found, Known) and found.plus_minus == pytest.approx(0.005 * 2**0.5)
+    assert isinstance(found, Known) and found.plus_minus == pytest.approx(0.005)
+
+
+def test_the_lowest_of_three_equal_readings_is_as_sure_as_one_of_them() -> None:
+    """Three readings of 4.000 V, each off by 5 mV at most on its own: the lowest lies within 5 mV."""
+    def lowest(a: float, b: float, c: float) -> float:
+        return min(a, b, c)
+
+    read = {name: Known(4.0, {f"m{name}": 0.005}) for name in "abc"}
+    found = Sheet((working(lowest),), inputs_of(read)).value("lowest")
+    assert isinstance(found, Known) and found.plus_minus == pytest.approx(0.005)
 
 
 def test_an_error_at_a_kink_does_not_cancel_against_its_own_source() -> None:

@@ -11,7 +11,7 @@ from typing import Any
 
 from buildtrack.checks.compare import compare
 from buildtrack.checks.rules_general_words import BY_READINGS
-from buildtrack.checks.ruling import Context, Result, Rule, Ruling, fill
+from buildtrack.checks.ruling import SUSPECTED, Context, Result, Rule, Ruling, fill
 from buildtrack.model.build import Build, Waiver
 from buildtrack.model.checklist import Checklist, CheckRule
 from buildtrack.workings.explain import label_of
@@ -95,7 +95,7 @@ def _message(rule: CheckRule, ruling: Ruling, context: Context) -> str:
         names = ", ".join(_name(n, context) for n in ruling.needs) or "more readings"
         return f"{NOT_YET}needs {names}" + (f" ({ruling.message})" if ruling.message else "")
     if ruling.outcome == "unsure":
-        return said if said.startswith(GUESS) else f"cannot tell with this meter: {said}"
+        return said if said.startswith((GUESS, SUSPECTED)) else f"cannot tell with this meter: {said}"
     return said
 
 

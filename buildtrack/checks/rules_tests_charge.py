@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from buildtrack import units
 from buildtrack.checks.rules_general_words import PASS, found
-from buildtrack.checks.ruling import Context, Ruling, at_most, worst
+from buildtrack.checks.ruling import SUSPECTED, Context, Ruling, at_most, worst
 from buildtrack.workings.aftercare_ageing import RetireReport
 from buildtrack.workings.aftercare_rechecks import DriftReport
 from buildtrack.workings.charge_balance import BalanceReport
@@ -79,7 +79,9 @@ def drift(context: Context) -> Ruling:
     worst = context.rule.settings["worst"]
     if report.assumed:  # a group far from its sisters after a charge: a leak, or a charge that did not make them equal
         bad = report.verdict == "stop" or report.verdict == worst
-        return Ruling("unsure" if bad and worst == "stop" else "fail" if bad else "pass", {"value": report.summary})
+        if bad and worst == "stop":
+            return Ruling("unsure", {"value": report.summary}, message=f"{SUSPECTED}: {report.summary}")
+        return Ruling("fail" if bad else "pass", {"value": report.summary})
     return Ruling("fail" if report.verdict == worst else "pass", {"value": report.summary})
 
 

@@ -16,6 +16,8 @@ from buildtrack.workings.graph import Sheet
 from buildtrack.workings.status import Status
 from buildtrack.workings.values import Failed, Known, Missing, Record, Table, Value
 
+SUSPECTED = "suspected"
+"""How the message of a check begins that is unsure for another reason than the meter."""
 OUTCOMES = ("pass", "fail", "unsure", "unknown")
 _FIELD = re.compile(r"\{([a-z_0-9]+)\}")
 

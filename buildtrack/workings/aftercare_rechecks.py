@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import statistics
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -122,8 +123,9 @@ class DriftReport:
         worst = self.worst
         if worst.assumed:
             days = worst.until - worst.since
-            return (f"{worst.group} moves {worst.per_month_v * 1000:+.1f} mV a month against the others over the "
-                    f"{days:.0f} days since a charge, if that left them equal: {self.verdict}")
+            return (f"{worst.group} moves at least {worst.per_month_v * 1000:+.1f} mV a month against the others over "
+                    f"the {days:.0f} days since a charge, if that left them equal within {FAR_V * 1000:.0f} mV: "
+                    f"{self.verdict}")
         told = f"{worst.group} moves {worst.per_month_v * 1000:+.1f} mV a month against the others: {self.verdict}"
         return told if self.verdict != "charged" else f"{told} in between, so this says little"
 
@@ -180,7 +182,8 @@ def _since_charge(last: Recheck, watch: float, stop: float) -> tuple[Drift, ...]
     middle = statistics.median(last.voltages_v.values())
     if days is None or days < LONG_ENOUGH_D or all(abs(v - middle) <= FAR_V for v in last.voltages_v.values()):
         return ()
-    lost = {group: (v - middle) / days * DAYS_PER_MONTH for group, v in last.voltages_v.items()}
+    apart = {group: v - middle for group, v in last.voltages_v.items()}
+    lost = {group: math.copysign(max(0.0, abs(v) - FAR_V), v) / days * DAYS_PER_MONTH for group, v in apart.items()}
     return tuple(Drift(group, last.on - days, last.on, per_month, True, _size_word(per_month, watch, stop), True)
                  for group, per_month in lost.items())
 

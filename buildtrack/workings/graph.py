@@ -213,6 +213,7 @@ def _spread(working: Working, given: Mapping[str, Known], plain: Mapping[str, An
         for source in looks[name].sources() if name in looks else value.spread:
             carriers.setdefault(source, []).append(name)
     found: dict[str, float] = {}
+    kinks: list[tuple[float, str]] = []
     for source in sorted(carriers):
         names = carriers[source]
         names += [name for name, errors in tables if source in errors and name not in names]
@@ -222,13 +223,18 @@ def _spread(working: Working, given: Mapping[str, Known], plain: Mapping[str, An
             if max(abs(up), abs(down)) > KINK * min(abs(up), abs(down)) or up * down < 0:
                 # Another reading takes over as the lowest or highest: one side hardly moves, half of the other would
                 # tell the limit too small. Such an error no longer goes along with its source, so it cancels nowhere.
-                found[f"{source}, kink of {working.id}"] = max(up, down, key=abs)
+                kinks.append((max(up, down, key=abs), f"{source}, kink of {working.id}"))
                 continue
             contribution = (up + down) / 2
         else:  # at the edge of what the relation allows: the side that is allowed counts
             contribution = high - result if high is not None else result - low if low is not None else 0.0
         if contribution:
             found[source] = contribution
+    # of several readings that may each take over as the lowest, only one does: the largest error that way counts
+    for way in (1.0, -1.0):
+        size, source = max(((way * error, name) for error, name in kinks), default=(0.0, ""))
+        if size > 0:
+            found[source] = way * size
     return found
 
 

@@ -86,6 +86,7 @@ class BenchEntry(BenchPaste):
         if refused := self.desk.refusal(item):
             self.card.tell(refused)
             return
+        self.put_aside()
         self.card.field.put(typed)
         self.set_focus(self.card.field)
 

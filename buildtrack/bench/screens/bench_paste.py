@@ -33,6 +33,7 @@ class BenchPaste(BenchMoving):
             if len(pasted_lines(event.text)) > 1:
                 self._share(event.text)
             else:
+                self.put_aside()
                 self.card.field.put(event.text.strip())
 
     @on(Field.PastedLines, "#field")
@@ -52,7 +53,9 @@ class BenchPaste(BenchMoving):
             self._take_quietly(place, line)
         waiting: dict[str, str] = {}
         for place, line, _ in shared.apart:
-            waiting.setdefault(place.id, line)
+            typed = field.value if place is item else self.desk.drafts.of((place.id,))
+            if not typed:  # what stands there is never pasted over
+                waiting.setdefault(place.id, line)
         for name, line in waiting.items():
             self.desk.drafts.keep((name,), line)
         if item.id in waiting:
@@ -84,7 +87,8 @@ class BenchPaste(BenchMoving):
         told += "."
         if shared.apart:
             item, line, why = shared.apart[0]
-            told += f" Not taken: {line} ({item.label}: {why}); it waits in its field."
+            waits = "; it waits in its field" if waiting[:1] == [line] else ""
+            told += f" Not taken: {line} ({item.label}: {why}){waits}."
             others = [line for _, line, _ in shared.apart if line not in waiting] + [*shared.left]
             more = len(waiting) - 1
             told += f" {more} more wait in their fields." if more else ""

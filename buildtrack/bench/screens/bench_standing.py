@@ -25,6 +25,7 @@ class BenchStanding(BenchEntry):
             self._which(item, "Which reading do you correct?", self._correct)
 
     def _correct(self, item: Item, place: int) -> None:
+        self.put_aside()
         self.begin_correcting(item.id, place)
         if item.kind in ("choice", "tick"):
             self.set_focus(self.card.options)
@@ -59,6 +60,7 @@ class BenchStanding(BenchEntry):
         if refused := self.desk.refusal(item):
             self.card.tell(refused)
             return
+        self.put_aside()
         self.told_of = standing[-1].text
         self.card.field.put(self.told_of)
         self.set_focus(self.card.field)

@@ -41,6 +41,8 @@ class BenchView(Place):
         self.editing = ""
         """Item an answer of which is being corrected."""
         self.editing_at = -1
+        self._corrected_at: dict[str, int] = {}
+        """Which reading of an item was being corrected when the item was left."""
         """Place of that answer among all readings of the item, those withdrawn counted too."""
         self.letters_free = ""
         """The item of words on which letters run commands, because Esc was pressed there."""
@@ -168,6 +170,13 @@ class BenchView(Place):
     def keep_draft(self, item: str, text: str) -> None:
         """Keep a text typed for an item; where it corrects an answer, together with that."""
         self.desk.drafts.keep((item,), text, self._corrected(item))
+        if self.editing == item:
+            self._corrected_at[item] = self.editing_at
+
+    def put_aside(self) -> None:
+        """Another text goes into the field: what stands there comes back with u."""
+        text = "" if self._unchanged() else self.card.field.value
+        self.desk.drafts.drop((self.item_id,), text, self.desk.build, self._corrected(self.item_id))
 
     def begin_correcting(self, item: str, place: int) -> None:
         """The reading at `place` of an item is being corrected; none where it is below 0."""
@@ -189,7 +198,8 @@ class BenchView(Place):
         place = (self.item_id,)
         corrects, readings = self.desk.drafts.corrects(place), self.desk.build.entry(self.item_id).readings
         same = [n for n, r in enumerate(readings) if corrects and r.text == corrects and not r.withdrawn]
-        self.begin_correcting(self.item_id, same[-1] if same else -1)
+        at = self._corrected_at.get(self.item_id, -1)  # of two readings alike, the one that was chosen
+        self.begin_correcting(self.item_id, at if at in same else same[-1] if same else -1)
         self.card.field.put(self.desk.drafts.of(place))
         self.card.tell("")
 
