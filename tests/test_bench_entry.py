@@ -231,6 +231,21 @@ def test_a_pasted_line_that_does_not_fit_leaves_what_was_typed_for_its_item() ->
     walk(steps, build_with(**PLAN), CHECKLIST)
 
 
+def test_lines_pasted_into_a_correction_go_into_no_other_reading() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("free_current")
+        await w.settle()
+        await w.press("e", "1")
+        before = w.build.entries
+        bench(w).card.field.post_message(events.Paste("2.0\n2.1"))
+        await w.settle()
+        assert w.build.entries == before and bench(w).card.field.value == "2.0"
+        await w.press("enter")
+        assert [r.text for r in w.build.entry("free_current").standing] == ["1.1", "1.2", "2.0"]
+
+    walk(steps, build_with(**PLAN, **LOAD), CHECKLIST)
+
+
 def test_any_of_several_readings_is_withdrawn_or_given_a_remark() -> None:
     async def steps(w: Walk) -> None:
         bench(w).jump("free_current")

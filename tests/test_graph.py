@@ -168,17 +168,13 @@ def test_where_another_reading_takes_over_the_larger_side_tells_the_limit_of_err
     assert isinstance(level, Known) and level.plus_minus == pytest.approx(0.3)
 
 
-def test_the_distance_of_two_equal_readings_has_the_limit_of_error_of_either() -> None:
-    """Highest minus lowest of two readings of 4.000 V, each off by 5 mV at most on its own.
-
-    Either alone moves the distance by 5 mV at most; both against each other would by 10 mV, which limits of error that
-    are added in squares do not count.
-    """
+def test_the_distance_of_two_equal_readings_is_as_unsure_as_that_of_two_others() -> None:
+    """Highest minus lowest of two readings, each off by 5 mV on its own: 5 mV and 5 mV added in squares, by hand."""
     def apart(a: float, b: float) -> float:
         return max(a, b) - min(a, b)
 
     found = Sheet((working(apart),), inputs_of({"a": Known(4.0, {"m": 0.005}), "b": Known(4.0, {"n": 0.005})})).value("apart")
-    assert isinstance(found, Known) and found.plus_minus == pytest.approx(0.005)
+    assert isinstance(found, Known) and found.plus_minus == pytest.approx(0.005 * 2**0.5)
 
 
 def test_the_lowest_of_three_equal_readings_is_as_sure_as_one_of_them() -> None:

@@ -5,16 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from buildtrack.storage.typed_file import QUESTION
+
 if TYPE_CHECKING:
     from buildtrack.model.build import Build
 
 Place = tuple[str, ...]
-"""Where something is typed: an item; an item and the answer it corrects; an item, a row and a column; or a question."""
-QUESTION = "?"
-"""First name of the place of a question; what it asks and what it is about follow.
+"""Where something is typed: an item; an item and the answer it corrects; an item, a row and a column; or a question.
 
-That is an item, a row and a column of its table, a check, a limit, or the build. A question about none of them is not
-kept for the next opening: it may never come again.
+The place of a question is QUESTION, what it asks, and what it is about: an item, a row and a column of its table, a
+check, a limit, or the build. A question about none of them is not kept for the next opening: it may never come again.
 """
 THE_BUILD = ("",)
 """What a question about the build itself is about."""

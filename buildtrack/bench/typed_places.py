@@ -6,8 +6,9 @@ from collections.abc import Mapping
 
 from buildtrack.bench import rows
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.drafts import QUESTION, THE_BUILD, Place
+from buildtrack.bench.drafts import THE_BUILD, Place
 from buildtrack.bench.plain import plain
+from buildtrack.storage.typed_file import QUESTION
 
 
 def has_place(place: Place, desk: Desk) -> bool:

@@ -76,13 +76,13 @@ def drift(context: Context) -> Ruling:
     report = context.known("drift_report")
     if not isinstance(report, DriftReport):
         return PASS
-    worst = context.rule.settings["worst"]
+    wanted = context.rule.settings["worst"]
     if report.assumed:  # a group far from its sisters after a charge: a leak, or a charge that did not make them equal
-        bad = report.verdict == "stop" or report.verdict == worst
-        if bad and worst == "stop":
+        bad = report.verdict in ("stop", wanted)
+        if bad and wanted == "stop":
             return Ruling("unsure", {"value": report.summary}, message=f"{SUSPECTED}: {report.summary}")
         return Ruling("fail" if bad else "pass", {"value": report.summary})
-    return Ruling("fail" if report.verdict == worst else "pass", {"value": report.summary})
+    return Ruling("fail" if report.verdict == wanted else "pass", {"value": report.summary})
 
 
 def worn_out(context: Context) -> Ruling:

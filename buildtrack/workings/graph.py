@@ -213,7 +213,7 @@ def _spread(working: Working, given: Mapping[str, Known], plain: Mapping[str, An
         for source in looks[name].sources() if name in looks else value.spread:
             carriers.setdefault(source, []).append(name)
     found: dict[str, float] = {}
-    kinks: list[tuple[float, str]] = []
+    kinks: dict[int, list[tuple[float, str]]] = {1: [], -1: [], 0: []}
     for source in sorted(carriers):
         names = carriers[source]
         names += [name for name, errors in tables if source in errors and name not in names]
@@ -223,18 +223,18 @@ def _spread(working: Working, given: Mapping[str, Known], plain: Mapping[str, An
             if max(abs(up), abs(down)) > KINK * min(abs(up), abs(down)) or up * down < 0:
                 # Another reading takes over as the lowest or highest: one side hardly moves, half of the other would
                 # tell the limit too small. Such an error no longer goes along with its source, so it cancels nowhere.
-                kinks.append((max(up, down, key=abs), f"{source}, kink of {working.id}"))
+                way = 0 if up * down < 0 else 1 if up + down > 0 else -1
+                kinks[way].append((max(up, down, key=abs), f"{source}, kink of {working.id}"))
                 continue
             contribution = (up + down) / 2
         else:  # at the edge of what the relation allows: the side that is allowed counts
             contribution = high - result if high is not None else result - low if low is not None else 0.0
         if contribution:
             found[source] = contribution
-    # of several readings that may each take over as the lowest, only one does: the largest error that way counts
-    for way in (1.0, -1.0):
-        size, source = max(((way * error, name) for error, name in kinks), default=(0.0, ""))
-        if size > 0:
-            found[source] = way * size
+    # of readings that may each take over as the lowest (or the highest) only one does: the largest error counts; where
+    # every push moves the result the same way, as in highest less lowest, one may take over at either end
+    for way, most in ((1, 1), (-1, 1), (0, 2)):
+        found |= {name: error for error, name in sorted(kinks[way], key=lambda k: -abs(k[0]))[:most]}
     return found
 
 

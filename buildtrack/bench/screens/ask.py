@@ -13,11 +13,12 @@ from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from buildtrack.bench.drafts import QUESTION, Place
+from buildtrack.bench.drafts import Place
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.line_text import Line, line
 from buildtrack.bench.widgets.lines import LineList
+from buildtrack.storage.typed_file import QUESTION
 
 if TYPE_CHECKING:
     from buildtrack.bench.app import BuildtrackApp

@@ -48,6 +48,10 @@ class BenchPaste(BenchMoving):
             field.put(field.value + " ".join(text.split()))
             self.card.tell("several lines were pasted; they were joined to one", "ask")
             return
+        if self._corrected(item.id):
+            field.put(pasted_lines(text)[0])
+            self.card.tell("a reading is being corrected: the first line stands in the field, no other is taken", "ask")
+            return
         shared = share_out(pasted_lines(text), self._places(item))
         for place, line in shared.taken:
             self._take_quietly(place, line)
