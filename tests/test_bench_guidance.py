@@ -15,6 +15,7 @@ from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import plain
 from buildtrack.bench.proposals import best_grouping
 from buildtrack.bench.rows import goes_down, next_empty
+from buildtrack.bench.saving import JudgeEnded
 from buildtrack.bench.screens.ask import AskOne
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.reading import ReadOn
@@ -313,6 +314,23 @@ def test_the_panel_is_that_of_the_item_on_the_card_also_while_the_last_answer_is
             judged.set()
 
     walk(steps, build_with(**PLAN), CHECKLIST, size=(120, 40))
+
+
+def test_a_judgement_that_comes_while_the_program_is_being_left_is_let_go(monkeypatch: pytest.MonkeyPatch) -> None:
+    came: list[bool] = []
+
+    def last(screen: BenchScreen) -> None:
+        """The judgement is dealt with when the widgets of the place are gone, and the place is not."""
+        app, desk = screen.program, screen.desk
+        assert not app.is_running and screen in app.screen_stack
+        app._judge_ended(JudgeEnded(desk, desk.judge()))
+        came.append(app.judging)
+
+    async def steps(w: Walk) -> None:
+        monkeypatch.setattr(BenchScreen, "on_unmount", last, raising=False)
+
+    walk(steps, build_with(**PLAN), CHECKLIST)
+    assert came == [False]
 
 
 # -- what is said and shown --------------------------------------------------------------------------------------------

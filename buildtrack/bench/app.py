@@ -153,6 +153,8 @@ class BuildtrackApp(KeysInTurn):
     def _open_ended(self, event: OpenEnded) -> None:
         from buildtrack.storage.samples import is_sample  # loaded with the build, after the first frame
 
+        if not self.is_running:
+            return  # it is being left
         if event.desk is None:
             self._cannot_open(event.refused)
             return
@@ -326,7 +328,7 @@ class BuildtrackApp(KeysInTurn):
             self.judge()  # something was entered meanwhile
             return
         seen = self._seen()
-        if seen is not None:
+        if seen is not None and not seen.is_left():
             seen.judged_anew()
 
     def action_save_now(self) -> None:
@@ -383,7 +385,8 @@ class BuildtrackApp(KeysInTurn):
 
     @on(LookedOutside)
     def _looked_outside(self, event: LookedOutside) -> None:
-        self.outside.looked(event)
+        if self.is_running:
+            self.outside.looked(event)
 
     def action_outside(self) -> None:
         """Settle a file that was changed outside."""

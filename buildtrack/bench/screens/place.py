@@ -48,7 +48,9 @@ class Place(Screen[None]):
         return desk
 
     def is_left(self) -> bool:
-        """Whether the build was closed while something was still on its way to this place."""
+        """Whether the build, or the program, was closed while something was still on its way to this place."""
+        if not self.program.is_running:
+            return True  # its widgets are going, or gone
         return self.program.desk is None and self.PLACE in commands.OPEN_PLACES
 
     def situation(self) -> Situation:
