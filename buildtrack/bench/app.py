@@ -399,6 +399,8 @@ class BuildtrackApp(KeysInTurn):
         for name in self.timers.rang():
             self.bell()
             self.place_say(f"{plain(name)}: the time is up.")
+        if (seen := self._seen()) is not None:
+            seen.refresh_timer()
 
     # -- leaving -----------------------------------------------------------------------------------------------------
 

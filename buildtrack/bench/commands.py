@@ -443,6 +443,12 @@ def _entry(command: Command, keymap: Mapping[str, str], no_letters: bool = False
     return key_text(",".join(keys)), command.footer, command.action
 
 
+def running_entry(text: str, keymap: Mapping[str, str]) -> tuple[str, str, str]:
+    """The count-down that runs, as an entry of the bottom line: it leads to them all."""
+    key, _, action = _entry(BY_ID["timers"], keymap)
+    return key, text, action
+
+
 def _typing_keys(situation: Situation) -> list[tuple[str, str, str]]:
     """What Enter, Esc and the arrows do while something is typed, chosen or read."""
     enter, escape = "app.simulate_key('enter')", "app.simulate_key('escape')"

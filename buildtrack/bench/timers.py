@@ -34,6 +34,10 @@ class Timers:
         """Stop a count-down."""
         self.running = tuple(t for t in self.running if t.name != name)
 
+    def nearest(self, but: str = "") -> CountDownTimer | None:
+        """The count-down that ends first, but for the one of that name; None where none runs."""
+        return min((t for t in self.running if t.name != but), key=lambda t: t.ends, default=None)
+
     def left_s(self, timer: CountDownTimer) -> float:
         """Seconds that are left; never below 0."""
         return max(0.0, (timer.ends - self._clock()).total_seconds())

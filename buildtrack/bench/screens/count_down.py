@@ -17,7 +17,7 @@ from buildtrack.bench.due import due_lines
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS
-from buildtrack.bench.timers import clock_text
+from buildtrack.bench.timers import CountDownTimer, clock_text
 from buildtrack.bench.widgets.line_text import Line, line
 from buildtrack.bench.widgets.lines import LineList
 
@@ -62,21 +62,22 @@ class CountDown(ModalScreen[None]):
 
     def _show(self) -> None:
         timers = self.program.timers
-        running = sorted(timers.running, key=timers.left_s)
+        nearest = timers.nearest()
         count = self.query_one("#count", Digits)
-        count.update(clock_text(timers.left_s(running[0])) if running else "")
-        count.display = bool(running)
+        count.update(clock_text(timers.left_s(nearest)) if nearest is not None else "")
+        count.display = nearest is not None
         self.query_one(LineList).show(self._lines())
 
     def _lines(self) -> list[Line]:
-        timers = self.program.timers
-        found = [line(f"● {t.name}", "accent", clock_text(timers.left_s(t)), f"stop:{t.name}") for t in timers.running]
-        names = {t.name for t in timers.running}
-        found += [
-            line(f"  {name}", "plain", clock_text(seconds) + (", again and again" if again else ""), f"start:{n}")
-            for n, (name, seconds, again) in enumerate(PRESETS)
-            if name not in names
-        ]
+        """Every count-down in its place, whether it runs or not: none moves away under the mark."""
+        timers, presets = self.program.timers, {name for name, _, _ in PRESETS}
+        running = {t.name: t for t in timers.running}
+        found = []
+        for name, seconds, again in PRESETS:
+            length = clock_text(seconds) + (", again and again" if again else "")
+            found.append(self._running_line(running[name]) if name in running else
+                         line(f"  {name}", "plain", length, f"timer:{name}"))
+        found += [self._running_line(t) for name, t in running.items() if name not in presets]
         found.append(line("  another length", "plain", "typed", "own:"))
         desk = self.program.desk
         due = due_lines(desk.judged) if desk is not None else []
@@ -84,17 +85,19 @@ class CountDown(ModalScreen[None]):
             found += [line(""), line("Days and weeks", "head"), *(line(text, "warn") for text in due)]
         return found
 
+    def _running_line(self, timer: CountDownTimer) -> Line:
+        left = f"{clock_text(self.program.timers.left_s(timer))} left"
+        return line(f"● {timer.name}", "accent", left, f"timer:{timer.name}")
+
     @on(LineList.Chosen)
     def _chosen(self, event: LineList.Chosen) -> None:
         event.stop()
         kind, _, name = event.key.partition(":")
-        if kind == "stop":
-            self.program.timers.stop(name)
-        elif kind == "start":
-            self.program.timers.start(*PRESETS[int(name)])
-            self._show()
-            self.query_one(LineList).select(f"stop:{PRESETS[int(name)][0]}")  # the mark stays with what it stood on
-            return
+        timers = self.program.timers
+        if kind == "timer" and name in {t.name for t in timers.running}:
+            timers.stop(name)
+        elif kind == "timer":
+            timers.start(*next(p for p in PRESETS if p[0] == name))
         else:
             self.app.push_screen(
                 AskText("How long?", "like 90 s, 10 min or 1.5 h", needed="type a length of time"), self._typed
@@ -111,8 +114,10 @@ class CountDown(ModalScreen[None]):
                 AskText("How long?", str(error), text=text, needed="type a length of time"), self._typed
             )
             return
-        self.program.timers.start(plain(text), max(1.0, min(seconds, 30 * 86400.0)))
+        name = f"timer of {plain(text)}"
+        self.program.timers.start(name, max(1.0, min(seconds, 30 * 86400.0)))
         self._show()
+        self.query_one(LineList).select(f"timer:{name}")
 
     def action_leave(self) -> None:
         """Close; the count-downs run on."""

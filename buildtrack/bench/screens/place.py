@@ -15,6 +15,7 @@ from textual.widgets import Static
 from buildtrack.bench import commands
 from buildtrack.bench.commands import Situation
 from buildtrack.bench.plain import plain
+from buildtrack.bench.timers import clock_text
 from buildtrack.bench.widgets.head import Head, HeadText, KeyLine
 from buildtrack.bench.widgets.line_text import Piece
 
@@ -29,6 +30,8 @@ class Place(Screen[None]):
     """A place of the program."""
 
     PLACE = "bench"
+    TIMER_SHOWN: ClassVar[str] = ""
+    """The count-down that this place shows elsewhere."""
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide"), (160, "-broad")]
     VERTICAL_BREAKPOINTS = [(0, "-low"), (32, "-tall")]
     BINDINGS: ClassVar[list[BindingType]] = []
@@ -80,6 +83,15 @@ class Place(Screen[None]):
             if self.is_left():
                 return
             keys.entries = tuple(commands.footer(self.PLACE, self.situation(), self.program.around.keymap))
+        self.refresh_timer()
+
+    def refresh_timer(self) -> None:
+        """Show the count-down that ends next, with the key that leads to them."""
+        timers = self.program.timers
+        nearest = timers.nearest(self.TIMER_SHOWN) if self.PLACE in commands.BY_ID["timers"].places else None
+        for keys in self.query(KeyLine):
+            keys.running = None if nearest is None else commands.running_entry(
+                f"{plain(nearest.name)}: {clock_text(timers.left_s(nearest))} left", self.program.around.keymap)
 
     def key_meant(self, text: str) -> str:
         """How a refused text would be a command, where it is the key of one; empty where it is none."""

@@ -19,6 +19,8 @@ TIMER = "next point"
 class TimedTable(Marking, TableEntry):
     """A table whose points are taken by the clock, where it is that of the test."""
 
+    TIMER_SHOWN = TIMER
+
     @property
     def of_test(self) -> bool:
         """Whether this is the table of the discharge test."""

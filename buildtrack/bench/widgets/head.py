@@ -84,20 +84,26 @@ class KeyLine(Inked):
     INKS = {"key": Ink("accent", bold=True), "words": Ink("foreground", 0.85)}
     entries: reactive[tuple[tuple[str, str, str], ...]] = reactive(())
     """Key, words, action; the last stands at the right and is never dropped."""
+    running: reactive[tuple[str, str, str] | None] = reactive(None)
+    """A count-down that runs, in the same way; it stands before the last and is never dropped."""
 
     def _laid_out(self) -> list[tuple[int, int, tuple[str, str, str]]]:
         """The entries that fit: where each begins and ends."""
         if not self.entries:
             return []
-        last = self.entries[-1]
-        limit = self.size.width - _width(last) - 1
-        found, x = [], 0
+        at_right = [self.running] if self.running is not None else []
+        at_right.append(self.entries[-1])
+        start = self.size.width - sum(_width(e) for e in at_right) - 2 * (len(at_right) - 1)
+        limit, found, x = start - 1, [], 0
         for entry in self.entries[:-1]:
             if x + _width(entry) > limit:
                 continue
             found.append((x, x + _width(entry), entry))
             x += _width(entry) + 2
-        return [*found, (self.size.width - _width(last), self.size.width, last)]
+        for entry in at_right:
+            found.append((start, start + _width(entry), entry))
+            start += _width(entry) + 2
+        return found
 
     def render_line(self, y: int) -> Strip:
         """The whole line."""
