@@ -152,7 +152,8 @@ def test_going_on_from_before_the_first_visits_every_empty_field_once(empty: lis
 
 def test_a_table_of_at_most_two_columns_beside_words_goes_down() -> None:
     items = CHECKLIST.items
-    assert goes_down(items["groups"].columns) and not goes_down(items["candidates"].columns)
+    assert goes_down(items["groups"], items["groups"].columns)
+    assert not goes_down(items["candidates"], items["candidates"].columns)
 
 
 def test_enter_goes_down_a_narrow_table_and_along_a_row_that_was_just_added(tmp_path: Path) -> None:

@@ -65,6 +65,12 @@ def test_a_table_of_a_working_keeps_the_names_of_its_rows(judged: Judged) -> Non
     assert [[c.replace("\u00a0", " ") for c in row] for row in found.rows] == [["cell -3", "\u22127 mV"], ["3 - 5 A", "\u22120.5 %"]]
 
 
+def test_a_row_with_fields_missing_or_too_many_is_printed_whole(judged: Judged) -> None:
+    found = structured_grid(judged, Lines(("cell", "off by", "why"), (("c1",), ("c2", "7 mV", "old", "warm"))))
+    assert found is not None
+    assert [[c.replace("\u00a0", " ") for c in row] for row in found.rows] == [["c1", "-", "-"], ["c2", "7 mV", "old; warm"]]
+
+
 def test_a_row_that_is_too_far_down_to_be_printed_keeps_its_name_in_a_finding(tmp_path: Path) -> None:
     full = record_builds.full_judged(tmp_path)
     rows = full.build.entry("candidates").rows

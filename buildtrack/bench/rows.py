@@ -91,9 +91,19 @@ def spoken_against(desk: Desk, item: Item) -> dict[str, str]:
             for c in report.value.cells if c.against and c.decision != "reject"}
 
 
-def goes_down(columns: Sequence[Column]) -> bool:
-    """Whether Enter goes down the column: in a narrow table, of at most two columns that are no words."""
-    return len([c for c in columns if c.kind != "text"]) <= 2
+def goes_down(item: Item, columns: Sequence[Column]) -> bool:
+    """Whether Enter goes down the column: where a column is one moment, or at most two columns are no words."""
+    return item.moments or len([c for c in columns if c.kind != "text"]) <= 2
+
+
+def moment_at(empty: Sequence[Sequence[bool]]) -> tuple[int, int] | None:
+    """The first empty field of the moment that is being read, which a column each is; None where nothing is empty.
+
+    That is the last column in which anything stands, the next one once it is full; what was missed comes last.
+    """
+    width = len(empty[0]) if empty else 0
+    begun = [c for c in range(width) if not all(row[c] for row in empty)]
+    return (next_empty(empty, (-1, begun[-1]), True) if begun else None) or next_empty(empty, (-1, 0), True)
 
 
 def next_empty(empty: Sequence[Sequence[bool]], at: tuple[int, int], down: bool) -> tuple[int, int] | None:

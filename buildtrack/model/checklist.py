@@ -111,6 +111,8 @@ class Item:
     """Item whose answer the age is measured against; now, where empty."""
     rests_on: tuple[str, ...] = ()
     """Items whose later change makes this one stale."""
+    moments: bool = False
+    """Whether each column of the table is a moment at which all rows are read: entry then goes down the column."""
     role: str = ""
     """`instruments`: the rows are the instruments of the build."""
 

@@ -151,13 +151,19 @@ def structured_grid(judged: Judged, value: object) -> Grid | None:
     head, lines = getattr(value, "head", None), getattr(value, "lines", None)
     if not isinstance(head, tuple) or not isinstance(lines, tuple) or not lines:
         return None
-    rows = tuple(tuple(tied(below_zero(judged, line(str(cell), 300))) for cell in row)
+    rows = tuple(tuple(tied(below_zero(judged, line(str(cell), 300))) for cell in _filled(row, len(head)))
                  for row in lines[:STRUCTURED_LINES])
     told = [k for k in range(len(head)) if k == 0 or any(row[k] not in ("", "-") for row in rows)]
     head, rows = tuple(head[k] for k in told), tuple(tuple(row[k] for k in told) for row in rows)
     left = len(lines) - len(rows)
     notes = (f"{left} more lines are left out; the program computes them anew from the attached build file.",)
     return grid("", tuple(tied(line(str(h))) for h in head), rows, (), notes if left else ())
+
+
+def _filled(row: tuple[object, ...], width: int) -> tuple[object, ...]:
+    """A row as wide as the head: what is missing is told as "-", what is too much stands in its last field."""
+    surplus = "; ".join(str(cell) for cell in row[width - 1:]) if len(row) > width else None
+    return (*row, *("-",) * (width - len(row))) if surplus is None else (*row[:width - 1], surplus)
 
 
 def working_block(judged: Judged, name: str) -> WorkingBlock | None:

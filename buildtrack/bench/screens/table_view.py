@@ -251,7 +251,8 @@ class TableView(Place):
         """To the first field that must be filled, or the first empty one; where all are filled, to the first."""
         columns, empty = self.columns, self._empty()
         must = [[e and c.required for e, c in zip(row, columns, strict=True)] for row in empty]
-        found = rows.next_empty(must, BEFORE, False) or rows.next_empty(empty, BEFORE, self.goes_down())
+        asked = rows.moment_at(empty) if self.item.moments else rows.next_empty(must, BEFORE, False)
+        found = asked or rows.next_empty(empty, BEFORE, self.goes_down())
         if found is not None:
             self.grid.go(*found)
 
@@ -327,8 +328,8 @@ class TableView(Place):
     # -- the way through the table -----------------------------------------------------------------------------------
 
     def goes_down(self) -> bool:
-        """Whether Enter goes down the column: in narrow tables, unless a row was just added."""
-        return rows.goes_down(self.columns) and self.grid.row_id != self.new_row
+        """Whether Enter goes down the column: in narrow tables and those of moments, unless a row was just added."""
+        return rows.goes_down(self.item, self.columns) and self.grid.row_id != self.new_row
 
     def _empty(self) -> list[list[bool]]:
         """Whether a field is to be filled, by row and column as shown."""
