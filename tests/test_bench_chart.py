@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 from buildtrack.bench.chart import Chart, Limit, Moment, Series, draw
-from buildtrack.bench.shelf_list import COLUMNS, Shelved, column_widths
 
 CURVE = Series("g1", tuple((float(t), 4.05 - 0.006 * t if t < 75 else 3.6 - 0.08 * (t - 75)) for t in range(84)))
 MOMENTS = (Moment("alarm", 83.2), Moment("cutoff", 83.5), Moment("forecast from", 87.3), Moment("forecast to", 89.1))
@@ -33,12 +32,3 @@ def test_the_words_of_moments_hide_no_stretch_of_a_curve(width: int, height: int
         if ord(a) > BLANK and ord(b) < BLANK
     ]
     assert len(hidden) <= 1
-
-
-def test_a_title_takes_the_room_that_no_column_needs() -> None:
-    """At 80 columns the day of a re-check goes first; what it frees belongs to the titles."""
-    rows = [Shelved("a.toml", title="Bottle battery of a bicycle light", verdict="cleared with conditions",
-                    day="2026-09-20", due="2026-11-20")]
-    widths = dict(zip([name for name, _, _ in COLUMNS], column_widths(rows, 74, "day"), strict=True))
-    assert widths["due"] == 0
-    assert widths["title"] == len(rows[0].title)

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 
 from buildtrack.bench.plain import listed, plain
 from buildtrack.judging import Judged
+from buildtrack.model.build import Build
 from buildtrack.workings.inputs import parse_date
 from buildtrack.workings.status import last_taken
 from buildtrack.workings.values import Known
@@ -51,15 +52,24 @@ def _read_day(text: str) -> date | None:
 
 def rests(judged: Judged) -> Iterator[Due]:
     """Second resting voltages that wait for their day."""
+    for on, cells in resting(judged.build, _days(judged, "rest_duration", 12 * 86400.0)):
+        yield Due(on, f"read {cells} with the same meter", TABLE)
+
+
+def resting(build: Build, rest: timedelta) -> Iterator[tuple[date, str]]:
+    """Days on which cells have rested long enough for their second voltage, with the names of the cells."""
     waiting: dict[date, list[str]] = {}
-    rest = _days(judged, "rest_duration", 12 * 86400.0)
-    for row in judged.build.entry(TABLE).rows:
+    for row in build.entry(TABLE).rows:
         began = _read_day(row.text("rest_1_on"))
         if began is not None and not row.text("rest_2_voltage") and row.text("decision") != "reject":
             waiting.setdefault(began + rest, []).append(plain(row.id))
     for on, names in waiting.items():
-        cells = f"{names[0]} to {names[-1]}" if len(names) > 3 else listed(names)
-        yield Due(on, f"read {cells} with the same meter", TABLE)
+        yield on, f"{names[0]} to {names[-1]}" if len(names) > 3 else listed(names)
+
+
+def handed_over(build: Build) -> bool:
+    """Whether the pack is in use: handed over, or re-checked already."""
+    return bool(build.entry("handed_over_on").standing or build.entry("rechecks").rows)
 
 
 def expiries(judged: Judged) -> Iterator[Due]:
@@ -76,9 +86,8 @@ def expiries(judged: Judged) -> Iterator[Due]:
 def rechecks(judged: Judged) -> Iterator[Due]:
     """The next re-check of a pack that was handed over, or is cleared."""
     build = judged.build
-    handed_over = bool(build.entry("handed_over_on").standing or build.entry("rechecks").rows)
     value = judged.assessment.sheet.values.get("next_recheck")
-    if isinstance(value, Known) and (handed_over or judged.assessment.verdict.startswith("cleared")):
+    if isinstance(value, Known) and (handed_over(build) or judged.assessment.verdict.startswith("cleared")):
         on = _read_day(str(value.value))
         if on is not None:
             yield Due(on, "re-check the pack: resting voltages of every group", "rechecks")

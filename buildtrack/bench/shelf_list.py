@@ -6,9 +6,11 @@ import json
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields, replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
+from buildtrack.bench import shelf_due
 from buildtrack.bench.plain import pad, plain
 from buildtrack.bench.words import VERDICT_GLYPHS, answer_text
 from buildtrack.judging import Judged
@@ -18,7 +20,7 @@ from buildtrack.storage.places import state_folder
 from buildtrack.units import in_currency
 from buildtrack.workings.explain import explain
 
-CACHE_FORMAT = 1
+CACHE_FORMAT = 2
 DEEPEST = 2
 """How many folders below the one named are looked into."""
 MOST_FILES = 5000
@@ -39,7 +41,9 @@ class Shelved:
     usable: str = ""
     verdict: str = ""
     due: str = ""
-    """Day of the next re-check."""
+    """Day on which something is due next."""
+    due_for: str = ""
+    """What is due then."""
     notice: str = ""
     problem: str = ""
     """Why the file is no build that can be read."""
@@ -129,7 +133,7 @@ def shelved(build: Build, path: Path) -> Shelved:
     series, parallel = _last(build, "series_count"), _last(build, "parallel_count")
     capacity = workings.get("delivered_capacity_tested") or workings.get("smallest_group_capacity") or ""
     verdict = plain(str(build.snapshot.get("verdict", "incomplete")))
-    due = _short(workings.get("next_recheck", "")) if verdict.startswith("cleared") else ""
+    due, due_for = shelf_due.due_next(build, verdict, plain(str(workings.get("next_recheck", ""))))
     return Shelved(
         str(path),
         plain(build.title),
@@ -140,6 +144,7 @@ def shelved(build: Build, path: Path) -> Shelved:
         _short(workings.get("delivered_share", "")),
         verdict,
         due,
+        due_for,
         plain(build.notice),
     )
 
@@ -189,7 +194,11 @@ def matching(rows: Sequence[Shelved], words: str) -> list[Shelved]:
 
 
 def ordered(rows: Sequence[Shelved], column: str) -> list[Shelved]:
-    """Rows by one column; numbers by size, days newest first, empty last."""
+    """Rows by one column; numbers by size, last entries newest first, what is due earliest first, empty last.
+
+    Those alike, and those with nothing there, by their last entry.
+    """
+    rows = sorted(rows, key=lambda r: r.day, reverse=True)
     filled = [r for r in rows if getattr(r, column)]
     empty = [r for r in rows if not getattr(r, column)]
     return [*sorted(filled, key=lambda r: _sort_value(str(getattr(r, column))), reverse=column == "day"), *empty]
@@ -203,25 +212,31 @@ def _sort_value(text: str) -> tuple[int, float, str]:
         return (1, 0.0, text.casefold())
 
 
-def row_words(row: Shelved, widths: Sequence[int]) -> str:
+def row_words(row: Shelved, widths: Sequence[int], today: date) -> str:
     """One row for the screen or for print."""
     if row.problem:
         return f"✗ {Path(row.path).name}: {row.problem}"
     texts = [getattr(row, name) for name, _, _ in COLUMNS]
     texts[1] = f"{VERDICT_GLYPHS.get(row.verdict, '·')} {row.verdict}"
+    texts[2] = shelf_due.word(row.due, today)
     return "  ".join(pad(text, width) for text, width in zip(texts, widths, strict=False) if width).rstrip()
 
 
-NARROWEST_TITLE = 24
+NARROWEST_TITLE = 21
 
 
 def column_widths(rows: Sequence[Shelved], room: int, keep: str = "") -> list[int]:
-    """Widths of the columns; those at the right go first where there is no room, but never the one to `keep`."""
+    """Widths of the columns; those at the right go first where there is no room, but never the one to `keep`.
+
+    What is due stays as long as it can: it is what a shelf is opened for. Where nothing is, it takes no room.
+    """
     found = []
     for name, head, most in COLUMNS:
         longest = max((len(getattr(r, name)) + (2 if name == "verdict" else 0) for r in rows), default=0)
         found.append(min(most, max(len(head), longest)))
     names = [name for name, _, _ in COLUMNS]
+    if keep != "due" and not any(r.due for r in rows):
+        found[2] = 0
     for last in range(len(found) - 1, 2, -1):
         if names[last] != keep and _taken(found) > room:
             found[last] = 0
@@ -236,11 +251,11 @@ def _taken(widths: Sequence[int]) -> int:
     return sum(widths) + 2 * (len([w for w in widths if w]) - 1)
 
 
-def shelf_lines(rows: Sequence[Shelved], width: int = 110) -> Iterator[str]:
+def shelf_lines(rows: Sequence[Shelved], today: date, width: int = 110) -> Iterator[str]:
     """The shelf as plain lines."""
     widths = column_widths(rows, width)
     yield "  ".join(pad(head, w) for (_, head, _), w in zip(COLUMNS, widths, strict=True) if w).rstrip()
-    yield from (row_words(r, widths) for r in rows)
+    yield from (row_words(r, widths, today) for r in rows)
 
 
 # -- two side by side ------------------------------------------------------------------------------------------

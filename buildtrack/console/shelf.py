@@ -7,6 +7,7 @@ from dataclasses import asdict
 
 from buildtrack.bench.shelf_list import cache_file, compare_lines, list_builds, ordered, shelf_lines
 from buildtrack.bench.shelf_list import compare as compared
+from buildtrack.bench.surroundings import now_utc
 from buildtrack.console.common import load, plain, print_json, width
 
 
@@ -20,7 +21,7 @@ def shelf(options: argparse.Namespace) -> int:
         return 0
     if not rows:
         print(f"{options.folder}: no builds in this folder")
-    for line in shelf_lines(rows, width()):
+    for line in shelf_lines(rows, now_utc().date(), width()):
         print(plain(line))
     return 0
 

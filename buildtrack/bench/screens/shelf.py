@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import ClassVar
 
@@ -14,7 +15,7 @@ from textual.containers import Vertical
 from textual.message import Message
 from textual.widgets import Static
 
-from buildtrack.bench import shelf_list, starting
+from buildtrack.bench import shelf_due, shelf_list, starting
 from buildtrack.bench.commands import bindings
 from buildtrack.bench.compare_view import side_by_side
 from buildtrack.bench.desk import Desk
@@ -59,7 +60,7 @@ class ShelfScreen(Place):
         super().__init__()
         self.rows: list[Shelved] = []
         self.words = ""
-        self.sorted_by = "day"
+        self.sorted_by = shelf_due.kept_order([name for name, _, _ in COLUMNS], "due")
         self.marked: list[str] = []
         self.listed = False
         """Whether the folder was looked at before."""
@@ -107,12 +108,17 @@ class ShelfScreen(Place):
         shown = f"{len(self._shown())} of {all_}" if self.words else all_
         sort = next(head for name, head, _ in COLUMNS if name == self.sorted_by)
         where = f"sorted by {sort}" + (f" · holding: {plain(self.words)}" if self.words else "")
+        late = sum(shelf_due.is_late(r.due, self._today()) for r in self._shown())
+        overdue = (Piece(f"  ▲ {late} overdue", "warn"), "")
         return HeadText(
             (Piece("Shelf  ", "head"), Piece(plain(str(self.program.folder.resolve())), "muted")),
             Piece(shown, "muted"),
-            ((Piece(where), ""),),
+            ((Piece(where), ""), overdue) if late else ((Piece(where), ""),),
             self.saved_piece(self.program.desk) if self.program.desk else Piece(""),
         )
+
+    def _today(self) -> date:
+        return self.program.around.clock().date()
 
     def _shown(self) -> list[Shelved]:
         return shelf_list.ordered(shelf_list.matching(self.rows, self.words), self.sorted_by)
@@ -120,7 +126,7 @@ class ShelfScreen(Place):
     def redraw(self) -> None:
         """Show everything anew."""
         rows = self._shown()
-        widths = shelf_list.column_widths(rows, max(40, self.size.width - 8), self.sorted_by)
+        widths = shelf_list.column_widths(rows, max(40, self.size.width - 7), self.sorted_by)
         heads = "  ".join(pad(head, w) for (_, head, _), w in zip(COLUMNS, widths, strict=True) if w)
         self.query_one("#shelf-head", Static).update(f"    {heads}" if rows else "")
         lines = [self._line(row, widths) for row in rows]
@@ -137,7 +143,8 @@ class ShelfScreen(Place):
     def _line(self, row: Shelved, widths: list[int]) -> Line:
         mark = "* " if row.path in self.marked else "  "
         look = "bad" if row.problem else "plain"
-        return Line((Piece(mark, "accent"), Piece(shelf_list.row_words(row, widths), look)), (), row.path)
+        words = shelf_list.row_words(row, widths, self._today())
+        return Line((Piece(mark, "accent"), Piece(words, look)), (), row.path)
 
     @on(LineList.Highlighted)
     def _moved(self, event: LineList.Highlighted) -> None:
@@ -145,9 +152,8 @@ class ShelfScreen(Place):
 
     def _tell(self, path: str) -> None:
         row = next((r for r in self.rows if r.path == path), None)
-        parts = (
-            [] if row is None else [Path(row.path).name, f"due {row.due}" if row.due else "", row.checklist, row.notice]
-        )
+        due = shelf_due.told(row.due, row.due_for, self._today()) if row is not None else ""
+        parts = [] if row is None else [Path(row.path).name, due, row.checklist, row.notice]
         told = " · ".join(plain(p) for p in parts if p)
         self.query_one("#shelf-more", Static).update(fit(told, max(20, self.size.width - 6)))
 
@@ -251,6 +257,7 @@ class ShelfScreen(Place):
         """Sort by the next column."""
         names = [name for name, _, _ in COLUMNS]
         self.sorted_by = names[(names.index(self.sorted_by) + 1) % len(names)]
+        shelf_due.keep_order(self.sorted_by)
         self.redraw()
 
     def action_back(self) -> None:
