@@ -137,6 +137,7 @@ CASES: dict[str, tuple[Case, Case]] = {
                                           {"id": "k2", "meter": "b", "reading": "4.051 V"}]},
                          {"meter_check": [{"id": "k1", "meter": "a", "reading": "4.000 V"},
                                           {"id": "k2", "meter": "b", "reading": "4.050 V"}]}),
+    "voltmeter-unchecked": ({"meter_check": None}, {}),
     "tester-current-off": ({"meter_shown_current": "0.94 A"}, {"meter_shown_current": "0.95 A"}),
     "money-gate-planned": ({"planned_cost": "17"}, {"planned_cost": "17", "worth_going_on": "go on to learn"}),
     "money-gate-spent": ({"costs": [{"id": "k1", "what": "board", "amount": "17"}]},

@@ -23,7 +23,7 @@ from tests.make import NOW, Given
 
 DATA = Path(__file__).resolve().parent.parent / "buildtrack" / "data" / "checks_front.toml"
 IDS = [c["id"] for c in tomllib.loads(DATA.read_text(encoding="utf-8"))["checks"]]
-MISTAKES = {"D01", "D04", "D05", "D10", "D11", "D12", "D13", "D14", "D15", "D16", "D17", "D20", "D25", "D26", "D34",
+MISTAKES = {"D01", "D02", "D04", "D05", "D10", "D11", "D12", "D13", "D14", "D15", "D16", "D17", "D20", "D25", "D26", "D34",
             "D36", "D37", "D38", "D39"}
 """The mistakes of the catalogue that belong to these steps."""
 ONLY_ASKED_WHEN_BAD = {"nickel-charger-in-the-house"}

@@ -11,6 +11,7 @@ import pytest
 from buildtrack import units
 from buildtrack.model.checklist import Checklist, Condition, Item
 from buildtrack.storage.checklist_file import parse_checklist, read_checklist, read_text
+from buildtrack.workings.registry import all_workings
 
 PATH = Path(__file__).resolve().parent.parent / "checklists" / "nickel-tool-pack.toml"
 
@@ -449,7 +450,7 @@ def test_what_an_item_depends_on_exists_and_is_asked_before_it(checklist: Checkl
     order = {item.id: n for n, item in enumerate(checklist.all_items())}
     for item in checklist.all_items():
         conditions = (*item.only_if, *(c for column in item.columns for c in column.only_if))
-        needed = {c.item for c in conditions} | set(item.rests_on) | ({item.rows_from} - {"", "tap_count"})
+        needed = {c.item for c in conditions if c.item} | set(item.rests_on) | ({item.rows_from} - {"", "tap_count"})
         for name in needed:
             assert name in order and order[name] < order[item.id], f"{item.id} depends on {name}"
         assert not item.expires_before or item.expires_before in order
@@ -458,6 +459,9 @@ def test_what_an_item_depends_on_exists_and_is_asked_before_it(checklist: Checkl
 def test_conditions_name_options_that_exist(checklist: Checklist) -> None:
     for item in checklist.all_items():
         for condition in (*item.only_if, *(c for column in item.columns for c in column.only_if)):
+            if condition.working:
+                assert condition.working in {w.id for w in all_workings()}, item.id
+                continue
             options = {o.id for o in checklist.items[condition.item].options}
             assert set(condition.is_) | set(condition.is_not) <= options, item.id
 

@@ -54,7 +54,7 @@ def beyond_range(context: Context) -> Ruling:
         used = abs(value) / meter.top
         if used > share + 1e-9:
             far.append(f"{place.words} {place.answer.text} ({used * 100:.0f} % of the range of {meter.id})")
-    return found(far, limit=units.show(share, "%"))
+    return found(far, limit=units.short(share, "%"))
 
 
 def without_instrument(context: Context) -> Ruling:
@@ -118,6 +118,20 @@ def photo_missing(context: Context) -> Ruling:
     return found([item.label for item in context.checklist.all_items()
                   if item.kind == "photo" and item.need != "optional"
                   and context.status.items[item.id].state in ("open", "misfit")])
+
+
+def voltmeter_checked(context: Context) -> Ruling:
+    """The voltmeter was compared with another one."""
+    if context.number("meter_disagreement") is not None:
+        return PASS
+    meters = context.number("voltmeters")
+    if meters is None:
+        return context.unknown("instruments")
+    if meters > 1 and context.build.entry("meter_check").left_out is None:
+        return context.unknown("meter_check")
+    few = {0: "the list names no voltmeter", 1: "the list names one voltmeter"}
+    told = few.get(int(meters), "the comparison was left out")
+    return Ruling("fail", {"value": f"{told}: every voltage rests on its booklet alone"})
 
 
 def tester_current(context: Context) -> Ruling:
@@ -207,7 +221,8 @@ RULES: dict[str, Rule] = {
     "all-yes": all_yes, "beyond-range": beyond_range, "without-instrument": without_instrument,
     "without-accuracy": without_accuracy, "single-reading": single_reading, "photo-missing": photo_missing,
     "readings-scatter": readings_scatter,
-    "limits-changed": limits_changed, "tester-current": tester_current, "planned-money": planned_money,
+    "limits-changed": limits_changed, "tester-current": tester_current, "voltmeter-checked": voltmeter_checked,
+    "planned-money": planned_money,
     "cell-count": cell_count, "old-cells-damaged": old_cells_damaged, "supply-in-limit": supply_in_limit,
     "stall-too-high": stall_too_high, "stall-too-low": stall_too_low, "light-duty": light_duty,
     "readings-refused": sheet_failed, "order-of-readings": order_of_readings, "overtaken": overtaken,

@@ -45,6 +45,17 @@ class MeterOffsets:
         return tuple((m.meter, units.show(m.reading_v, "V"), f"{m.offset_v * 1000:+.1f} mV") for m in self.meters)
 
 
+NO_VOLTMETER = "bench supply"
+"""Kind of instrument that shows a voltage and cannot read a cell."""
+
+
+def voltmeters(instruments: Table) -> float:
+    """How many different meters of the list measure voltage; ranges of one meter count once."""
+    names = {(row.text("meter") or row.id).strip().casefold() for row in instruments
+             if row.text("quantity") == "voltage" and row.text("kind") != NO_VOLTMETER}
+    return float(len(names))
+
+
 def _mean_by_meter(meter_check: Table) -> dict[str, float]:
     readings: dict[str, list[float]] = {}
     for row in meter_check:
@@ -90,6 +101,8 @@ def planned_share(
 
 
 WORKINGS = (
+    Working(voltmeters, STEP, "Voltmeters in the list", "", "different meters of the list that measure voltage",
+            "definition", expression=False, note="ranges of one meter count once; a bench supply is none"),
     Working(meter_disagreement, STEP, "Meters differ by", "mV", "highest meter - lowest meter, each the mean of its "
             "readings", "definition", expression=False,
             note="as the meters show it; with two meters nobody can say which is wrong, three are needed"),
