@@ -167,7 +167,7 @@ def test_at_the_end_the_file_is_attached_like_any_log(tmp_path: Path) -> None:
         await w.press("escape")
         clock.now = NOW + timedelta(seconds=90)
         await look(w)
-        assert "nothing new for 1:30" in told(w)
+        assert "no new row for 1:30" in told(w)
         await w.press("escape")
         assert "Attach test.csv" in w.text()
         await w.press("enter")
@@ -287,5 +287,42 @@ def test_a_point_just_read_stands_for_the_alarm_and_the_bell_rings_sooner_once_a
         await w.press("escape", "m")
         groups = [r.text("at_alarm") for r in w.build.entry("event_groups").rows]
         assert groups[:3] == ["3.360 V", "3.350 V", "3.340 V"]
+
+    run(steps, tmp_path, clock=clock)
+
+
+def test_a_log_that_stopped_is_told_after_two_of_its_own_intervals(tmp_path: Path) -> None:
+    log, clock = tmp_path / "test.csv", Clock()
+    log.write_text(HEADER + "".join(row(60 * k) for k in range(20)), encoding="utf-8")
+
+    async def steps(w: Walk) -> None:
+        await follow(w)
+        add(log, row(60 * 20))
+        clock.now = NOW + timedelta(seconds=30)
+        await look(w)
+        assert "● growing: 21 rows" in told(w)
+        clock.now = NOW + timedelta(seconds=30 + 119)
+        await look(w)
+        assert "growing" in told(w), "a row every minute: one may be late"
+        clock.now = NOW + timedelta(seconds=30 + 121)
+        await look(w)
+        assert "▲ no new row for 2:01 (21 rows)" in told(w) and "growing" not in told(w)
+
+    run(steps, tmp_path, clock=clock)
+
+
+def test_a_log_that_was_finished_before_is_never_called_growing(tmp_path: Path) -> None:
+    log, clock = tmp_path / "test.csv", Clock()
+    log.write_text(HEADER + "".join(row(k) for k in range(600)), encoding="utf-8")
+
+    async def steps(w: Walk) -> None:
+        await follow(w)
+        assert "growing" not in told(w) and "600 rows read; the next one is waited for" in told(w)
+        clock.now = NOW + timedelta(seconds=6)
+        await look(w)
+        assert "▲ no new row for 0:06, not since it is followed here (600 rows)" in told(w)
+        add(log, row(600))
+        await look(w)
+        assert "● growing: 601 rows" in told(w)
 
     run(steps, tmp_path, clock=clock)

@@ -12,6 +12,8 @@ LEFT = 7
 """Characters kept for the numbers of the upright axis."""
 RIGHT = 20
 """Characters kept for the words of limits."""
+MARK_EVERY = 16
+"""Characters between two marks of a curve."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +54,22 @@ class Series:
     name: str
     points: tuple[tuple[float, float], ...]
     look: str = "plain"
+    mark: str = ""
+    """What tells the curve from the others, laid upon it now and then: colour alone never does."""
+
+    @property
+    def legend(self) -> tuple[str, str]:
+        """Words and look under the chart."""
+        return f"{f'━{self.mark}' if self.mark else ''}━ {self.name}  ", self.look
+
+
+LOOKS = ("plain", "accent", "good", "muted")
+"""Looks of the curves of groups in turn."""
+
+
+def group_curve(number: int, points: Sequence[tuple[float, float]]) -> Series:
+    """The curve of a group, counted from 0; its number is its mark."""
+    return Series(f"g{number + 1}", tuple(points), LOOKS[number % len(LOOKS)], f"{number + 1}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +131,7 @@ def draw(chart: Chart, width: int, height: int) -> Canvas:
     for series in chart.series:
         plot.curve(series)
     plot.moment_words(chart.moments)
+    plot.marks(chart.series)
     return canvas
 
 
@@ -177,6 +196,31 @@ class _Plot:
             free = [p for p in places if self.canvas.free(*p, len(words))] or places[:1]
             column, row = min(free, key=lambda p: self.canvas.covered(p[0], p[1], len(words)))
             self.canvas.text(column, row, words, moment.look)
+
+    def marks(self, series: Sequence[Series]) -> None:
+        """The mark of each curve upon it, again and again; those of two curves are not in one column."""
+        marked = [s for s in series if s.mark and s.points]
+        room = max(MARK_EVERY, 3 * len(marked))
+        for number, each in enumerate(marked):
+            dots = [(self.x(x), self.y(y)) for x, y in thinned(each.points, self.across)]
+            columns = range(LEFT + 2 + number * room // len(marked), LEFT + self.across // 2, room)
+            laid = [self._mark(each, dots, column) for column in columns]
+            if not any(laid):  # a short curve: at its end, one beside the other
+                self._mark(each, dots, max(dots[0][0], dots[-1][0] - 4 * (len(marked) - number)) // 2)
+
+    def _mark(self, series: Series, dots: Sequence[tuple[int, int]], column: int) -> bool:
+        """Lay the mark on a curve where it passes a column, unless words stand there."""
+        across = column * 2
+        pairs = zip(dots, dots[1:] or dots, strict=False)
+        passed = next(((a, b) for a, b in pairs if a[0] // 2 <= column <= b[0] // 2), None)
+        if passed is None:
+            return False
+        (x0, y0), (x1, y1) = passed
+        y = round(y0 + (y1 - y0) * min(1.0, max(0.0, (across - x0) / (x1 - x0)))) if x1 > x0 else y1
+        if not self.canvas.free(column, y // 4, len(series.mark)):
+            return False
+        self.canvas.text(column, y // 4, series.mark, series.look)
+        return True
 
     def curve(self, series: Series) -> None:
         """One curve with its name at the end."""

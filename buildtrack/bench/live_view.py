@@ -6,17 +6,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from buildtrack import units
-from buildtrack.bench.chart import Chart, Limit, Moment, Series, draw
+from buildtrack.bench.chart import Chart, Limit, Moment, Series, draw, group_curve
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.marks import ALARM, END, marked_s
-from buildtrack.bench.pictures import LOOKS
 from buildtrack.bench.plain import plain
 from buildtrack.bench.timers import clock_text
 from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.physics.log_follow import Seen, seconds_to
 
-STILL_S = 10.0
-"""Seconds without a new row, or five intervals where those are longer, after which that is said."""
+STILL_S = 5.0
+"""Seconds without a new row, or two intervals of the log where those are longer, after which that is said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +50,13 @@ def levels_of(desk: Desk) -> Levels:
     )  # fmt: skip
 
 
-def numbers(seen: Seen, levels: Levels, still_s: float, narrow: bool) -> list[Line]:
-    """The numbers of this moment."""
+def numbers(seen: Seen, levels: Levels, still_s: float, narrow: bool, grown: bool = True) -> list[Line]:
+    """The numbers of this moment. grown: whether a row has come since the file is followed here."""
     now = seen.now
     if now is None:
         return [prose(f"{seen.file}: {plain(seen.problem)}. Looking every second.", "accent")]
     told = _narrow(seen, levels) if narrow else _wide(seen, levels)
-    return [*told, *_state(seen, still_s)]
+    return [*told, *_state(seen, still_s, grown)]
 
 
 def _groups(seen: Seen) -> list[tuple[str, float, bool]]:
@@ -130,14 +129,17 @@ def _marks(levels: Levels) -> Iterator[Line]:
             yield line(f"✓ {name} marked at {at / 60:.2f} min", "good")
 
 
-def _state(seen: Seen, still_s: float) -> Iterator[Line]:
+def _state(seen: Seen, still_s: float, grown: bool) -> Iterator[Line]:
     """How the file is doing."""
     anew = f"; begun anew {seen.begun_anew}×" if seen.begun_anew else ""
     rows = f"{seen.rows} rows{f', {seen.ignored} not used' if seen.ignored else ''}{anew}"
     if seen.problem:
         yield prose(f"▲ {plain(seen.problem)}; what was read stands ({rows})", "warn", hang=2)
-    elif still_s > max(STILL_S, 5 * seen.interval_s):
-        yield prose(f"▲ nothing new for {clock_text(still_s)} ({rows})", "warn", hang=2)
+    elif still_s > max(STILL_S, 2 * seen.interval_s):
+        since = "" if grown else ", not since it is followed here"
+        yield prose(f"▲ no new row for {clock_text(still_s)}{since} ({rows})", "warn", hang=2)
+    elif not grown:
+        yield prose(f"· {rows} read; the next one is waited for", "muted", hang=2)
     else:
         yield prose(f"● growing: {rows}", "good", hang=2)
 
@@ -148,10 +150,9 @@ def series(seen: Seen) -> tuple[Series, ...]:
     if not count:
         return (Series("pack", tuple((p.time_s / 60, p.lowest_v) for p in seen.points)),) if seen.points else ()
     return tuple(
-        Series(f"g{n + 1}", tuple((p.time_s / 60, p.groups_v[n]) for p in seen.points if p.groups_v[n] > 0.05),
-               LOOKS[n % len(LOOKS)])
+        group_curve(n, [(p.time_s / 60, p.groups_v[n]) for p in seen.points if p.groups_v[n] > 0.05])
         for n in range(count)
-    )  # fmt: skip
+    )
 
 
 def chart(seen: Seen, levels: Levels, width: int, height: int) -> list[Line]:
@@ -163,7 +164,7 @@ def chart(seen: Seen, levels: Levels, width: int, height: int) -> list[Line]:
     limits = tuple(Limit(name, value) for name, value in shown if value is not None)
     marks = (("alarm", levels.alarm_s), ("end", levels.end_s))
     moments = tuple(Moment(name, at / 60) for name, at in marks if at is not None)
-    names = Line(tuple(piece for s in curves for piece in (Piece(f"━ {s.name}  ", s.look),)))
+    names = Line(tuple(piece for s in curves for piece in (Piece(*s.legend),)))
     return [*draw(Chart(tuple(curves), limits, moments), width, height - 1).lines(), names]
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 from buildtrack import units
-from buildtrack.bench.chart import Chart, Limit, Moment, Series, draw
+from buildtrack.bench.chart import Chart, Limit, Moment, Series, draw, group_curve
 from buildtrack.bench.plain import pad, plain
 from buildtrack.bench.wide_table import table_lines
 from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
@@ -14,8 +14,6 @@ from buildtrack.judging import Judged
 from buildtrack.workings.inputs import LOG_DATA
 from buildtrack.workings.values import Known, Record, Table
 
-LOOKS = ("plain", "accent", "good", "head", "warn", "muted")
-"""Looks of curves in turn; each also has its name beside."""
 GROUP_SIGNS = "●▲■◆○△□◇★☆"
 """A sign for each group: colour alone never tells them apart."""
 
@@ -49,7 +47,7 @@ def _log_series(data: Any) -> Iterator[Series]:
     for number in range(count):
         points = tuple((p.time_s / 60, p.groups_v[number]) for p in outline if p.groups_v[number] > 0.05)
         if points:
-            yield Series(f"g{number + 1}", points, LOOKS[number % len(LOOKS)])
+            yield group_curve(number, points)
     if not count:
         yield Series("pack", tuple((p.time_s / 60, p.lowest_v) for p in outline))
 
@@ -61,7 +59,7 @@ def _hand_series(rows: Sequence[Record]) -> Iterator[Series]:
         points = _points(rows, name)
         if points:
             found = True
-            yield Series(name, points, LOOKS[number % len(LOOKS)])
+            yield group_curve(number, points)
     if not found and (points := _points(rows, "pack")):
         yield Series("pack", points)
 
@@ -89,7 +87,7 @@ def discharge(judged: Judged, width: int, height: int) -> Iterator[Line]:
     )
     yield from draw(Chart(series, limits, tuple(_moments(judged))), width, height).lines()
     yield line("")
-    yield Line(tuple(p for s in series for p in (Piece(f"━ {s.name}  ", s.look),)))
+    yield Line(tuple(p for s in series for p in (Piece(*s.legend),)))
     rows = [
         (
             s.name,
@@ -324,7 +322,7 @@ def rechecks(judged: Judged, width: int, height: int) -> Iterator[Line]:
             sorted(((r.number("on") or 0.0) - first, v) for r in rows if (v := r.number(f"g{number + 1}")) is not None)
         )
         if points:
-            series.append(Series(f"g{number + 1}", points, LOOKS[number % len(LOOKS)]))
+            series.append(group_curve(number, points))
     if not series:
         yield prose("Nothing is drawn yet: no re-check was made.", "muted")
         return

@@ -61,6 +61,10 @@ class LiveLog(Marking):
         self._follower: Follower | None = None
         self._looking = False
         self._grew_at: datetime | None = None
+        self._caught_up = False
+        """Whether all was read that was written before the file was followed here."""
+        self._grown = False
+        """Whether a row has come since the file is followed here."""
         self._told = ""
 
     def compose(self) -> ComposeResult:
@@ -106,7 +110,7 @@ class LiveLog(Marking):
 
     def follow(self, followed: Followed) -> None:
         """Follow a file from its beginning."""
-        self.followed, self._told = followed, ""
+        self.followed, self._told, self._caught_up, self._grown = followed, "", False, False
         self._follower = Follower(self.desk.folder / followed.path, followed.columns)
         self._grew_at = self.program.around.clock()
         self.look()
@@ -131,6 +135,8 @@ class LiveLog(Marking):
             return
         if event.seen.grew:
             self._grew_at = self.program.around.clock()
+            self._grown = self._grown or self._caught_up
+        self._caught_up = self._caught_up or not event.seen.behind
         before, self.seen = self.seen, event.seen
         if (before.now is None) != (self.seen.now is None):
             self.refresh_keys()
@@ -147,7 +153,8 @@ class LiveLog(Marking):
     def _show_numbers(self) -> None:
         levels = live_view.levels_of(self.desk)
         narrow = self.has_class("-narrow")
-        self.query_one("#numbers", LineList).show(live_view.numbers(self.seen, levels, self._still_s(), narrow))
+        told = live_view.numbers(self.seen, levels, self._still_s(), narrow, self._grown)
+        self.query_one("#numbers", LineList).show(told)
 
     def _tell_what_to_do(self) -> None:
         """Say it once, with a bell; it stands until something else happens."""
