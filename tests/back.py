@@ -83,6 +83,7 @@ SOUND: dict[str, Given] = {
     "alarm_scope": "each group", "alarm_setting": "3.20 V", "alarm_resolution": "10 mV",
     "alarm_channels": channels("3.20 V", "3.19 V", "3.20 V"), "alarm_heard": "yes", "alarm_current": "3 mA",
     "alarm_switched_off": "yes",
+    "first_charger_voltage": ["12.60 V", "12.60 V", "12.60 V"], "first_charger_checked": "yes",
     "first_charge_groups": rows("g", 1, *({"before": "3.70 V", "after_15min": "3.80 V", "at_end": "4.20 V"},) * 3),
     "test_point": "P+ and P-", "test_current": "2.0 A", "test_temperature": "21 °C", "log_kind": "by hand",
     "tester_stop": "8.1 V", "alarm_after": "107 min", "cutoff_after": "110 min", "ended_by": "board",

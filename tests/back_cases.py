@@ -204,6 +204,11 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "idle-too-short": ({"alarm_switched_off": "no", "alarm_current": "0.68 mA"},
                        {"alarm_switched_off": "no", "alarm_current": "0.66 mA"}),
     # discharge
+    "first-charger-too-high": answers("first_charger_voltage", "12.73 V", "12.72 V"),  # 12.6 V x 1.01 = 12.726 V
+    "first-charger-above-target": answers("first_charger_voltage", "12.67 V", "12.66 V"),  # 12.6 V x 1.005 = 12.663 V
+    # twice 0.5 % of 12.60 V is 126 mV
+    "first-charger-unsteady": ({"first_charger_voltage": ["12.60 V", "12.47 V", "12.60 V"]},
+                               {"first_charger_voltage": ["12.60 V", "12.48 V", "12.60 V"]}),
     "first-charge-from-empty": (
         {"first_charge_groups": rows("g", 1, {"before": "3.7 V"}, {"before": "2.49 V"}, {"before": "3.7 V"})},
         {"first_charge_groups": rows("g", 1, {"before": "3.7 V"}, {"before": "2.50 V"}, {"before": "3.7 V"})}),
@@ -255,6 +260,8 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "charger-kind": answers("charger_kind", "adapter", "converter module"),
     "charger-voltage-high": answers("charger_voltage", "12.73 V", "12.72 V"),  # 12.6 V x 1.01 = 12.726 V
     "charger-voltage-off": answers("charger_voltage", "12.67 V", "12.66 V"),  # 12.6 V x 1.005 = 12.663 V
+    "charger-unsteady": ({"charger_voltage": ["12.47 V", "12.47 V"]}, {"charger_voltage": ["12.48 V", "12.48 V"]}),
+    "charger-low": answers("charger_voltage", "12.53 V", "12.54 V"),  # 12.6 V x 0.995 = 12.537 V
     "charge-end-seen": answers("end_current", "380 mA", "378 mA"),  # twice 0.05 x 3789 mAh
     "charged-frozen": answers("charge_temperature", "-1 °C", "0 °C"),
     "charged-cold": answers("charge_temperature", "9 °C", "10 °C"),

@@ -107,6 +107,7 @@ ANSWERS: dict[str, Given] = {
                        {"id": "g2", "shown": "3.65 V", "meter": "3.657 V", "sounded": "3.30 V"},
                        {"id": "g3", "shown": "3.66 V", "meter": "3.656 V", "sounded": "3.30 V"}],
     "alarm_heard": "yes", "alarm_current": "6 mA", "alarm_switched_off": "yes",
+    "first_charger_voltage": ["12.45 V", "12.45 V", "12.45 V"], "first_charger_checked": "yes",
     "test_point": "P+ and P-", "test_current": "2.4 A", "rest_before_test": "2 h", "log_kind": "by hand",
     "discharge_points": [
         {"id": f"d{k + 1}", "minute": f"{m}", "current": "2.40 A", "pack": f"{3 * v - 0.06:.2f} V", "g1": f"{v + 0.004:.3f} V",

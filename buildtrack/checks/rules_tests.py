@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from buildtrack import units
+from buildtrack.checks.rules_charger import charger_steady
 from buildtrack.checks.rules_general_words import PASS, found
 from buildtrack.checks.rules_tests_charge import (
     balance_possible,
@@ -280,5 +281,5 @@ RULES: dict[str, Rule] = {
     "log-has-groups": log_has_groups, "log-agrees": log_agrees, "charge-tapered": charge_tapered,
     "balance-possible": balance_possible, "rest-even": rest_even, "drift": drift,
     "charge-in-zone": charge_in_zone, "own-curve-usable": own_curve_usable, "found-empty": found_empty,
-    "worn-out": worn_out, "recheck-due": recheck_due, "charger-aged": charger_aged,
+    "worn-out": worn_out, "recheck-due": recheck_due, "charger-aged": charger_aged, "charger-steady": charger_steady,
 }

@@ -49,6 +49,16 @@ def charger_voltage_highest(series_count: float, cell_full: float, charger_stop:
     return series_count * cell_full * (1 + charger_stop)
 
 
+def charger_voltage_usual(charge_voltage_target: float, charger_tolerance: float) -> float:
+    """Open voltage up to which a charger lies within its tolerance."""
+    return charge_voltage_target * (1 + charger_tolerance)
+
+
+def charger_voltage_lowest(charge_voltage_target: float, charger_tolerance: float) -> float:
+    """Open voltage from which a charger lies within its tolerance."""
+    return charge_voltage_target * (1 - charger_tolerance)
+
+
 def worst_group_voltage(charger_voltage: float, series_count: float, cell_full: float, charge_spread: float,
                         charge_groups: Table | None = None) -> float:
     """Voltage the leading group reaches when all others lag as far as they were seen to.
@@ -78,6 +88,10 @@ WORKINGS = (
     Working(charger_voltage_highest, STEP, "Charger may show at most", "V",
             "series_count * cell_full * (1 + charger_stop)",
             "sheets of protection and charger circuits (4.20 V with 1 %)", digits=4),
+    Working(charger_voltage_usual, STEP, "Charger usually shows at most", "V",
+            "charge_voltage_target * (1 + charger_tolerance)", "definition (the tolerance has its source)", digits=4),
+    Working(charger_voltage_lowest, STEP, "Charger usually shows at least", "V",
+            "charge_voltage_target * (1 - charger_tolerance)", "definition (the tolerance has its source)", digits=4),
     Working(worst_group_voltage, STEP, "Leading group reaches at most", "V",
             "charger voltage - (groups - 1) × voltage of the lowest group at the end; before that is read: full "
             "less the allowed spread",

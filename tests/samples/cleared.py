@@ -294,6 +294,7 @@ def _at(samples: Sequence[Sample], seconds: float) -> Sample:
 
 def _discharge(s: Scribe, folder: Path, files: Path) -> None:
     s.go_to("2026-08-06 09:00")
+    s.put("first_charger_voltage", ("12.58 V", "12.59 V", "12.58 V"), "m1-60v")
     s.yes("first_charger_checked")
     stages = {"before": (3.785, 3.785, 3.785), "after_5min": (3.846, 3.847, 3.846), "after_15min": (3.861, 3.862, 3.861),
               "after_30min": (3.884, 3.885, 3.884), "at_end": (4.194, 4.196, 4.192)}

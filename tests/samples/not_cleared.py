@@ -204,6 +204,7 @@ def _alarm(s: Scribe) -> None:
 
 def _discharge(s: Scribe, folder: Path) -> None:
     s.go_to("2026-05-30 09:00")
+    s.put("first_charger_voltage", ("8.38 V", "8.38 V", "8.38 V"), "m1-60v")
     s.yes("first_charger_checked")
     stages = {"before": (3.800, 3.799), "after_5min": (3.861, 3.872), "after_15min": (3.880, 3.893),
               "after_30min": (3.902, 3.917), "at_end": (4.171, 4.232)}

@@ -64,6 +64,7 @@ def story() -> Story:
         "board_cutoff_tolerance": "50 mV", "board_release": "3.00 V", "board_balance_start": "4.18 V", "board_balance_tolerance": "25 mV",
         "board_balance_current": "50 mA", "board_resistance": "16 mΩ", "charge_policy": "4.20 V", "taps": taps(pack, 3.602), "board_idle_current": "12 µA",
         "alarm_scope": "none", "alarm_meaning": "the radio beeps: change to the other one of the pair",
+        "first_charger_voltage": ("8.36 V", "8.36 V", "8.35 V"),
         "first_charge_groups": charge_rows(pack, 0.3, (0.16, 0.16), (4.178, 4.177), before=True), "tester_stop": "4.9 V",
         "charger_kind": "cc/cv charger", "charger_voltage": ("8.36 V", "8.36 V", "8.35 V"), "charger_current": "0.60 A", "charge_temperature": "21 °C",
         "charge_groups": charge_rows(pack, 0.6, (0.03, 0.03), (4.178, 4.177), (4.146, 4.145)), "end_current": "0.10 A", "charge_time": "5.0 h",

@@ -63,6 +63,7 @@ def story() -> Story:
         "board_release": "2.85 V", "board_balance_start": "3.40 V", "board_balance_tolerance": "25 mV", "board_balance_current": "60 mA",
         "board_resistance": "12 mΩ", "charge_policy": "3.43 V", "taps": taps(pack, 3.297), "board_idle_current": "14 µA",
         "alarm_scope": "none",
+        "first_charger_voltage": ("6.84 V", "6.84 V", "6.83 V"),
         "first_charge_groups": charge_rows(pack, 0.5, (0.56, 0.56), (3.419, 3.418), before=True), "tester_stop": "4.8 V",
         "charger_kind": "cc/cv charger", "charger_voltage": ("6.84 V", "6.84 V", "6.83 V"), "charger_current": "0.80 A",
         "charge_temperature": "19 °C", "charge_groups": charge_rows(pack, 0.8, left, (3.419, 3.418), (3.347, 3.346)),
