@@ -10,6 +10,9 @@ from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.review import ReviewScreen
 from buildtrack.bench.screens.why import Why, in_parts
 from buildtrack.bench.widgets.lines import LineList
+from buildtrack.model.build import Entry
+from buildtrack.storage.build_file import read_build
+from buildtrack.storage.places import shipped_samples
 from tests.bench_walk import Walk, main_checklist, new_build, walk
 from tests.test_bench_entry import CHECKLIST, LOAD, PLAN, SIZES, answered, build_with
 from tests.test_bench_typing_ahead import bench
@@ -101,6 +104,32 @@ def test_a_held_step_says_its_reason_once_and_x_goes_to_what_is_missing(size: tu
 
     begun = build_with(tool=answered("drill"))
     walk(steps, begun, CHECKLIST, size=size)
+
+
+@SIZES
+def test_a_step_held_by_a_stop_says_which_and_x_shows_it(size: tuple[int, int]) -> None:
+    whole = read_build(shipped_samples() / "garden-screwdriver-cleared.toml").build
+    too_few = {"insulating_rings": answered("3"), "alarm_setting": Entry()}
+
+    async def steps(w: Walk) -> None:
+        item = MAIN.items["alarm_setting"]
+        bench(w).jump("alarm_setting")
+        await w.settle()
+        assert "until the stop 'Insulating rings are missing' is mended" in bench(w).desk.refusal(item)
+        assert "this step is held until" in words(w)
+        await w.press("3", "enter")
+        assert not w.build.entry("alarm_setting").standing
+        assert "x shows the stop to mend first: 'Insulating rings are missing'" in bench(w).card.told
+        await w.press("x")
+        assert isinstance(w.screen, Why) and "3 rings for" in words(w)
+        await w.press("escape")
+        bench(w).jump("insulating_rings")
+        await w.press("e", "6", "enter")
+        bench(w).jump("alarm_setting")
+        await w.press(*"3.3", "enter")
+        assert w.build.entry("alarm_setting").standing, "the step is open once the stop is mended"
+
+    walk(steps, replace(whole, entries={**whole.entries, **too_few}), MAIN, size=size)
 
 
 def test_every_reason_of_the_verdict_can_be_reached_in_the_review() -> None:

@@ -107,6 +107,8 @@ class Desk:
             return f"read-only: {self.session.read_only_reason}"
         if item is None:
             return ""
+        if self.pending and self.step_state(item.step).stopped_by:
+            self.settle()  # the last edit may have mended the stop
         return why_held(item, self.build, self.checklist, self.status)
 
     def change(self, edit: Edit) -> None:

@@ -40,9 +40,9 @@ def onward(desk: Desk, current: Item | None = None) -> Onward:
     if desk.status.next_item:
         return _asked(desk, desk.status.next_item, current)
     held = next((s for s in desk.status.steps if s.state == "held"), None)
-    if held is not None:
+    if held is not None and held.held_by:
         names = listed([desk.checklist.items[n].label for n in held.held_by])
-        return Onward(f"settle the hold points: {names}", held.held_by[0] if held.held_by else "")
+        return Onward(f"settle the hold points: {names}", held.held_by[0])
     if (fault := next_fault(desk)) is not None:
         return Onward(f"mend the {fault.severity}: {fault.title}", check=fault.check)
     waiting = (found for result in _waiting(desk) if (found := wanted(desk, result)) is not None)

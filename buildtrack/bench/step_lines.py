@@ -74,7 +74,9 @@ def rail_lines(desk: Desk, here: str) -> list[Line]:
 def step_sign(desk: Desk, step: Step) -> tuple[str, str]:
     """Sign and look of a step: a stop or a caution that stands takes the place of 'done'."""
     state = desk.step_state(step.id).state
-    faults = standing_faults(desk, step.id) if state == "done" else []
+    faults = standing_faults(desk, step.id) if state in ("done", "held") else []
+    if state == "held":
+        faults = [r for r in faults if r.severity == "stop"]
     if not faults:
         return words.glyph(state), STATE_LOOKS.get(state, "plain")
     return ("✗", "bad") if faults[0].severity == "stop" else ("▲", "warn")

@@ -92,10 +92,17 @@ SINCE = re.compile(r" since \S+( \S+)? \(process \d+\)")
 
 def held_text(item: Item, desk: Desk) -> str:
     """Why nothing may be entered now, beside the card that says it in full; with the key to what holds the step."""
-    held_by = desk.step_state(item.step).held_by
-    if desk.refusal() or not held_by:
-        return desk.refusal(item)
-    return f"Nothing can be entered yet. x goes to what is missing first: '{desk.checklist.items[held_by[0]].label}'."
+    refused, step = desk.refusal(item), desk.step_state(item.step)
+    if desk.refusal() or not refused:
+        return refused
+    if not step.held_by:
+        return f"Nothing can be entered yet. x shows the stop to mend first: '{_title(desk, step.stopped_by[0])}'."
+    label = desk.checklist.items[step.held_by[0]].label
+    return f"Nothing can be entered yet. x goes to what is missing first: '{label}'."
+
+
+def _title(desk: Desk, check: str) -> str:
+    return desk.checklist.check[check].title
 
 
 def without_since(refusal: str) -> str:

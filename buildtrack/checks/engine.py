@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
@@ -15,9 +15,9 @@ from buildtrack.checks.ruling import SUSPECTED, Context, Result, Rule, Ruling, f
 from buildtrack.model.build import Build, Waiver
 from buildtrack.model.checklist import Checklist, CheckRule
 from buildtrack.workings.explain import label_of
-from buildtrack.workings.graph import Sheet
+from buildtrack.workings.graph import Sheet, needs
 from buildtrack.workings.inputs import counting
-from buildtrack.workings.status import Status, applies, status_of
+from buildtrack.workings.status import Status, applies, status_of, stopped
 from buildtrack.workings.values import Known
 
 ROOMS = ("rules_general", "rules_cells", "rules_pack", "rules_protection", "rules_tests")
@@ -71,7 +71,34 @@ def _result(rule: CheckRule, context: Context) -> Result:
     return Result(
         rule.id, rule.severity, ruling.outcome, rule.step, rule.settings.get("item", item), rule.title, message,
         rule.advice, ruling.needs, rule.mistakes, fill(rule.condition, ruling.facts), waiver,
-        idle=ruling.outcome == "pass" and not _has_looked(context))
+        idle=ruling.outcome == "pass" and not _has_looked(context),
+        holds_after=_holds_after(context) if rule.severity == "stop" and ruling.outcome == "fail" else "")
+
+
+def _holds_after(context: Context) -> str:
+    """The step after which a stop holds the work: its own, or the last one it rests on an answer of."""
+    last = _place(context.rule.step, context)
+    for name in _roots(context.seen, context.sheet):
+        item = context.checklist.items.get(name)
+        if item is not None and ((entry := context.build.entry(name)).standing or entry.rows):
+            last = max(last, _place(item.step, context))
+    return context.checklist.steps[last].id
+
+
+def _place(step: str, context: Context) -> int:
+    return next(n for n, s in enumerate(context.checklist.steps) if s.id == step)
+
+
+def _roots(names: Iterable[str], sheet: Sheet) -> set[str]:
+    """Items and policy values under some names, through all workings between."""
+    found: set[str] = set()
+    waiting = list(names)
+    while waiting:
+        name = waiting.pop().partition(".")[0]
+        if name not in found:
+            found.add(name)
+            waiting += needs(sheet.workings[name]) if name in sheet.workings else ()
+    return found
 
 
 def _has_looked(context: Context) -> bool:
@@ -137,6 +164,14 @@ def run_checks(build: Build, checklist: Checklist, sheet: Sheet, status: Status,
     memo: dict[str, Any] = {}
     asked = (rule for rule in checklist.checks if applies(rule.only_if, build, sheet))
     return tuple(_result(rule, Context(build, checklist, sheet, status, rule, now, memo)) for rule in asked)
+
+
+def _stops_by_step(results: tuple[Result, ...]) -> dict[str, tuple[str, ...]]:
+    found: dict[str, tuple[str, ...]] = {}
+    for r in results:
+        if r.holds_after:
+            found[r.holds_after] = (*found.get(r.holds_after, ()), r.check)
+    return found
 
 
 def _stops(results: tuple[Result, ...]) -> list[str]:
@@ -220,6 +255,8 @@ def assess(build: Build, checklist: Checklist, sheet: Sheet, now: datetime) -> A
     """
     status = status_of(build, checklist, sheet, now)
     results = run_checks(build, checklist, sheet, status, now)
+    if build.ended is None:
+        status = stopped(status, _stops_by_step(results), checklist)
     conditions = _conditions(results, build, checklist, status)
     stops, cautions, open_ = _stops(results), _cautions(results), _open(results, status, checklist, build)
     bad = [*stops, *cautions]

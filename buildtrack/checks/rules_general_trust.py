@@ -97,8 +97,9 @@ def typed_in_one_go(context: Context) -> Ruling:
 
 def guessed_under_hold(context: Context) -> Ruling:
     """Hold points that rest on a guess."""
-    return found(list(dict.fromkeys(
-        place.words for place in places(context) if place.item.hold and place.answer.value_class == "guessed")))
+    guesses = [p for p in places(context) if p.item.hold and p.answer.value_class == "guessed"]
+    context.seen.update(p.item.id for p in guesses)
+    return found(list(dict.fromkeys(p.words for p in guesses)))
 
 
 def retaken(context: Context) -> Ruling:

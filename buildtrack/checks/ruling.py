@@ -55,6 +55,8 @@ class Result:
     waiver: Waiver | None = None
     idle: bool = False
     """Whether it passed because nothing it looks at has been entered yet."""
+    holds_after: str = ""
+    """Of a stop that fails: the step after which it holds the work."""
 
     @property
     def headline(self) -> str:

@@ -38,6 +38,9 @@ def _step(judged: Judged, step: Step, number: int) -> None:
     if state.held_by:
         names = ", ".join(judged.checklist.items[i].label for i in state.held_by[:3])
         print(wrapped(f"held until settled: {names}{' and more' if len(state.held_by) > 3 else ''}", "   ", "   "))
+    if state.stopped_by:
+        stops = ", ".join(judged.checklist.check[c].title for c in state.stopped_by[:3])
+        print(wrapped(f"held by a stop: {stops}{' and more' if len(state.stopped_by) > 3 else ''}", "   ", "   "))
     for item in step.items:
         item_state = judged.assessment.status.items[item.id]
         if item_state.state != "not needed":

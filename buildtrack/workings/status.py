@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 from buildtrack import units
@@ -44,6 +44,8 @@ class StepState:
     held_by: tuple[str, ...]
     """Hold points of earlier steps that are not settled."""
     items: tuple[ItemState, ...]
+    stopped_by: tuple[str, ...] = ()
+    """Checks of earlier steps that are stops and fail."""
 
     @property
     def left(self) -> int:
@@ -59,6 +61,8 @@ class Status:
     items: Mapping[str, ItemState]
     next_item: str
     """The first item that is asked for and not settled, in a step that is not held; empty when there is none."""
+    stops: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Stops that fail, by the step after which they hold the work."""
 
     def step(self, name: str) -> StepState:
         """State of the step called `name`."""
@@ -227,27 +231,35 @@ def item_state(item: Item, build: Build, checklist: Checklist, sheet: Sheet, now
     return _rested(item, entry, changed, checklist) or _aged(item, entry, build, now) or state
 
 
-def _step_state(step: Step, states: tuple[ItemState, ...], held_by: tuple[str, ...], checklist: Checklist) -> StepState:
+def _step_state(step: Step, states: tuple[ItemState, ...], held_by: tuple[str, ...], stopped_by: tuple[str, ...],
+                checklist: Checklist) -> StepState:
     asked = [s for s in states if s.state != "not needed"]
     open_needed = [s for s in asked if not s.settled and checklist.items[s.item].need != "optional"]
-    if held_by:
+    if held_by or stopped_by:
         word = "held"
     elif not open_needed:
         word = "done"
     else:
         word = "partly" if any(s.state not in ("open",) for s in asked) else "open"
-    return StepState(step.id, word, held_by, states)
+    return StepState(step.id, word, held_by, states, stopped_by)
 
 
 def why_held(item: Item, build: Build, checklist: Checklist, status: Status) -> str:
     """Why nothing may be entered for an item yet; empty where it may, and where an answer there is only corrected."""
-    held_by = status.step(item.step).held_by
-    entry = build.entry(item.id)
-    if not held_by or entry.standing or entry.rows:
+    step, entry = status.step(item.step), build.entry(item.id)
+    if step.state != "held" or entry.standing or entry.rows:
         return ""
-    names = [f"'{checklist.items[name].label}'" for name in held_by]
-    more = f" and {len(names) - 3} more" if len(names) > 3 else ""
-    return f"this step is held until {', '.join(names[:3])}{more} {'is' if len(names) == 1 else 'are'} settled"
+    held = _several([f"'{checklist.items[name].label}'" for name in step.held_by], "is", "are")
+    stopped = _several([f"'{checklist.check[name].title}'" for name in step.stopped_by], "is", "are")
+    until = [f"{held} settled"] if held else []
+    until += [f"the stop{'s' if len(step.stopped_by) > 1 else ''} {stopped} mended"] if stopped else []
+    return f"this step is held until {', and until '.join(until)}"
+
+
+def _several(names: list[str], one: str, more: str) -> str:
+    """The first of some names, how many there are beside them, and their verb; empty where there are none."""
+    beside = f" and {len(names) - 3} more" if len(names) > 3 else ""
+    return f"{', '.join(names[:3])}{beside} {one if len(names) == 1 else more}" if names else ""
 
 
 def _next(steps: list[StepState], checklist: Checklist) -> str:
@@ -261,22 +273,37 @@ def _states(step: Step, build: Build, checklist: Checklist, sheet: Sheet, now: d
     return tuple(item_state(i, build, checklist, sheet, now, changed) for i in step.items)
 
 
-def _joined(found: Mapping[str, tuple[ItemState, ...]], checklist: Checklist) -> Status:
-    """The status of a build from the states of the items of every step."""
+def _joined(found: Mapping[str, tuple[ItemState, ...]], checklist: Checklist,
+            stops: Mapping[str, tuple[str, ...]]) -> Status:
+    """The status of a build from the states of the items of every step; stops: by step, those that fail."""
     steps: list[StepState] = []
     holding: list[str] = []
+    stopping: list[str] = []
     for step in checklist.steps:
         states = found[step.id]
-        steps.append(_step_state(step, states, tuple(holding), checklist))
+        steps.append(_step_state(step, states, tuple(holding), tuple(stopping), checklist))
         holding.extend(s.item for s in states if checklist.items[s.item].hold and not s.settled)
+        stopping.extend(stops.get(step.id, ()))
     items = {s.item: s for states in found.values() for s in states}
-    return Status(tuple(steps), items, _next(steps, checklist))
+    return Status(tuple(steps), items, _next(steps, checklist), stops)
+
+
+def stopped(status: Status, stops: Mapping[str, tuple[str, ...]], checklist: Checklist) -> Status:
+    """The status with the stops that fail: what follows the step a stop rests on is held until it is mended.
+
+    stops: checks by the step after which they hold. That step and those before stay open, and an answer already given
+    in a later one may be corrected, so that whatever a stop rests on can be entered.
+    """
+    if stops == status.stops:
+        return status
+    return _joined({s.step: s.items for s in status.steps}, checklist, stops)
 
 
 def status_of(build: Build, checklist: Checklist, sheet: Sheet, now: datetime) -> Status:
     """State of every item and step of a build at the moment `now`."""
     changed = last_changes(build.history)
-    return _joined({s.id: _states(s, build, checklist, sheet, now, changed) for s in checklist.steps}, checklist)
+    states = {s.id: _states(s, build, checklist, sheet, now, changed) for s in checklist.steps}
+    return _joined(states, checklist, {})
 
 
 def status_meanwhile(before: Status, asked: Collection[str], build: Build, checklist: Checklist, sheet: Sheet,
@@ -288,4 +315,4 @@ def status_meanwhile(before: Status, asked: Collection[str], build: Build, check
     changed = last_changes(build.history)
     states = {s.step: s.items for s in before.steps}
     again = {s.id: _states(s, build, checklist, sheet, now, changed) for s in checklist.steps if s.id in asked}
-    return _joined({**states, **again}, checklist)
+    return _joined({**states, **again}, checklist, before.stops)

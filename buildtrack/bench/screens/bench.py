@@ -207,9 +207,12 @@ class BenchScreen(BenchStanding):
     def action_next_item(self) -> None:
         """Look at the stop that has just failed; in a held step go to what holds it; else to the next thing to do."""
         following, item = onward(self.desk), self.item
-        holds = self.desk.step_state(item.step).held_by if item is not None and self.desk.refusal(item) else ()
-        if holds and not self.desk.refusal():
-            self.jump(holds[0])
+        refused = item is not None and self.desk.refusal(item) and not self.desk.refusal()
+        step = self.desk.step_state(item.step if refused and item is not None else self.step_id)
+        if refused and step.held_by:
+            self.jump(step.held_by[0])
+        elif refused:
+            self._open(f"check:{step.stopped_by[0]}")
         elif self.desk.fresh_stop:
             self.say("")
             self._open(f"check:{self.desk.fresh_stop}")
