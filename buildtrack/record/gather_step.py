@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from buildtrack.checks.engine import Assessment
 from buildtrack.judging import Judged
-from buildtrack.model.checklist import Step
+from buildtrack.model.checklist import Checklist, Step
 from buildtrack.record.gather_tables import grids
 from buildtrack.record.gather_values import item_line, working_block
 from buildtrack.record.more_tables import log_in_short, published_curves
@@ -12,15 +12,18 @@ from buildtrack.record.pages import Figure, Grid, StepPage
 from buildtrack.record.shorten import Shortened
 from buildtrack.record.text import line
 from buildtrack.workings.explain import explain
+from buildtrack.workings.status import held_until
 
 
-def _findings(a: Assessment, step: Step) -> tuple[str, ...]:
+def _findings(a: Assessment, step: Step, checklist: Checklist) -> tuple[str, ...]:
     """What stands against a step; checks that only wait for readings are counted."""
+    state = a.status.step(step.id)
+    held = (line(held_until(state, checklist)),) if state.stopped_by else ()
     mine = [r for r in a.findings if r.step == step.id]
     told = [f"{r.severity}, {r.outcome}: {line(r.title)}" for r in mine if r.outcome != "unknown"]
     waiting = len(mine) - len(told)
     wait = "check waits" if waiting == 1 else "checks wait"
-    return (*told, *((f"{waiting} {wait} for readings",) if waiting else ()))
+    return (*held, *told, *((f"{waiting} {wait} for readings",) if waiting else ()))
 
 
 def working_names(judged: Judged, step: Step) -> tuple[str, ...]:
@@ -51,6 +54,6 @@ def step_page(judged: Judged, step: Step, number: int, figures: tuple[Figure, ..
         items=tuple(i for i in simple if i), figures=figures, workings=tuple(w for w in known if w),
         grids=(*(g for item in step.items if item.kind == "table"
                  for g in grids(judged, item, cut.rows_left.get(item.id, 0))), *_more_tables(judged, names)),
-        findings=_findings(a, step),
+        findings=_findings(a, step, judged.checklist),
         not_computed=tuple(line(t.label) for t in open_ if t.state != "known"),
         cautions=tuple(line(c) for c in step.cautions))

@@ -247,7 +247,12 @@ def _step_state(step: Step, states: tuple[ItemState, ...], held_by: tuple[str, .
 def why_held(item: Item, build: Build, checklist: Checklist, status: Status) -> str:
     """Why nothing may be entered for an item yet; empty where it may, and where an answer there is only corrected."""
     step, entry = status.step(item.step), build.entry(item.id)
-    if step.state != "held" or entry.standing or entry.rows:
+    return held_until(step, checklist) if not entry.standing and not entry.rows else ""
+
+
+def held_until(step: StepState, checklist: Checklist) -> str:
+    """Until what a step is held, in a sentence; empty where it is not."""
+    if step.state != "held":
         return ""
     held = _several([f"'{checklist.items[name].label}'" for name in step.held_by], "is", "are")
     stopped = _several([f"'{checklist.check[name].title}'" for name in step.stopped_by], "is", "are")
