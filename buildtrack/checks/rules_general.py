@@ -197,7 +197,7 @@ def _stall(context: Context, bad: Callable[[float], bool]) -> Ruling:
     share = context.number("stall_agreement")
     if share is None:
         return context.unknown("stall_agreement")
-    facts = {"value": context.show("stall_burst_current"), "limit": context.show("stall_current_old")}
+    facts = {"value": context.show("stall_burst_current"), "limit": context.show("stall_current_source")}
     return Ruling("fail" if bad(share) else "pass", facts)
 
 

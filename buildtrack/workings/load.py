@@ -54,11 +54,21 @@ def stall_current_old(old_full_voltage: float, locked_rotor_resistance: float,
     return motor.stall_current_a(old_full_voltage, locked_rotor_resistance, old_pack_resistance)
 
 
-def stall_agreement(stall_burst_current: float, stall_current_old: float) -> float:
-    """Measured stall burst over the computed stall current."""
-    if not stall_current_old > 0:
-        raise ValueError(f"The computed stall current is {stall_current_old:g} A; it must be above 0 A.")
-    return stall_burst_current / stall_current_old
+def stall_current_source(load_source: str, old_full_voltage: float, locked_rotor_resistance: float,
+                         old_pack_resistance: float = 0.0, supply_open_voltage: float | None = None,
+                         supply_resistance: float = 0.0) -> float:
+    """Current of the held motor on what fed it in the burst: a worn pack gives less than the source that was used."""
+    if load_source == "old pack":
+        return stall_current_old(old_full_voltage, locked_rotor_resistance, old_pack_resistance)
+    open_voltage = old_full_voltage if supply_open_voltage is None else supply_open_voltage
+    return motor.stall_current_a(open_voltage, locked_rotor_resistance, supply_resistance)
+
+
+def stall_agreement(stall_burst_current: float, stall_current_source: float) -> float:
+    """Measured stall burst over the computed stall current of the same source."""
+    if not stall_current_source > 0:
+        raise ValueError(f"The computed stall current is {stall_current_source:g} A; it must be above 0 A.")
+    return stall_burst_current / stall_current_source
 
 
 def _resistors(series_resistors: Table) -> list[Record]:
@@ -175,7 +185,11 @@ WORKINGS = (
     Working(stall_current_old, STEP, "Stall current, old pack full", "A",
             "old_full_voltage / (locked_rotor_resistance + old_pack_resistance)", MOTOR, "I_stall",
             note="the old pack's resistance counts as 0 where it was not measured: the upper bound"),
-    Working(stall_agreement, STEP, "Measured over computed stall", "%", "stall_burst_current / stall_current_old",
+    Working(stall_current_source, STEP, "Stall current, source of the burst", "A",
+            "V_source / (locked_rotor_resistance + R_source): old pack, or the source without load and its resistance",
+            MOTOR, "I_burst", expression=False,
+            note="a resistance that was not measured counts as 0, a voltage as that of the old pack: the upper bound"),
+    Working(stall_agreement, STEP, "Measured over computed stall", "%", "stall_burst_current / stall_current_source",
             "definition"),
     Working(start_resistor, STEP, "Start resistor", "Ω", "1 / sum(1 / R)",
             "OpenStax University Physics 10.2 (parallel)", "R_s", expression=False, tables=True),
