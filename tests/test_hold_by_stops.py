@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache
 from typing import NamedTuple
@@ -28,7 +29,7 @@ HOT = {"allowed": "yes", "part_temperature": "70"}
 SAMPLES = ("garden-screwdriver-cleared", "drill-not-cleared", "path-light-cleared", "shed-light-cleared")
 
 
-def small_status(given: dict[str, Given]) -> Status:
+def small_status(given: Mapping[str, Given]) -> Status:
     return judged(given, small()).status
 
 
