@@ -11,6 +11,7 @@ from buildtrack.model.build import Event
 from buildtrack.workings.discharge_log import OwnLogs
 from buildtrack.workings.inputs import LOG_DATA, OWN_DATA
 from buildtrack.workings.values import Failed, Known
+from tests import front
 from tests.back import Made, channels, charged, checked, joints, log, made, rows, taps, turns
 from tests.cell_logs import falling
 from tests.make import NOW, Given
@@ -318,6 +319,17 @@ CASES: Mapping[str, tuple[Case, Case]] = {
                  served(FIRST, checked("2026-11-10", "2", "3.79 V", capacity="2.94 Ah"))),
     # the next look after a first re-check on 18 November is due on 25 November, the day of these tests
     "recheck-due": (served(checked("2026-11-17", "3", "3.79 V")), served(checked("2026-11-18", "3", "3.79 V"))),
+    # 60 days were agreed (back.SOUND)
+    "left-too-long": (served(checked("2026-11-25", "61", "3.79 V")), served(checked("2026-11-25", "60", "3.79 V"))),
+    "stored-full": (served(checked("2026-11-25", "30", "4.01 V", "3.9 V", "3.9 V")),
+                    served(checked("2026-11-25", "30", "4.00 V", "3.9 V", "3.9 V"))),
+    "stored-low": (served(checked("2026-11-25", "30", "3.6 V", "3.49 V", "3.6 V")),
+                   served(checked("2026-11-25", "30", "3.6 V", "3.50 V", "3.6 V"))),
+    # the tests are on 25 November; the 26th may be today elsewhere
+    "recheck-ahead": (served(checked("2026-11-27", "3", "3.79 V")), served(checked("2026-11-26", "3", "3.79 V"))),
+    "hand-over-ahead": answers("handed_over_on", "2026-11-27", "2026-11-26"),
+    "cells-dated-ahead": ({"candidates": front.cells(c01={"rest_2_on": "2026-11-27"})},
+                          {"candidates": front.cells(c01={"rest_2_on": "2026-11-26"})}),
     "charger-check-due": (charger_read(181.0), charger_read(180.0)),
     "stored-plugged": answers("storage_unplugged", "no", "yes"),
     "storage-level": answers("storage_level_agreed", "no", "yes"),

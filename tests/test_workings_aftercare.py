@@ -101,6 +101,15 @@ def test_groups_close_together_or_just_charged_tell_of_no_leak(third: float, day
     assert since_charge(third, days) is None
 
 
+def test_how_level_a_charge_leaves_the_groups_is_a_limit_of_the_build() -> None:
+    report = served({"on": day("2027-06-01"), "g1": 4.12, "g2": 4.12, "g3": 4.09, "days_since_charge": 60.0})
+    # 30 mV below the middle: with 20 mV each way 10 mV may be a leak, in two months 5 mV a month
+    found = aftercare_rechecks.drift_report(report, 0.004, 0.015, 0.020)
+    assert found is not None and found.worst.per_month_v == pytest.approx(-0.005)
+    assert "within 20 mV" in found.summary
+    assert aftercare_rechecks.drift_report(report, 0.004, 0.015, 0.030) is None
+
+
 def test_a_charge_in_between_leaves_little_to_say() -> None:
     found, unsaid = drift(3.760, 3.0), drift(3.760, None)
     assert found is not None and found.verdict == "charged" and "says little" in found.summary

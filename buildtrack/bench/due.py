@@ -14,6 +14,8 @@ from buildtrack.workings.status import last_taken
 from buildtrack.workings.values import Known
 
 TABLE = "candidates"
+WORN_OUT = "worn-out"
+"""The check that says a pack has served its time."""
 SOON = timedelta(days=14)
 """How long before its end an expiry is announced."""
 
@@ -26,11 +28,11 @@ class Due:
     what: str
     item: str = ""
 
-    def told(self, today: date) -> str:
-        """The sentence for the screen."""
+    def told(self, today: date, idle: bool = True) -> str:
+        """The sentence for the screen; idle: whether there is really nothing to do before."""
         if self.on <= today:
             return f"due since {day(self.on)}: {self.what}" if self.on < today else f"due today: {self.what}"
-        return f"nothing to do until {day(self.on)}; then {self.what}"
+        return f"nothing to do until {day(self.on)}; then {self.what}" if idle else f"on {day(self.on)}: {self.what}"
 
 
 def day(when: date) -> str:
@@ -91,6 +93,10 @@ def rechecks(judged: Judged) -> Iterator[Due]:
         on = _read_day(str(value.value))
         if on is not None:
             yield Due(on, "re-check the pack: resting voltages of every group", "rechecks")
+        look = judged.assessment.sheet.values.get("next_top_up")
+        by = _read_day(str(look.value)) if isinstance(look, Known) else None
+        if by is not None and (on is None or by < on):
+            yield Due(by, "look at every group and top up, as agreed", "rechecks")
 
 
 def due(judged: Judged) -> list[Due]:
@@ -99,9 +105,19 @@ def due(judged: Judged) -> list[Due]:
 
 
 def due_lines(judged: Judged) -> list[str]:
-    """Sentences for the screen."""
-    today: date = _today(judged.now)
-    return [each.told(today) for each in due(judged)]
+    """Sentences for the screen: first that the pack is out of use where it is; then what is due."""
+    if judged.build.ended is not None:
+        return []
+    today, barred = _today(judged.now), _barred(judged)
+    told = [each.told(today, not barred) for each in due(judged)]
+    return [*barred[:1], *told] if handed_over(judged.build) else told
+
+
+def _barred(judged: Judged) -> list[str]:
+    """What forbids the use of the pack, the gravest first: stops that failed, and the end of its service."""
+    failed = [r for r in judged.assessment.findings if r.outcome == "fail"]
+    return [f"out of use until it is mended: {r.title}" for r in failed if r.severity == "stop"] + [
+        f"out of service: {r.title}" for r in failed if r.check == WORN_OUT]
 
 
 def _today(now: datetime) -> date:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from buildtrack.workings.aftercare_ageing import fade_per_month, next_recheck, resistance_growth, retire_report
 from buildtrack.workings.aftercare_rechecks import drift_report, recheck_report
+from buildtrack.workings.aftercare_upkeep import next_top_up
 from buildtrack.workings.graph import Working
 
 STEP = "aftercare"
@@ -24,4 +25,6 @@ WORKINGS = (
     Working(next_recheck, STEP, "Next re-check", "", "hand-over + a week, 1, 3, 6, 12 months, then every year",
             "common practice, no source", expression=False,
             note="months of the calendar; 31 January and a month is the last of February"),
+    Working(next_top_up, STEP, "Look and top up by", "", "last look (hand-over or re-check) + the interval agreed",
+            "definition", expression=False),
 )

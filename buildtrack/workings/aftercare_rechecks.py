@@ -18,7 +18,7 @@ LONG_ENOUGH_D = 7.0
 VERDICTS = ("stop", "watch", "charged", "good")
 """The worst first; "charged" tells less than any."""
 FAR_V = 0.020
-"""So far a group may lie from the middle after a charge that balances, before its leak is suspected: our own choice."""
+"""So far a group may lie from the middle after a charge, without a limit of its own (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +100,8 @@ class DriftReport:
     """The drift of every group between the two last re-checks that no charge parts, else the two last."""
 
     drifts: tuple[Drift, ...]
+    level_v: float = FAR_V
+    """So far from the middle a group may lie right after a charge."""
 
     @property
     def worst(self) -> Drift:
@@ -124,7 +126,7 @@ class DriftReport:
         if worst.assumed:
             days = worst.until - worst.since
             return (f"{worst.group} moves at least {worst.per_month_v * 1000:+.1f} mV a month against the others over "
-                    f"the {days:.0f} days since a charge, if that left them equal within {FAR_V * 1000:.0f} mV: "
+                    f"the {days:.0f} days since a charge, if that left them equal within {self.level_v * 1000:.0f} mV: "
                     f"{self.verdict}")
         told = f"{worst.group} moves {worst.per_month_v * 1000:+.1f} mV a month against the others: {self.verdict}"
         return told if self.verdict != "charged" else f"{told} in between, so this says little"
@@ -155,7 +157,8 @@ def recheck_report(rechecks: Table) -> RecheckReport | None:
     return RecheckReport(tuple(found)) if found else None
 
 
-def drift_report(recheck_report: RecheckReport, drift_watch: float, drift_stop: float) -> DriftReport | None:
+def drift_report(recheck_report: RecheckReport, drift_watch: float, drift_stop: float,
+                 drift_level: float = FAR_V) -> DriftReport | None:
     """Change of each group's distance from the middle group between two re-checks, per 30 days.
 
     Both readings are distances to sisters read in the same minute, so the meter's own error cancels. Between two
@@ -171,19 +174,19 @@ def drift_report(recheck_report: RecheckReport, drift_watch: float, drift_stop: 
         first, last = quiet[-1] if quiet else pairs[-1]
         found.append(DriftReport(tuple(_drift(g, first, last, drift_watch, drift_stop) for g in first.voltages_v)))
     if usable and not (quiet and quiet[-1][1] is usable[-1]):
-        lost = _since_charge(usable[-1], drift_watch, drift_stop)
-        found += [DriftReport(lost)] if lost else []
+        lost = _since_charge(usable[-1], drift_watch, drift_stop, drift_level)
+        found += [DriftReport(lost, drift_level)] if lost else []
     return min(found, key=lambda r: VERDICTS.index(r.verdict), default=None)
 
 
-def _since_charge(last: Recheck, watch: float, stop: float) -> tuple[Drift, ...]:
+def _since_charge(last: Recheck, watch: float, stop: float, level: float) -> tuple[Drift, ...]:
     """What each group lost against the middle since the last charge; empty where none is far or it was just charged."""
     days = last.days_since_charge
     middle = statistics.median(last.voltages_v.values())
-    if days is None or days < LONG_ENOUGH_D or all(abs(v - middle) <= FAR_V for v in last.voltages_v.values()):
+    if days is None or days < LONG_ENOUGH_D or all(abs(v - middle) <= level + 1e-9 for v in last.voltages_v.values()):
         return ()
     apart = {group: v - middle for group, v in last.voltages_v.items()}
-    lost = {group: math.copysign(max(0.0, abs(v) - FAR_V), v) / days * DAYS_PER_MONTH for group, v in apart.items()}
+    lost = {group: math.copysign(max(0.0, abs(v) - level), v) / days * DAYS_PER_MONTH for group, v in apart.items()}
     return tuple(Drift(group, last.on - days, last.on, per_month, True, _size_word(per_month, watch, stop), True)
                  for group, per_month in lost.items())
 
