@@ -168,7 +168,7 @@ CASES: dict[str, tuple[Case, Case]] = {
     "duty-too-light": ({"duty": [{"id": "s1", "current": "6.9 A", "seconds": "5"}]},
                        {"duty": [{"id": "s1", "current": "7.0 A", "seconds": "5"}]}),
     "stall-exposure": ({"current_limiter": "none"}, {}),
-    "salvaged-cells-in-a-heavy-tool": (DRILL, {**DRILL, "shaft_positions": [
+    "salvaged-cells-in-a-heavy-tool": ({**DRILL, "current_limiter": "none"}, {**DRILL, "current_limiter": "none", "shaft_positions": [
         {"id": "p1", "voltage": "1.80 V", "current": "3.00 A"}]}),
     # cells, each one
     "kept-cells-incomplete": (one(capacity=""), {}),

@@ -17,7 +17,7 @@ from buildtrack.model.checklist import CheckRule
 from buildtrack.workings.registry import sheet_of
 from buildtrack.workings.status import status_of
 from tests import front, front_cases
-from tests.front import RULES, build, cell, cells, checklist, group, groups, library, rule
+from tests.front import CELLS, RULES, build, cell, cells, checklist, group, groups, library, rule
 from tests.front_cases import CASES, Case
 from tests.make import NOW, Given
 
@@ -226,6 +226,19 @@ def test_no_reason_carries_a_limit_beyond_its_bounds() -> None:
         assert rule("policy-out-of-bounds", front_cases.with_policy(**{name: text})).outcome == "pass", name
     unreadable = rule("policy-out-of-bounds", front_cases.with_policy(cell_hot="warm"))
     assert unreadable.outcome == "fail"
+
+
+@pytest.mark.parametrize(("changed", "outcome"), [
+    ({"current_limiter": "none"}, "fail"),
+    ({"current_limiter": "clutch", "limiter_current": None}, "fail"),  # a clutch nobody measured limits nothing for sure
+    ({"current_limiter": "clutch", "limiter_current": "30 A"}, "fail"),
+    ({"current_limiter": "clutch", "limiter_current": "7.0 A"}, "pass"),
+    ({"current_limiter": "none", "candidates": cells(**{c: {"rated_c_rate": "30 C"} for c in CELLS})}, "pass"),
+])
+def test_salvaged_cells_in_a_drill_are_held_against_what_the_limiter_lets_through(
+    changed: dict[str, Given | None], outcome: str,
+) -> None:
+    assert rule("salvaged-cells-in-a-heavy-tool", build({"tool_kind": "drill", **changed})).outcome == outcome
 
 
 def test_a_limit_of_the_checklist_itself_is_bounded_too() -> None:

@@ -100,6 +100,16 @@ def test_a_nickel_strip_has_the_resistance_of_its_section() -> None:
     assert found.total_ohm == pytest.approx(1.165e-3, rel=1e-3)
 
 
+def test_links_of_one_kind_count_as_often_as_the_current_passes_them() -> None:
+    # 1.165 milliohm (above) three times one after another is 3.495; what each may carry stays the same
+    row: dict[str, object] = {"id": "t1", "material": "nickel", "width": 8e-3, "thickness": 0.15e-3, "length": 20e-3}
+    thrice, once = wire_runs.strip_report(table({**row, "alike": 3.0})), wire_runs.strip_report(table(row))
+    assert once is not None and thrice is not None
+    assert thrice.total_ohm == pytest.approx(3.495e-3, rel=1e-3)
+    assert thrice.strips[0].allowed_a == once.strips[0].allowed_a
+    assert "3 in a row" in thrice.strips[0].basis
+
+
 def test_joints_are_held_against_the_limit_and_against_their_sisters() -> None:
     # 2 mV at 3 A is 0.667 milliohm, under the 0.7 of common practice; 3 mV is 1.0, over it; 0.5 is odd beside 0.1
     rows = ({"id": "j1", "drop": 0.3e-3, "current": 3.0}, {"id": "j2", "drop": 0.3e-3, "current": 3.0},

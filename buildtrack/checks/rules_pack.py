@@ -102,11 +102,20 @@ def _per_cell(context: Context) -> str:
 
 
 def salvaged_in_heavy_tool(context: Context) -> Ruling:
-    """Salvaged cells in a drill or garden tool are asked for no more in a stall than five times their capacity."""
-    rate = context.number("cell_c_rate_stall")
-    if rate is None:
+    """Salvaged cells in a drill or garden tool are asked for no more in a stall than five times their capacity.
+
+    What limits the stall counts where it was measured, and so does a rating that covers it.
+    """
+    rate, stall = context.number("cell_c_rate_stall"), context.number("stall_current")
+    if rate is None or stall is None:
         return context.unknown("cell_c_rate_stall")
-    return Ruling("fail" if rate > 5.0 else "pass", {"value": units.show(rate, "C", digits=2), "limit": "5 C"})
+    limit = context.number("limiter_current") if answer(context.build, "current_limiter") not in ("", "none") else None
+    asked = stall if limit is None else min(stall, limit)
+    rate *= asked / stall
+    allowed = context.number("pack_allowance")
+    covered = allowed is not None and asked <= allowed
+    facts = {"value": units.show(rate, "C", digits=2), "limit": "5 C"}
+    return Ruling("fail" if rate > 5.0 and not covered else "pass", facts)
 
 
 def does_not_fit(context: Context) -> Ruling:

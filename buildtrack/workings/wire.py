@@ -142,7 +142,8 @@ WORKINGS = (
             "IEC 60228 Tables 2 and 3; IEC 60028; chassis wiring column of the electronic tables handbook; "
             "IEC 60364-5-52 (PVC in warm places)",
             expression=False, note="each row is one run, one way; there and back are two rows"),
-    Working(strip_report, STEP, "Strips", "", "per strip: R = ρ × L / (w × d × n)",
+    Working(strip_report, STEP, "Strips", "",
+            "per strip: R = ρ × L / (w × d × n), as often as the current passes such a link",
             "OpenStax University Physics section 9.3; CRC Handbook (nickel)", expression=False,
             note="no published table says what a strip may carry: 5 A/mm² of nickel, 3.5 of plated steel, 10 of copper "
                  "are taken (common practice, no source)"),

@@ -276,9 +276,11 @@ def _strip(row: Record) -> Strip:
     material = row.text("material")
     layers = _count(row, "parallel")
     resistance = conductors.strip_resistance_ohm(STRIP_MATERIAL[material], width, thickness, length, int(layers))
+    alike = max(_count(row, "alike"), 1.0)
     size = f"{width:g} × {thickness:g} × {length:g} mm" + (f", {layers:.0f} beside" if layers > 1 else "")
+    size = f"{alike:.0f} in a row of {size}" if alike > 1 else size
     density = STRIP_A_PER_MM2[material]
-    return Strip(row.id, row.text("run"), resistance, width * thickness * layers * density,
+    return Strip(row.id, row.text("run"), alike * resistance, width * thickness * layers * density,
                  f"{size}, {STRIP_NAME[material]}; {density:g} A/mm², common practice, no source")
 
 
