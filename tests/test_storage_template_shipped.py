@@ -23,6 +23,7 @@ SAMPLES = sorted(p.stem for p in shipped_samples().glob("*.toml"))
 CHOSEN = {
     "series_count": "how the pack is laid out", "conductors.parallel": "how it is laid out", "conductors.bundle": "how it is laid out",
     "strips.parallel": "how it is laid out", "conductors.size": "printed on the wire", "strips.width": "as the strip is sold",
+    "strips.alike": "how often the design has such a link",
     "strips.thickness": "as the strip is sold", "board_series": "rating of the board", "connector_rating": "a rating",
     "switch_rating": "a rating", "fuse_voltage": "a rating", "series_resistors.power": "printed on it",
     "alarm_resolution": "from the sheet of the alarm", "test_current": "set on the tester"}
