@@ -149,6 +149,20 @@ def test_links_that_lead_away_are_refused_and_links_inside_are_followed(build_pa
     assert resolve(folder, "near") == Path(os.path.realpath(inside))
 
 
+def test_a_changed_file_attached_again_under_its_name_is_the_one_that_counts(build_path: Path) -> None:
+    folder = build_path.parent
+    before = attach(build_path, photo(folder, "log.csv", b"first"))
+    (folder / "log.csv").write_bytes(b"later")
+    stale = Reading(before.name, sha256=before.sha256, size=before.size)
+    assert check_attachments(small_build(entries={"picture": Entry((stale,))}), WITH_PHOTO, folder) != []
+    again = attach(build_path, folder / "log.csv")
+    fresh = Reading(again.name, sha256=again.sha256, size=again.size)
+    build = small_build(entries={"picture": Entry((stale, fresh))})
+    assert check_attachments(build, WITH_PHOTO, folder) == []
+    (folder / "log.csv").write_bytes(b"third")
+    assert [f.problem for f in check_attachments(build, WITH_PHOTO, folder)] == ["changed"]
+
+
 def test_missing_changed_and_refused_files_are_found(build_path: Path) -> None:
     folder = build_path.parent
     good, longer, other, gone = (attach(build_path, photo(folder, name, name.encode())) for name in "abcd")

@@ -66,7 +66,8 @@ def attached(judged: Judged) -> tuple[Found, ...]:
     for item in judged.checklist.all_items():
         if item.kind not in ("photo", "file"):
             continue
-        for reading in judged.build.entry(item.id).standing:
+        last = {reading.text: reading for reading in judged.build.entry(item.id).standing}  # attached again: the last
+        for reading in last.values():
             if reading.text not in found:
                 content, remark = _read(judged, reading)
                 found[reading.text] = Found(item, reading, reading.text, content, remark)

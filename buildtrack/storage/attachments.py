@@ -169,12 +169,12 @@ def _copy(source: Path, target: Path, wanted: Attached, shown: str) -> None:
 
 
 def attached(build: Build, checklist: Checklist) -> Iterator[tuple[str, Reading]]:
-    """Every standing reading that names a file, with its item."""
+    """Every standing reading that names a file, with its item; of a file attached again under its name the last."""
     for item, entry in build.entries.items():
         known = checklist.items.get(item)
-        for reading in entry.standing:
-            if reading.sha256 or (known is not None and known.kind in {"photo", "file"}):
-                yield item, reading
+        named = [r for r in entry.standing if r.sha256 or (known is not None and known.kind in {"photo", "file"})]
+        last = {reading.text: reading for reading in named}
+        yield from ((item, reading) for reading in named if last[reading.text] is reading)
 
 
 def check_attachments(build: Build, checklist: Checklist, folder: Path) -> list[Fault]:
