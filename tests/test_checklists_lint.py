@@ -130,6 +130,12 @@ def test_a_working_without_its_inputs_is_named_and_the_star_takes_only_what_is_f
     assert told(tmp_path, TEXT.replace('title = "Look"', 'title = "Look"\nworkings = ["*"]')) == []
 
 
+def test_a_working_that_is_to_stand_beside_an_item_and_does_not_exist_is_named(tmp_path: Path) -> None:
+    found = told(tmp_path, TEXT.replace('id = "done"\n', 'id = "done"\nbeside = "no_such"\n', 1))
+    assert any("there is no working 'no_such' to stand beside it" in p for p in found), found
+    assert not any("beside" in p for p in told(tmp_path, TEXT.replace('id = "done"\n', 'id = "done"\nbeside = "label_text"\n', 1)))
+
+
 def test_an_unknown_library_check_is_named_wherever_it_stands(tmp_path: Path) -> None:
     found = told(tmp_path, TEXT.replace('[policy.hottest]', 'use_checks = ["no-such"]\nleave_out_checks = ["nor-this"]\n[policy.hottest]', 1))
     assert any("'no-such' is not a check of the library" in p for p in found)

@@ -59,6 +59,21 @@ def test_the_label_carries_measured_values_and_the_limits() -> None:
     assert "Fuse" not in bare.summary and "Built: ____" in bare.summary
 
 
+def test_the_label_names_alarm_record_and_the_days_that_are_known() -> None:
+    def label(**known: object) -> str:
+        return hand_over_label.label_text(3.0, 2.0, 10.8, 12.6, 3.62, 38.9, 1.0, **known).summary  # type: ignore[arg-type]
+
+    told = label(alarm_scope="each group", alarm_setting=3.2, record_id="b-7f3", recheck_after=7 * 86400.0,
+                 joined_day=float(date(2026, 11, 25).toordinal()))
+    assert "The alarm sounds at 3.20 V per group: stop, then charge" in told
+    assert "Built: 2026-11-25. Re-check: 7 d after it goes into use." in told and "Record: b-7f3" in told
+    assert "alarm" not in label(alarm_scope="none", alarm_setting=3.2)
+    assert "alarm" not in label(alarm_scope="each group")
+    # what was written into the table of groups is better known than the day of the tick
+    table = Table((Record("g1", {"joined_on": float(date(2026, 11, 20).toordinal())}),))
+    assert "Built: 2026-11-20" in label(groups=table, joined_day=float(date(2026, 11, 25).toordinal()))
+
+
 def test_what_cannot_be_divided_is_refused_in_words_and_never_breaks_a_table() -> None:
     with pytest.raises(ValueError, match="must be above 0 Wh"):
         hand_over.energy_against_old(38.9, 0.0)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from buildtrack.bench.beside import beside_lines
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.due import due_lines
 from buildtrack.bench.onward import onward
@@ -126,8 +127,10 @@ def meaning_lines(desk: Desk, step: Step, item: Item | None, narrow: bool, every
     right = (Piece(f"{'✗' if faults[0].severity == 'stop' else '▲'} {faults_text(faults)}: F2",
                    "bad" if faults[0].severity == "stop" else "warn"),) if faults else ()
     found.append(Line((Piece(plain(prefix + following.text), "accent"),), right, following.key, wrapped=not narrow))
+    found += () if heads else beside_lines(desk, item, ": F2, then ↓ reads on")
     due = due_lines(desk.judged)[: 1 if narrow else 4]
     found += [Line((Piece(text, "warn"),), (), "", wrapped=not narrow) for text in due]
+    found += beside_lines(desk, item) if heads else ()
     found += _checks(desk, step, item, heads, every)
     found += _workings(desk, step, item, heads)
     return found

@@ -20,7 +20,7 @@ from buildtrack.storage import toml_lines
 from buildtrack.storage.checklist_file import ChecklistError, Parsed, Problem, check_library, parse_whole, read_text
 from buildtrack.storage.checklist_reader import in_order
 from buildtrack.workings.graph import GraphError, Sheet, usable
-from buildtrack.workings.inputs import ATTACHED, LOG_DATA, OWN_DATA, TODAY
+from buildtrack.workings.inputs import ATTACHED, JOINED_DAY, LOG_DATA, OWN_DATA, RECORD_ID, TODAY
 from buildtrack.workings.registry import all_workings, sheet_of
 from buildtrack.workings.status import Status, status_of
 
@@ -61,7 +61,8 @@ class _Finder:
     def __init__(self, parsed: Parsed) -> None:
         self.parsed = parsed
         self.checklist: Checklist = parsed.checklist
-        inputs = {*self.checklist.items, *self.checklist.policy, TODAY, LOG_DATA, OWN_DATA, ATTACHED}
+        inputs = {*self.checklist.items, *self.checklist.policy, TODAY, LOG_DATA, OWN_DATA, ATTACHED, RECORD_ID,
+                  JOINED_DAY}
         self.workings = {w.id: w for w in usable(all_workings(), inputs)}
         self.known = inputs | set(self.workings)
         self.problem = parsed.places.problem
@@ -93,6 +94,8 @@ class _Finder:
                 yield self.problem(path, where, f"'{name}' is not an item of this checklist")
         if item.rows_from and item.rows_from not in self.known:
             yield self.problem((*path, "rows_from"), where, f"'{item.rows_from}' is neither an item nor a working")
+        if item.beside and item.beside not in {w.id for w in all_workings()}:
+            yield self.problem((*path, "beside"), where, f"there is no working '{item.beside}' to stand beside it")
         yield from self._conditions(item.only_if, path, where)
         for column in item.columns:
             yield from self._conditions(column.only_if, path, f"{where}, column {column.id}")

@@ -111,6 +111,8 @@ class Item:
     """Item whose answer the age is measured against; now, where empty."""
     rests_on: tuple[str, ...] = ()
     """Items whose later change makes this one stale."""
+    beside: str = ""
+    """Name of a working whose lines are shown beside the item while it is settled."""
     moments: bool = False
     """Whether each column of the table is a moment at which all rows are read: entry then goes down the column."""
     role: str = ""

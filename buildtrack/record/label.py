@@ -12,7 +12,7 @@ from buildtrack.record.html import environment, style
 from buildtrack.record.pdf import render_pdf, write_durably
 from buildtrack.record.text import line, tied
 from buildtrack.workings.explain import label_of
-from buildtrack.workings.hand_over_label import RECORD_LINE, Label
+from buildtrack.workings.hand_over_label import Label
 from buildtrack.workings.values import Known, Missing
 
 SIZES = ("large", "middle", "small")
@@ -34,8 +34,7 @@ def _label(judged: Judged) -> Label:
 def label_lines(judged: Judged) -> list[str]:
     """The label line by line; RecordError says what it still needs."""
     verdict = judged.assessment.verdict
-    record = f"Record: {line(judged.build.id, 40)}"
-    texts = [record if t == RECORD_LINE else tied(line(t)) for t in _label(judged).texts]
+    texts = [tied(line(t)) for t in _label(judged).texts]
     return [*texts] if verdict.startswith("cleared") else [NOT_CLEARED, *texts]
 
 

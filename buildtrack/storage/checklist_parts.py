@@ -16,7 +16,7 @@ _COLUMN = frozenset({"id", "label", "kind", "head", "unit", "dimension", "plausi
 _ITEM = frozenset({"id", "kind", "label", "need", "hold", "why", "how", "caution", "unit", "dimension", "plausible",
                    "hard", "options", "several", "use", "reuse", "only_if", "columns", "row_name", "row_prefix",
                    "rows_from", "first_row", "expires", "expires_before", "rests_on",
-                   "moments", "role"})
+                   "moments", "beside", "role"})
 _STEP = frozenset({"id", "title", "minutes", "intro", "items", "workings", "cautions", "also"})
 _CHECK = frozenset({"id", "step", "severity", "title", "message", "advice", "mistakes", "rule", "value", "at_most",
                     "at_least", "is", "is_not", "rows", "only_if", "condition", "settings"})
@@ -106,6 +106,7 @@ def _item(r: Reader, body: Mapping[str, Any], step: str, path: toml_lines.Path) 
         rows_from=r.text(body, "rows_from", path, where, ""), first_row=r.whole(body, "first_row", path, where, 1),
         expires_s=None if expires is None else r.measure(expires, "time", "d", (*path, "expires"), where),
         expires_before=r.text(body, "expires_before", path, where, ""), rests_on=r.texts(body, "rests_on", path, where),
+        beside=r.text(body, "beside", path, where, ""),
         moments=_moments(r, body, path, where), role=r.text(body, "role", path, where, ""))
 
 

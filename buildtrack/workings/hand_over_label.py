@@ -10,8 +10,10 @@ from buildtrack.physics.transport import label_energy_wh
 from buildtrack.workings.values import Table
 from buildtrack.workings.wire_chain import ChainReport
 
-RECORD_LINE = "Record: ____________"
-"""Filled in with the build's own number where the label is printed."""
+BLANK = "__________"
+"""Left to be written by hand, where nothing is known."""
+LONGEST_ID = 40
+"""Letters of a record's name that fit on the label."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +42,13 @@ def label_text(series_count: float, parallel_count: float, pack_nominal_voltage:
                delivered_capacity_tested: float, delivered_energy: float, charger_current: float,
                designation: str = "", pack_allowance: float | None = None, chain: ChainReport | None = None,
                fuse_rating: float | None = None, fuse_family: str = "", next_recheck: str = "",
-               groups: Table | None = None, tool_kind: str = "", stall_current: float | None = None) -> Label:
+               groups: Table | None = None, tool_kind: str = "", stall_current: float | None = None,
+               alarm_scope: str = "", alarm_setting: float | None = None, joined_day: float | None = None,
+               record_id: str = "", recheck_after: float | None = None) -> Label:
     """What the next person must know, from measured values only: the capacity and energy of the test, not the print.
 
-    The date is that on which the last group was joined. Only what has a motor can be stalled.
+    The date is that on which the last group was joined, or on which that was ticked. Only what has a motor can be
+    stalled. recheck_after: s, told where the day of the first re-check is not known yet.
     """
     name = f"{designation}, " if designation else ""
     texts = [
@@ -59,14 +64,22 @@ def label_text(series_count: float, parallel_count: float, pack_nominal_voltage:
     texts.append(f"Charge only with its own lithium charger: {charge_voltage_target:.2f} V, {charger_current:.2g} A")
     if fuse_rating is not None and fuse_family not in ("", "none"):
         texts.append(f"Fuse: {fuse_rating:g} A {fuse_family}")
-    texts.append(f"Built: {_joined(groups)}." + (f" Re-check: {next_recheck}." if next_recheck else ""))
-    texts.append(RECORD_LINE)
+    if alarm_setting is not None and alarm_scope not in ("", "none"):
+        texts.append(f"The alarm sounds at {alarm_setting:.2f} V per group: stop, then charge")
+    texts.append(f"Built: {_joined(groups, joined_day)}." + _recheck(next_recheck, recheck_after))
+    texts.append(f"Record: {units.clip(record_id, LONGEST_ID) if record_id else BLANK}")
     return Label(tuple(texts))
 
 
-def _joined(groups: Table | None) -> str:
-    days = groups.numbers("joined_on") if groups is not None else ()
-    return date.fromordinal(int(max(days))).isoformat() if days else "__________"
+def _joined(groups: Table | None, ticked: float | None) -> str:
+    days = (groups.numbers("joined_on") if groups is not None else ()) or ((ticked,) if ticked is not None else ())
+    return date.fromordinal(int(max(days))).isoformat() if days else BLANK
+
+
+def _recheck(on: str, after_s: float | None) -> str:
+    if on:
+        return f" Re-check: {on}."
+    return f" Re-check: {units.show(after_s, 'd', digits=2)} after it goes into use." if after_s is not None else ""
 
 
 def _lasting_a(pack_allowance: float | None, chain: ChainReport | None) -> float | None:

@@ -189,6 +189,10 @@ def policy_value(checklist: Checklist, build: Build, name: str) -> Known:
         return Known(policy.value, {}, "computed")  # reported by problems()
 
 
+RECORD_ID = "record_id"
+"""Input that holds the name of the build, as its record bears it."""
+JOINED_DAY, JOINED = "joined_day", "groups_joined"
+"""Input that holds the day on which it was ticked that the groups are joined, and the item that is ticked."""
 LOG_DATA = "discharge_log_data"
 """Input that holds the contents of the attached discharge log, read outside the graph (storage/log_data.py)."""
 OWN_DATA = "own_curve_data"
@@ -241,9 +245,16 @@ def _shared(build: Build, checklist: Checklist, memory: Memory | None) -> _Share
     return found
 
 
+def _joined_day(build: Build) -> Value:
+    standing = build.entry(JOINED).standing
+    if not standing or standing[-1].text != "yes" or standing[-1].taken is None:
+        return Missing(frozenset({JOINED}))
+    return Known(float(standing[-1].taken.date().toordinal()), {}, standing[-1].value_class)
+
+
 def build_inputs(build: Build, checklist: Checklist, today: date, extras: Mapping[str, Value] | None = None,
                  memory: Memory | None = None) -> dict[str, Value]:
-    """Every input of the graph by name: items, policy values, the day, and what was read from attached files.
+    """Every input of the graph by name: items, policy values, the day, the record, what was read from attached files.
 
     memory: what was read last time; only entries that are other objects now are read again.
     """
@@ -251,7 +262,8 @@ def build_inputs(build: Build, checklist: Checklist, today: date, extras: Mappin
     meters = shared.meters
     found: dict[str, Value] = {
         TODAY: Known(float(today.toordinal()), {}, "computed"), LOG_DATA: Missing(frozenset({"discharge_log"})),
-        OWN_DATA: Missing(frozenset({"own_curve_log"})),
+        OWN_DATA: Missing(frozenset({"own_curve_log"})), RECORD_ID: Known(build.id, {}, "computed"),
+        JOINED_DAY: _joined_day(build),
         ATTACHED: Known("", {}, "computed"), **(extras or {})}
     found.update(shared.policies)
     for item in checklist.all_items():
