@@ -10,7 +10,7 @@ from importlib import import_module
 from typing import Any
 
 from buildtrack.checks.compare import compare
-from buildtrack.checks.rules_general_words import BY_READINGS
+from buildtrack.checks.rules_general_words import BY_READINGS, listed
 from buildtrack.checks.ruling import SUSPECTED, Context, Result, Rule, Ruling, fill
 from buildtrack.model.build import Build, Waiver
 from buildtrack.model.checklist import Checklist, CheckRule
@@ -119,7 +119,7 @@ def _message(rule: CheckRule, ruling: Ruling, context: Context) -> str:
         return "in order"
     said = ruling.message or fill(rule.message, ruling.facts)
     if ruling.outcome == "unknown":
-        names = ", ".join(_name(n, context) for n in ruling.needs) or "more readings"
+        names = listed([_name(n, context) for n in ruling.needs]) or "more readings"
         return f"{NOT_YET}needs {names}" + (f" ({ruling.message})" if ruling.message else "")
     if ruling.outcome == "unsure":
         return said if said.startswith((GUESS, SUSPECTED)) else f"cannot tell with this meter: {said}"

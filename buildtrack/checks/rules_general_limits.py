@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from buildtrack import units
-from buildtrack.checks.rules_general_words import PASS, found
+from buildtrack.checks.rules_general_words import PASS, found, listed
 from buildtrack.checks.ruling import Context, Ruling
 from buildtrack.data import load
 from buildtrack.model.checklist import Policy
@@ -19,7 +19,7 @@ def limits_changed(context: Context) -> Ruling:
              if (policy := context.checklist.policy.get(name)) and change.text != policy.text]
     if not words:
         return PASS
-    return Ruling("fail", {"rows": "; ".join(words), "count": str(len(words))})
+    return Ruling("fail", {"rows": listed(words, joint="; "), "count": str(len(words))})
 
 
 def out_of_bounds(context: Context) -> Ruling:

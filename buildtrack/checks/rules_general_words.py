@@ -133,10 +133,14 @@ def meter_of(place: Place, meters: Mapping[str, Instrument]) -> Instrument | Non
     return pick(meters, place.answer.instrument, place.dimension, place.quantity.value)
 
 
-def listed(words: Sequence[str], most: int = 6) -> str:
-    """Words one after another, not too many."""
+LONGEST = 90
+"""Letters of one entry of a list: what a maker typed may be as long as they like."""
+
+
+def listed(words: Sequence[str], most: int = 6, joint: str = ", ") -> str:
+    """Words one after another, not too many and none too long."""
     more = f" and {len(words) - most} more" if len(words) > most else ""
-    return ", ".join(words[:most]) + more
+    return joint.join(w if len(w) <= LONGEST else f"{w[: LONGEST - 2].rstrip()} …" for w in words[:most]) + more
 
 
 def found(words: Sequence[str], **facts: str) -> Ruling:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from buildtrack import units
-from buildtrack.checks.rules_general_words import PASS, found
+from buildtrack.checks.rules_general_words import PASS, found, listed
 from buildtrack.checks.ruling import SUSPECTED, Context, Ruling, at_most, worst
 from buildtrack.workings.aftercare_ageing import RetireReport
 from buildtrack.workings.aftercare_rechecks import DriftReport
@@ -37,7 +37,8 @@ def groups_stay_below(context: Context) -> Ruling:
     tables = [t for t in ("first_charge_groups", "charge_groups") if context.rows(t)]
     if not isinstance(limit, Known) or not tables:
         return context.unknown("charge_groups", name)
-    outcomes, high = [], []
+    outcomes: list[str] = []
+    high: dict[str, Known] = {}
     for table in tables:
         for row in context.rows(table):
             for column in TIMES:
@@ -46,11 +47,12 @@ def groups_stay_below(context: Context) -> Ruling:
                     continue
                 reading = Known(volts, row.spreads.get(column, {}))
                 outcomes.append(at_most(reading, limit))
-                if outcomes[-1] != "pass":
-                    high.append(f"{row.id} {show_plain(volts, 'V', reading.plus_minus)}")
+                if outcomes[-1] != "pass" and (row.id not in high or volts > high[row.id].value):
+                    high[row.id] = reading
     if not outcomes:
         return context.unknown("charge_groups", name)
-    return Ruling(worst(outcomes), {"rows": ", ".join(dict.fromkeys(high)), "limit": show_plain(limit.value, "V")})
+    told = [f"{group} {show_plain(r.value, 'V', r.plus_minus)}" for group, r in high.items()]
+    return Ruling(worst(outcomes), {"rows": listed(told), "limit": show_plain(limit.value, "V")})
 
 
 def rest_even(context: Context) -> Ruling:
