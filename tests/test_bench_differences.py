@@ -49,3 +49,8 @@ def test_a_withdrawn_reading_is_no_longer_told() -> None:
     entry = Entry((Reading("12 V", NOW, withdrawn="wrong plate"), Reading("14 V", NOW)))
     after = replace(BEFORE, entries={**BEFORE.entries, "rated_voltage": entry})
     assert differences(BEFORE, after, CHECKLIST) == [Difference(LABEL["rated_voltage"], "12 V", "14 V")]
+
+
+def test_a_choice_is_told_in_the_words_of_its_answer() -> None:
+    after = replace(BEFORE, entries={**BEFORE.entries, "tool_kind": answered("garden")})
+    assert differences(BEFORE, after, CHECKLIST) == [Difference(LABEL["tool_kind"], "Drill", "Garden tool")]

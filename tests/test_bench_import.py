@@ -126,7 +126,7 @@ def test_the_box_names_the_known_heads_and_the_files_and_the_key_stands_at_the_b
 
 def test_of_two_columns_for_one_place_the_first_goes_there() -> None:
     columns = CHECKLIST.items["candidates"].columns
-    sheet = csv_rows.Sheet(("capacity", "Capacity (Ah)", "voltage on arr"), (("2000", "2.1", "3.9"),))
+    sheet = csv_rows.Sheet(("capacity", "Capacity (Ah)", "voltage on"), (("2000", "2.1", "3.9"),))
     assert csv_rows.targets_of(sheet, columns) == ("capacity", csv_rows.NOWHERE, "arrival_voltage")
 
 
@@ -150,3 +150,14 @@ def test_a_second_row_of_one_name_does_not_overwrite_the_first() -> None:
     found = csv_rows.plan(sheet, (csv_rows.ROW_NAME, "v"), ROWS_COLUMNS, ("c01", "c02", "c03"), "c")
     assert [(p.row, p.text) for p in found.fields] == [("c01", "3.9"), ("c03", "3.7")]
     assert found.refused == ("line 3: 'c01' stands twice; each row needs a name of its own",)
+
+
+def test_a_head_goes_to_a_column_by_whole_words_never_by_a_part_of_one() -> None:
+    """`strip` is not the beginning of `Strips in parallel`, which is another thing: how many, not which."""
+    parallel = Column(id="parallel", label="Strips in parallel", kind="reading", dimension="count")
+    capacity = Column(id="c", label="Capacity at 2 A", kind="reading", dimension="capacity", unit="mAh")
+    columns = (parallel, capacity)
+    assert csv_rows.column_for("strip", columns) is None
+    assert csv_rows.column_for("Strips", columns) is parallel
+    assert csv_rows.column_for("capac", columns) is None
+    assert csv_rows.column_for("capacity [mAh]", columns) is capacity

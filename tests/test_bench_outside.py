@@ -116,7 +116,8 @@ def test_the_differences_are_shown_and_then_it_is_asked_again(path: Path) -> Non
         changed_by_someone(path)
         await coming_back(w)
         await w.press("1")
-        assert "Title" in shown(w.screen) and "Shears → Their title" in shown(w.screen)
+        seen = [" ".join(text.split()) for text in shown(w.screen).splitlines()]
+        assert {"1 thing differs", "Title", "here Shears", "in the file now Their title"} <= set(seen)
         await w.press("escape")
         assert isinstance(w.screen, AskOne)
 
@@ -177,5 +178,18 @@ def test_a_file_that_is_gone_leaves_what_was_entered_beside_it(path: Path) -> No
         assert [r.text for r in w.build.entry("free_current").standing] == ["1.0"]
         await w.press("f8", "3")
         assert free_current(next(path.parent.glob("shears-mine-*.toml"))) == ["1.0"]
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=real)
+
+
+def test_a_comment_alone_is_told_as_such_and_no_line_of_a_patch_is_shown(path: Path) -> None:
+    async def steps(w: Walk) -> None:
+        path.write_text("# mine\n" + path.read_text(encoding="utf-8"), encoding="utf-8")
+        await coming_back(w)
+        await w.press("1")
+        seen = [" ".join(text.split()) for text in shown(w.screen).splitlines()]
+        assert "They say the same; only comments or the way it is written differ" in seen
+        assert "in the file now # mine" in seen
+        assert not any(text.startswith(("@@", "---", "+++", "-#")) for text in seen)
 
     walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=real)

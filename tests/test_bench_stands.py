@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from buildtrack.bench.meaning import acceptable
+from buildtrack.bench.meaning import acceptable, open_cautions
+from buildtrack.bench.onward import wanted
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.review import ReviewScreen
 from buildtrack.bench.screens.why import Why, in_parts
 from buildtrack.bench.widgets.lines import LineList
-from buildtrack.model.build import Entry
+from buildtrack.model.build import Entry, Waiver
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.places import shipped_samples
 from tests.bench_walk import Walk, main_checklist, new_build, walk
@@ -68,6 +69,37 @@ def test_cautions_that_open_items_will_settle_are_not_offered_for_acceptance() -
         assert isinstance(w.screen, BenchScreen), "nothing was found yet that could be accepted"
 
     walk(steps, new_build(MAIN), MAIN)
+
+
+def test_a_caution_that_is_accepted_is_offered_no_more_and_w_says_where_its_reason_is_changed() -> None:
+    accepted = replace(OVER, waivers=(Waiver("supply-high", "for a minute"),))
+
+    async def steps(w: Walk) -> None:
+        bench(w).jump("supply_voltage")
+        await w.settle()
+        await w.press("w")
+        assert bench(w) is w.screen and "F2 lists them; Enter, then w changes a reason" in bench(w).said
+
+    walk(steps, accepted, CHECKLIST)
+
+
+def test_a_caution_that_an_empty_field_would_tell_is_not_offered_by_the_key_but_in_its_explanation() -> None:
+    """The finished sample without the days of the charge: they can still be filled in, or the caution accepted."""
+    build = read_build(shipped_samples() / "garden-screwdriver-cleared.toml").build
+    table = build.entry("candidates")
+    rows = tuple(replace(r, cells={c: v for c, v in r.cells.items() if c != "charged_on"}) for r in table.rows)
+    build = replace(build, entries={**build.entries, "candidates": replace(table, rows=rows)})
+
+    async def steps(w: Walk) -> None:
+        desk = w.app.desk
+        assert desk is not None
+        told = [r for step in desk.checklist.steps for r in acceptable(desk, step.id) if r.outcome == "unknown"]
+        offered = [r for step in desk.checklist.steps for r in open_cautions(desk, step.id)]
+        assert told, "the verdict waits for at least one caution"
+        assert all(r.outcome in ("fail", "unsure") or wanted(desk, r) is None for r in offered)
+        assert not {r.check for r in offered} & {r.check for r in told if wanted(desk, r) is not None}
+
+    walk(steps, build, MAIN)
 
 
 def test_a_caution_that_was_found_can_be_accepted() -> None:

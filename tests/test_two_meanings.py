@@ -7,12 +7,17 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from textual import events
 
-from buildtrack.bench.entry import share_out, try_column, try_item
+from buildtrack.bench.csv_rows import Sheet, plan
+from buildtrack.bench.entry import share_out, told_once, try_column, try_item
+from buildtrack.bench.rows import share_block
+from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.cli import main
 from buildtrack.model.checklist import Column, Item, Span
 from buildtrack.storage.build_file import read_build
 from tests.bench_walk import Walk, main_checklist, new_build, small_checklist, walk
+from tests.test_bench_entry import PLAN, build_with
 
 CELL = Column(id="v", label="Voltage", kind="reading", unit="V", dimension="voltage", plausible=Span(2.5, 4.25),
               hard=Span(0.0, 5.0))
@@ -84,3 +89,35 @@ def test_the_command_enters_it_too(tmp_path: Path) -> None:
     name = next(i.id for i in main_checklist().all_items() if i.kind == "reading" and i.dimension == "voltage")
     assert main(["enter", str(file), name, "12,345"]) == 0
     assert read_build(file).build.entry(name).standing[-1].text == "12.345"
+
+
+def test_what_a_paste_read_otherwise_is_said_once_for_all_of_it() -> None:
+    shared = share_out(["12,500", "13.1", "11,250"], [PLATE, PLATE, PLATE])
+    assert [text for _, text in shared.taken] == ["12.500", "13.1", "11.250"]
+    assert told_once(shared.read_as) == "'12,500' was read as 12.500, and 1 more in the same way."
+    block = share_block("4,172\n3.9\n", ["c01", "c02"], [CELL], 0, 0)
+    assert told_once(block.read_as) == "'4,172' was read as 4.172."
+    assert told_once(()) == ""
+
+
+def test_a_csv_file_says_what_it_read_otherwise_and_refuses_what_could_mean_both() -> None:
+    mass = Column(id="m", label="Mass", kind="reading", unit="g", dimension="mass")
+    sheet = Sheet(("cell", "Voltage", "Mass"), (("c01", "4,172", "44"), ("c02", "3.9", "1,234")))
+    planned = plan(sheet, ("@row", "v", "m"), (CELL, mass), [], "c")
+    assert [f.text for f in planned.fields] == ["4.172", "44", "3.9"]
+    assert told_once(planned.read_as) == "'4,172' was read as 4.172."
+    assert "could mean 1234 or 1.234" in planned.refused[0]
+
+
+def test_lines_pasted_at_the_bench_say_it_where_they_were_taken() -> None:
+    async def steps(w: Walk) -> None:
+        assert isinstance(w.screen, BenchScreen)
+        w.screen.jump("free_current")
+        await w.settle()
+        w.screen.items.post_message(events.Paste("1,250\n1,300\n"))
+        await w.settle()
+        assert [r.text for r in w.build.entry("free_current").standing] == ["1.250", "1.300"]
+        assert "2 pasted lines taken. '1,250' was read as 1.250, and 1 more in the same way." in " ".join(
+            w.screen.said.split())
+
+    walk(steps, build_with(**PLAN), small_checklist())

@@ -52,6 +52,8 @@ class Planned:
     fields: tuple[Placed, ...]
     refused: tuple[str, ...]
     """Fields that do not fit, one sentence each, with line and column of the file."""
+    read_as: tuple[str, ...] = ()
+    """What could have meant two numbers, and how each was read."""
 
 
 def read_csv(path: Path) -> Sheet:
@@ -86,13 +88,13 @@ def _plain_words(text: str) -> str:
 
 
 def column_for(head: str, columns: Sequence[Column]) -> Column | None:
-    """The column a head means: by its id, label or short head; else the only one that begins so."""
+    """The column a head means: by its id, label or short head; else the only one that begins with these whole words."""
     wanted = _plain_words(head)
     if not wanted:
         return None
     names = [(c, [_plain_words(c.id), _plain_words(c.label), _plain_words(c.head)]) for c in columns]
     exact = next((c for c, known in names if wanted in known), None)
-    begins = [c for c, known in names if any(k and len(wanted) > 2 and k.startswith(wanted) for k in known)]
+    begins = [c for c, known in names if len(wanted) > 2 and any(k.startswith(f"{wanted} ") for k in known)]
     return exact or (begins[0] if len(begins) == 1 else None)
 
 
@@ -133,6 +135,7 @@ def plan(sheet: Sheet, targets: Sequence[str], columns: Sequence[Column], names:
     by_id = {c.id: c for c in columns}
     fields: list[Placed] = []
     refused: list[str] = []
+    read_as: list[str] = []
     named = targets.index(ROW_NAME) if ROW_NAME in targets else None
     seen: set[str] = set()
     for number, row in enumerate(sheet.rows):
@@ -150,7 +153,8 @@ def plan(sheet: Sheet, targets: Sequence[str], columns: Sequence[Column], names:
                 refused.append(f"line {sheet.line_of(number)}, column '{clip(head)}' ({name}): {tried.refused}")
             else:
                 fields.append(Placed(name, column, tried.text, tried.unusual and f"imported: {tried.unusual}"))
-    return Planned(tuple(targets), tuple(fields), tuple(refused))
+                read_as += [tried.read_as] if tried.read_as else []
+    return Planned(tuple(targets), tuple(fields), tuple(refused), tuple(read_as))
 
 
 def _row_refused(row: Sequence[str], heads: int, name: str, seen: Container[str]) -> str:

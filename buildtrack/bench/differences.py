@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from buildtrack.model.build import Build, Cell, Entry, Reading, Row
-from buildtrack.model.checklist import Checklist
+from buildtrack.model.checklist import Checklist, Option
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,8 @@ def _of_head(before: Build, after: Build) -> Iterator[Difference]:
 def _of_item(name: str, before: Entry, after: Entry, checklist: Checklist) -> Iterator[Difference]:
     item = checklist.items.get(name)
     label = item.label if item is not None else name
-    plain, whole = ([_readings(e, in_full) for e in (before, after)] for in_full in (False, True))
+    options = item.options if item is not None else ()
+    plain, whole = ([_readings(e, in_full, options) for e in (before, after)] for in_full in (False, True))
     yield from _one(label, *(plain if plain[0] != plain[1] else whole))
     for row in dict.fromkeys(r.id for r in (*before.rows, *after.rows)):
         old, new = before.row(row), after.row(row)
@@ -44,29 +45,31 @@ def _of_item(name: str, before: Entry, after: Entry, checklist: Checklist) -> It
         for column in cells:
             found = item.column(column) if item is not None else None
             head = found.label if found is not None else column
-            texts, whole = ([_cell(r, column, in_full) for r in (old, new)] for in_full in (False, True))
+            shown = found.options if found is not None else ()
+            texts, whole = ([_cell(r, column, in_full, shown) for r in (old, new)] for in_full in (False, True))
             yield from _one(f"{label}, {row}, {head}", *(texts if texts[0] != texts[1] else whole))
 
 
-def _cell(row: Row | None, column: str, in_full: bool) -> str:
+def _cell(row: Row | None, column: str, in_full: bool, options: Sequence[Option]) -> str:
     found = row.cells.get(column) if row is not None else None
-    return _said(found, in_full) if found is not None else ""
+    return _said(found, in_full, options) if found is not None else ""
 
 
-def _said(answer: Reading | Cell, in_full: bool) -> str:
-    """An answer with its remark; in full, where two say the same, with all that may tell them apart."""
+def _said(answer: Reading | Cell, in_full: bool, options: Sequence[Option]) -> str:
+    """An answer as it is read, with its remark; in full, where two say the same, with all that may tell them apart."""
     told = [answer.note] if answer.note else []
     if in_full:
         told += [f"{name.replace('_', ' ')} {value}" for name in _BESIDE if (value := getattr(answer, name, ""))]
-    return answer.text + (f" ({'; '.join(told)})" if told else "")
+    text = next((o.label for o in options if o.id == answer.text), answer.text)
+    return text + (f" ({'; '.join(told)})" if told else "")
 
 
 _BESIDE = ("taken", "instrument", "value_class", "accepted", "withdrawn", "columns", "sha256")
 """What stands beside the text of an answer."""
 
 
-def _readings(entry: Entry, in_full: bool) -> str:
-    said = [_said(r, in_full) for r in (entry.readings if in_full else entry.standing)]
+def _readings(entry: Entry, in_full: bool, options: Sequence[Option]) -> str:
+    said = [_said(r, in_full, options) for r in (entry.readings if in_full else entry.standing)]
     return ", ".join([*said, f"left out: {entry.left_out.reason}"] if entry.left_out is not None else said)
 
 

@@ -107,19 +107,31 @@ class Pasted:
     """What is unusual or does not fit, with the reason: the first of an item waits in its field."""
     left: tuple[str, ...] = ()
     """Lines that found no place."""
+    read_as: tuple[str, ...] = ()
+    """What could have meant two numbers, and how each was read."""
+
+
+def told_once(read_as: Sequence[str]) -> str:
+    """Of all that could have meant two numbers, one sentence; empty where there is none."""
+    if not read_as:
+        return ""
+    more = f", and {len(read_as) - 1} more in the same way" if len(read_as) > 1 else ""
+    return f"{read_as[0]}{more}."
 
 
 def share_out(lines: Sequence[str], places: Sequence[Item]) -> Pasted:
     """Give pasted lines to the places in order, one each; what does not fit keeps its place and is not taken."""
     taken: list[tuple[Item, str]] = []
     apart: list[tuple[Item, str, str]] = []
+    read_as: list[str] = []
     for place, line in zip(places, lines, strict=False):
         tried = try_item(place, line)
         if wrong := tried.refused or tried.unusual:
             apart.append((place, line, wrong))
         else:
             taken.append((place, tried.text))
-    return Pasted(tuple(taken), tuple(apart), tuple(lines[len(places) :]))
+            read_as += [tried.read_as] if tried.read_as else []
+    return Pasted(tuple(taken), tuple(apart), tuple(lines[len(places) :]), tuple(read_as))
 
 
 def note_reading(build: Build, item: Item, place: int, text: str, hand: Hand) -> Build:

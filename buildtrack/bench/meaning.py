@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from buildtrack.bench.beside import beside_lines
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.due import due_lines
-from buildtrack.bench.onward import onward
+from buildtrack.bench.onward import onward, wanted
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.line_text import Line, Piece, line
 from buildtrack.bench.words import SEVERITY_GLYPHS
@@ -105,6 +105,12 @@ def acceptable(desk: Desk, step: str) -> list[Result]:
     return [r for r in desk.judged.assessment.results if r.severity == "caution" and r.step == step and (
         r.outcome in ("fail", "unsure") or r.waiver is not None
         or r.outcome == "unknown" and f"caution not settled: {r.title}: {r.message}" in reasons)]
+
+
+def open_cautions(desk: Desk, step: str) -> list[Result]:
+    """Of these the ones that ask for a decision now: not accepted yet, and nothing can be entered that would tell."""
+    return [r for r in acceptable(desk, step)
+            if r.waiver is None and (r.outcome != "unknown" or wanted(desk, r) is None)]
 
 
 def touches(desk: Desk, result: Result, item: str) -> bool:

@@ -136,7 +136,7 @@ class Outside:
         if desk is None:
             return
         if answer == "see":
-            self.program.push_screen(ReadOn("- the file now   + this program", self._differences(desk)),
+            self.program.push_screen(ReadOn("What differs", self._differences(desk)),
                                      lambda _none: self.ask())
         elif answer in ("reload", "both"):
             self._settle(desk, answer)
@@ -153,12 +153,7 @@ class Outside:
             return [line(str(error), "bad")]
         if told:
             return list(_told_apart(told))
-        looks = {"-": "warn", "+": "good", "@": "muted"}
-        lines = [line(text, looks.get(text[:1], "plain")) for text in found[:MOST_LINES]]
-        if len(found) > MOST_LINES:
-            lines.append(line(f"and {len(found) - MOST_LINES} more lines", "muted"))
-        written = ", only in how it is written:" if lines else "."
-        return [line(f"There is no difference in what they say{written}", "head"), *lines]
+        return list(_written_apart(found))
 
     def _settle(self, desk: Desk, wish: str) -> None:
         """Done on the loop, so that no edit can be made meanwhile; what is not noted down yet is noted down first."""
@@ -182,11 +177,25 @@ class Outside:
 
 def _told_apart(found: Sequence[Difference]) -> Iterator[Line]:
     """Each thing that differs: what this program has, and what the file has now."""
-    differ = "1 thing differs" if len(found) == 1 else f"{len(found)} things differ"
-    yield line(f"{differ}: here → in the file now", "head")
+    yield line("1 thing differs" if len(found) == 1 else f"{len(found)} things differ", "head")
     for each in found[:MOST_LINES]:
         yield line("")
         yield prose(each.where, "accent")
-        yield prose(f"{each.before or 'nothing'} → {each.after or 'nothing'}", "plain", 2, hang=2)
+        yield prose(f"here             {each.before or 'nothing'}", "plain", 2, hang=17)
+        yield prose(f"in the file now  {each.after or 'nothing'}", "plain", 2, hang=17)
     if len(found) > MOST_LINES:
         yield line(f"and {len(found) - MOST_LINES} more", "muted")
+
+
+def _written_apart(found: Sequence[str]) -> Iterator[Line]:
+    """Lines of the file that are written otherwise and say the same: comments, blanks, their order."""
+    changed = [text for text in found if text[:1] in "-+" and not text.startswith(("---", "+++"))]
+    if not changed:
+        yield line("There is no difference.", "head")
+        return
+    yield line("They say the same; only comments or the way it is written differ", "head")
+    for text in changed[:MOST_LINES]:
+        where = "in the file now  " if text.startswith("-") else "here             "
+        yield prose(f"{where}{text[1:].strip() or '(an empty line)'}", "plain", 2, hang=17)
+    if len(changed) > MOST_LINES:
+        yield line(f"and {len(changed) - MOST_LINES} more lines", "muted")

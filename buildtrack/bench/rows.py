@@ -203,6 +203,8 @@ class SharedOut:
     """What is unusual or does not fit, with the reason as its note: each waits in its own field."""
     left: tuple[str, ...] = ()
     """What found no field."""
+    read_as: tuple[str, ...] = ()
+    """What could have meant two numbers, and how each was read."""
 
 
 def share_block(
@@ -218,6 +220,7 @@ def share_block(
     found: list[Placed] = []
     apart: list[Placed] = []
     left: list[str] = []
+    read_as: list[str] = []
     for down, line in enumerate(lines):
         for across, part in enumerate(line.split("\t")):
             if not part.strip():
@@ -229,4 +232,5 @@ def share_block(
             tried = try_column(place, part)
             wrong = tried.refused or tried.unusual
             (apart if wrong else found).append(Placed(name, place, tried.text, wrong))
-    return SharedOut(tuple(found), tuple(apart), tuple(left))
+            read_as += [tried.read_as] if tried.read_as and not wrong else []
+    return SharedOut(tuple(found), tuple(apart), tuple(left), tuple(read_as))

@@ -6,7 +6,7 @@ from textual import events, on
 
 from buildtrack.bench import words
 from buildtrack.bench.drafts import THE_BUILD
-from buildtrack.bench.meaning import acceptable
+from buildtrack.bench.meaning import open_cautions
 from buildtrack.bench.onward import onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskOne, AskText
@@ -70,7 +70,7 @@ class BenchScreen(BenchStanding):
 
     def action_waive(self) -> None:
         """Accept a caution of this step with a written reason."""
-        open_ = acceptable(self.desk, self.step_id)
+        open_ = open_cautions(self.desk, self.step_id)
         if not open_:
             return
         if len(open_) == 1:
@@ -81,7 +81,7 @@ class BenchScreen(BenchStanding):
             if check:
                 self.ask_waiver(check)
 
-        choices = [(r.check, plain(f"{r.title}{' (accepted)' if r.waiver else ''}")) for r in open_]
+        choices = [(r.check, plain(r.title)) for r in open_]
         self.app.push_screen(AskOne("Which caution do you accept?", choices), chosen)
 
     def ask_waiver(self, check: str) -> None:
@@ -206,7 +206,7 @@ class BenchScreen(BenchStanding):
 
     def action_next_item(self) -> None:
         """Look at the stop that has just failed; in a held step go to what holds it; else to the next thing to do."""
-        following, item = onward(self.desk), self.item
+        following, item, at = onward(self.desk), self.item, (self.step_id, self.item_id)
         refused = item is not None and self.desk.refusal(item) and not self.desk.refusal()
         step = self.desk.step_state(item.step if refused and item is not None else self.step_id)
         if refused and step.held_by:
@@ -220,6 +220,8 @@ class BenchScreen(BenchStanding):
             self.go_to_next()
         else:
             self._open(following.key)
+        if self.is_current and (self.step_id, self.item_id) == at:
+            self.say("This is the next thing to do.")
 
     def _after_why(self, wish: str | None) -> None:
         kind, _, name = (wish or "").partition(":")

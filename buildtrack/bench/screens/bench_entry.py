@@ -64,15 +64,15 @@ class BenchEntry(BenchPaste):
         if item is None or self.focused not in (self.items, self.card.options) or not typed:
             return
         if self.is_for_words and event.is_printable and self._begins_text(event):
-            event.stop()
+            event.stop().prevent_default()
             self._begin_typing(item, typed)
         if typed not in STARTS_READING:
             return
         if item.kind == "choice" and typed.isdigit() and 0 < int(typed) <= len(item.options):
-            event.stop()
+            event.stop().prevent_default()
             self._mark(item, item.options[int(typed) - 1].id)
         elif item.kind == "reading" and self.focused is self.items:
-            event.stop()
+            event.stop().prevent_default()
             self._begin_typing(item, typed)
 
     def _begins_text(self, event: events.Key) -> bool:

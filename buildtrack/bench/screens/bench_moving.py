@@ -68,6 +68,8 @@ class BenchMoving(BenchView):
         place = ids.index(self.step.id) + direction
         if 0 <= place < len(ids):
             self.go_to(ids[place])
+        else:
+            self.say("This is the first step." if direction < 0 else "This is the last step.")
 
     def action_previous_step(self) -> None:
         """Go to the step before."""

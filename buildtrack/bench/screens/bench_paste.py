@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from textual import events, on
 
-from buildtrack.bench.entry import Pasted, pasted_lines, share_out
+from buildtrack.bench.entry import Pasted, pasted_lines, share_out, told_once
 from buildtrack.bench.plain import listed
 from buildtrack.bench.screens.bench_moving import BenchMoving
 from buildtrack.bench.widgets.field import Field
@@ -88,7 +88,7 @@ class BenchPaste(BenchMoving):
         labels = [item.label for item, _ in shared.taken]
         if len(set(labels)) > 1:  # what went on into other items is never found out only later
             told += ": " + ", ".join(f"{labels.count(each)} for '{each}'" for each in dict.fromkeys(labels))
-        told += "."
+        told += ". " + told_once(shared.read_as) if shared.read_as else "."
         if shared.apart:
             item, line, why = shared.apart[0]
             waits = "; it waits in its field" if waiting[:1] == [line] else ""

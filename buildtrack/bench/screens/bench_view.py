@@ -13,7 +13,7 @@ from buildtrack.bench import words
 from buildtrack.bench.card_text import card_text
 from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.meaning import acceptable, meaning_lines, standing_faults
+from buildtrack.bench.meaning import meaning_lines, open_cautions, standing_faults
 from buildtrack.bench.onward import onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.place import Place
@@ -220,7 +220,7 @@ class BenchView(Place):
             can_redo=desk.can_redo,
             unsaved=desk.unsaved,
             changed_outside=self.program.outside.changed,
-            cautions=bool(acceptable(desk, self.step_id)),
+            cautions=bool(open_cautions(desk, self.step_id)),
             left_out=entry.left_out is not None,
             ended=desk.build.ended is not None,
             yes_no=item is not None and words.is_yes_no(item),

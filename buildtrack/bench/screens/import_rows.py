@@ -15,6 +15,7 @@ from textual.widgets import Static
 
 from buildtrack.bench import csv_rows, rows
 from buildtrack.bench.csv_rows import NOWHERE, ROW_NAME, Planned, Sheet
+from buildtrack.bench.entry import told_once
 from buildtrack.bench.plain import fit, listed, plain
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS
@@ -70,6 +71,8 @@ class Mapping(ModalScreen[Planned | None]):
         if refused:
             what = "1 field does not fit and is" if len(refused) == 1 else f"{len(refused)} fields do not fit and are"
             yield line(f"{what} left away: told at the end", "warn")
+        if told := told_once(self.planned.read_as):
+            yield prose(plain(told), "warn")
         yield line("")
         yield line("Column of the file, with its first texts", "head", "goes to")
         yield from (self._column_line(n) for n in range(len(self.sheet.head)))
@@ -200,4 +203,5 @@ def _answered(table: TableScreen, planned: Planned | None) -> None:
     if planned is None or not table.fill(planned.fields):
         return
     left = f" {len(planned.refused)} did not fit: {planned.refused[0]}" if planned.refused else ""
-    table.say(f"{len(planned.fields)} fields imported. One undo takes them back.{left}", "bad" if left else "")
+    read_as = f" {told_once(planned.read_as)}" if planned.read_as else ""
+    table.say(f"{len(planned.fields)} fields imported. One undo takes them back.{read_as}{left}", "bad" if left else "")

@@ -93,6 +93,18 @@ class Place(Screen[None]):
             keys.running = None if nearest is None else commands.running_entry(
                 f"{plain(nearest.name)}: {clock_text(timers.left_s(nearest))} left", self.program.around.keymap)
 
+    def on_key(self, event: events.Key) -> None:
+        """A key whose command makes no sense now says why, and what would; Enter is left to what has the keyboard."""
+        place, keymap, around = self.PLACE, self.program.around.keymap, self.situation()
+        if event.key == "enter" or commands.of_key(event.key, place, around, keymap) is not None:
+            return
+        meant = next((c for c in commands.of_place(place) if event.key in commands.key_of(c, keymap).split(",")), None)
+        if meant is not None:
+            from buildtrack.bench.why_not import why_not  # asked for rarely; not loaded with the first frame
+
+            event.stop()
+            self.say(why_not(meant, around))
+
     def key_meant(self, text: str) -> str:
         """How a refused text would be a command, where it is the key of one; empty where it is none."""
         around, key = replace(self.situation(), typing=""), text.strip()

@@ -7,9 +7,10 @@ from functools import partial
 from textual import events, on
 from textual.widgets import Input
 
+from buildtrack import units
 from buildtrack.bench import rows
 from buildtrack.bench.desk import Edit
-from buildtrack.bench.entry import CONFIRMED, no_reason, option_named, try_column
+from buildtrack.bench.entry import CONFIRMED, no_reason, option_named, told_once, try_column
 from buildtrack.bench.plain import listed
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.money import ask_currency, is_asked
@@ -37,7 +38,7 @@ class TableEntry(TableView):
         begins = column.kind in ("reading", "date") and typed in "0123456789.,-+"
         chooses = (column.kind == "choice" and typed in "123456789") or (is_yes_no(column) and typed in "yn")
         if begins or chooses:
-            event.stop()
+            event.stop().prevent_default()
             self.begin(typed)
 
     # -- entering ----------------------------------------------------------------------------------------------------
@@ -199,7 +200,7 @@ class TableEntry(TableView):
 def _pasted_text(shared: rows.SharedOut) -> str:
     """What became of a paste: how much was filled, what waits in its field and why, what found none."""
     number = len(shared.fields)
-    told = f"{number} pasted field{'' if number == 1 else 's'} filled."
+    told = " ".join(p for p in (f"{units.counted(number, 'pasted field')} filled.", told_once(shared.read_as)) if p)
     if shared.apart:
         first = shared.apart[0]
         others = f" {len(shared.apart) - 1} more wait in theirs." if len(shared.apart) > 1 else ""
