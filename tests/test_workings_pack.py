@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from buildtrack.workings import pack, pack_best, pack_groups
 from buildtrack.workings.registry import sheet_of
 from buildtrack.workings.values import Failed, Known, Missing
-from tests.front import build, cell, cells, checklist, group, groups, sheet, value
-from tests.make import NOW
+from tests.front import CELLS, build, cell, cells, checklist, group, groups, sheet, value
+from tests.make import NOW, Given
 
 
 def test_three_groups_make_12_6_10_8_and_9_0_volts() -> None:
@@ -282,8 +282,25 @@ def test_a_count_that_is_no_whole_number_is_refused() -> None:
         pack_best.best_grouping(value("cell_report"), 0.0, 2.0)
 
 
-def test_the_warming_of_the_most_loaded_cell() -> None:
+def test_the_warming_of_the_warmest_cell() -> None:
     # OpenStax 9.5: 3.0 A squared x 70 mohm = 0.63 W; 18 x 65 mm has 41.8 cm2 (pi d L + pi d2 / 2), and with 15 W/(m2 K)
     # (simses cell classes) 0.63 / (15 x 0.004185) = 10.0 K
-    assert pack.cell_heat(3.0, 0.070) == pytest.approx(0.63)
     assert pack.cell_steady_rise(0.63) == pytest.approx(10.04, abs=0.01)
+
+
+def test_the_warmest_cell_counts_with_its_own_resistance_and_not_with_that_of_the_lot() -> None:
+    """Cells in parallel have one voltage: the one of least resistance has the most current, and the most heat."""
+    report, facts = value("group_report"), value("cell_report")
+    heats = []
+    for joined in report.groups:
+        ohms = [CELLS[name][3] / 1000 for name in joined.cells]
+        drop = 6.0 / sum(1 / ohm for ohm in ohms)  # 6 A through the group
+        heats.append(max(drop**2 / ohm for ohm in ohms))
+    assert pack.cell_heat(6.0, report, facts, 0.5) == pytest.approx(max(heats), rel=1e-9)
+
+
+def test_a_cell_without_a_resistance_is_warmed_as_the_median_of_the_lot() -> None:
+    changed: dict[str, Given | None] = {"candidates": cells(**{c: {"resistance": ""} for c in CELLS})}
+    report, facts = value("group_report", changed), value("cell_report", changed)
+    assert pack.cell_heat(6.0, report, facts, 0.07) == pytest.approx(3.0**2 * 0.07)
+    assert pack.cell_heat(6.0, report, facts) is None

@@ -12,6 +12,7 @@ from buildtrack.checks.ruling import Context, Ruling
 from buildtrack.model.build import Cell, Entry, Reading
 from buildtrack.model.checklist import Column, Item
 from buildtrack.model.instruments import Instrument, instruments, pick
+from buildtrack.workings.inputs import counting
 
 PASS = Ruling("pass")
 PRINTED = ("rated", "limit", "range", "min_", "end_voltage", "capacity_current", "dc_current", "price", "tester_stop")
@@ -83,7 +84,7 @@ BY_READINGS = "by readings"
 
 
 def places(context: Context) -> tuple[Place, ...]:
-    """Every standing answer of the items that apply, in the order of the checklist."""
+    """Every answer that counts of the items that apply, in the order of the checklist."""
     if "places" not in context.memo:
         context.memo["places"] = tuple(_places(context))
     found: tuple[Place, ...] = context.memo["places"]
@@ -109,8 +110,10 @@ def _places(context: Context) -> Iterator[Place]:
 
 
 def _places_of(item: Item, entry: Entry) -> Iterator[Place]:
+    judged = entry.standing if item.kind in ("photo", "file") else counting(item, entry)
     for number, reading in enumerate(entry.standing, 1):
-        yield _place(item, None, "", number, reading)
+        if any(reading is one for one in judged):  # one that another took the place of is held against nobody
+            yield _place(item, None, "", number, reading)
     for row in entry.rows:
         for column in item.columns:
             cell = row.cells.get(column.id)

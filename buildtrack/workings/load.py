@@ -18,33 +18,32 @@ def wire_shunt_resistance(wire_shunt_drop: float, wire_shunt_current: float) -> 
     return circuit.joint_resistance_ohm(wire_shunt_drop, wire_shunt_current)
 
 
-def _position_ohm(row: Record, lead_ohm: float) -> float | None:
+def _position_ohm(row: Record) -> float | None:
     voltage, current = row.number("voltage"), row.number("current")
     if voltage is None or current is None:
         return None
-    return motor.winding_resistance_ohm(voltage, current, lead_ohm)
+    return motor.winding_resistance_ohm(voltage, current)
 
 
-def _positions(shaft_positions: Table, lead_ohm: float) -> list[float]:
-    found = [_position_ohm(row, lead_ohm) for row in shaft_positions]
+def _positions(shaft_positions: Table) -> list[float]:
+    found = [_position_ohm(row) for row in shaft_positions]
     return [value for value in found if value is not None]
 
 
 def locked_rotor_resistance(winding_method: str, shaft_positions: Table | None = None,
                             winding_resistance: float | None = None,
                             lead_resistance: float = 0.0) -> float | None:
-    """Resistance of the held motor: the lowest of its shaft positions, leads taken off."""
+    """Resistance of the held motor and the tool's leads to it: the lowest of the shaft positions, read at the motor."""
     if winding_method == "supply":
-        found = _positions(shaft_positions, lead_resistance) if shaft_positions is not None else []
-        return motor.lowest_winding_resistance_ohm(found) if found else None
-    if winding_resistance is None:
-        return None
-    return motor.lowest_winding_resistance_ohm([winding_resistance - lead_resistance])
+        found = _positions(shaft_positions) if shaft_positions is not None else []
+    else:
+        found = [] if winding_resistance is None else [winding_resistance]
+    return motor.lowest_winding_resistance_ohm(found) + lead_resistance if found else None
 
 
 def winding_spread(shaft_positions: Table) -> float | None:
     """Highest over lowest winding resistance of the shaft positions."""
-    found = _positions(shaft_positions, 0.0)
+    found = _positions(shaft_positions)
     return max(found) / min(found) if len(found) >= 2 else None
 
 
@@ -176,10 +175,11 @@ def supply_resistance(supply_open_voltage: float, supply_loaded_voltage: float, 
 WORKINGS = (
     Working(wire_shunt_resistance, STEP, "Wire shunt", "mΩ", "wire_shunt_drop / wire_shunt_current", "Ohm's law",
             "R_sh", digits=4),
-    Working(locked_rotor_resistance, STEP, "Resistance of the held motor", "mΩ",
-            "lowest of V / I - R_leads over the shaft positions, or of the ohmmeter's readings - R_leads",
+    Working(locked_rotor_resistance, STEP, "Resistance of the held motor and its leads", "mΩ",
+            "lowest of V / I over the shaft positions, or of the ohmmeter's readings, + R_leads of the tool",
             f"{MOTOR}; lowest position: common practice, no source", "R_m", expression=False, tables=True,
-            note="brush contact only ever adds resistance, so the lowest position counts"),
+            note="brush contact only ever adds resistance, so the lowest position counts; it was read at the motor, and "
+                 "every ampere passes the tool's leads as well"),
     Working(winding_spread, STEP, "Shaft positions differ by a factor of", "", "highest R / lowest R", "definition",
             expression=False),
     Working(stall_current_old, STEP, "Stall current, old pack full", "A",

@@ -110,9 +110,22 @@ def cell_current_working(duty_rms_current: float, group_report: GroupReport) -> 
     return duty_rms_current * _largest_share(group_report)
 
 
-def cell_heat(cell_current_working: float, median_resistance: float) -> float:
-    """Heat in the most loaded cell at work, with the median resistance of the lot."""
-    return thermal.cell_heat_w(cell_current_working, median_resistance)
+def cell_heat(duty_rms_current: float, group_report: GroupReport, cell_report: CellReport,
+              median_resistance: float | None = None) -> float | None:
+    """Heat in the warmest cell of the pack at work, each with its own share and resistance.
+
+    The median of the lot stands in where a cell's own resistance was not measured; equal shares are assumed then.
+    """
+    found = []
+    for group in group_report.groups:
+        shares = group.shares or (1 / len(group.cells),) * len(group.cells)
+        for name, share in zip(group.cells, shares, strict=True):
+            cell = cell_report.cell(name)
+            own = cell.resistance_ohm if cell is not None else None
+            if (resistance := median_resistance if own is None else own) is None:
+                return None
+            found.append(thermal.cell_heat_w(share * duty_rms_current, resistance))
+    return max(found)
 
 
 def cell_steady_rise(cell_heat: float, cell_diameter: float = 0.018, cell_length: float = 0.065) -> float:
@@ -202,10 +215,11 @@ WORKINGS = (
     Working(current_headroom, STEP, "Allowance used at work", "%", "duty_rms_current / pack_allowance", "definition"),
     Working(cell_current_working, STEP, "Most loaded cell at work", "A", "I_rms × largest share", KIRCHHOFF,
             expression=False),
-    Working(cell_heat, STEP, "Heat in the most loaded cell at work", "W",
-            "cell_current_working**2 * median_resistance", "OpenStax University Physics 9.5",
-            note="the reversible heat is left out"),
-    Working(cell_steady_rise, STEP, "Most loaded cell at work, warmer than the air by", "K",
+    Working(cell_heat, STEP, "Heat in the warmest cell at work", "W",
+            "largest of (share × I_rms)² × R of the cell over the cells of the pack", "OpenStax University Physics 9.5",
+            expression=False,
+            note="the reversible heat is left out; for a cell that was not measured the median of the lot counts"),
+    Working(cell_steady_rise, STEP, "Warmest cell at work, warmer than the air by", "K",
             "P / (15 W/(m² K) × surface of the cell)", "heat transfer of a free cell (simses 1.3.12, cell classes)",
             expression=False, digits=2, note="after hours of work, one cell free in air: inside a pack it gets warmer"),
     Working(cell_current_stall, STEP, "Most loaded cell in a stall", "A", "I_stall × largest share", KIRCHHOFF,
