@@ -13,6 +13,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -28,6 +29,9 @@ SMALLEST = 1e-9
 _NUMBER = re.compile(r"([+-]?)(\d{1,15}(?:[.,]\d{0,12})?|[.,]\d{1,12})(?:[eE]([+-]?\d{1,3}))?", re.ASCII)
 _MANY_DIGITS = re.compile(r"[0-9]{16,}", re.ASCII)
 _GAUGE = re.compile(r"(?:awg\s*#?\s*(\d{1,2})|#?\s*(\d{1,2})\s*awg)", re.ASCII | re.IGNORECASE)
+_COLON = re.compile(r"\d{1,3}(?::\d{2}){1,2}", re.ASCII)
+_PART = re.compile(r"(\d{1,6}) ?(d|h|min|s)", re.ASCII)
+_PARTS = re.compile(r"(?:\d{1,6} ?(?:d|h|min|s)\s*){2,4}", re.ASCII)
 _SAME_SIGN = str.maketrans({"−": "-", "Ω": "Ω", "μ": "µ", "\u00a0": " ", "\u202f": " ", "\u2009": " "})
 
 
@@ -189,6 +193,8 @@ def _parsed(text: str, length: int, dimension: str, default_unit: str) -> Quanti
     _refuse_shape(plain, length, expected)
     if dimension == "area" and (gauge := _GAUGE.fullmatch(plain)):
         return _from_gauge(int(gauge.group(1) or gauge.group(2)), place.units[0])
+    if dimension == "time" and (found := _in_parts(plain, place, expected)):
+        return found
     number, step, rest = _split_number(plain, expected)
     unit = place.spellings.get(rest) if rest else default
     if unit is None:
@@ -199,6 +205,19 @@ def _parsed(text: str, length: int, dimension: str, default_unit: str) -> Quanti
     if dimension == "count" and value != int(value):
         raise QuantityError(f"'{clip(text)}' is not a whole number: {expected}")
     return Quantity(value, dimension, unit, step * unit.factor)
+
+
+def _in_parts(text: str, place: Dimension, expected: str) -> Quantity | None:
+    """A length of time told in days, hours, minutes and seconds one after another; its step is that of the last."""
+    if _COLON.fullmatch(text):
+        raise QuantityError(f"'{clip(text)}' could be hours or minutes: type 5 h 5 min, or 5 min 5 s; {expected}")
+    if not _PARTS.fullmatch(text):
+        return None
+    parts = [(int(number), place.spellings[unit]) for number, unit in _PART.findall(text)]
+    if any(larger.factor <= smaller.factor for (_, larger), (_, smaller) in pairwise(parts)):
+        raise QuantityError(f"'{clip(text)}': type the larger unit first, like 5 h 5 min; {expected}")
+    last = parts[-1][1]
+    return Quantity(math.fsum(number * unit.factor for number, unit in parts), "time", last, last.factor)
 
 
 def _from_gauge(number: int, unit: Unit) -> Quantity:
@@ -261,6 +280,19 @@ def show(value: float, unit: str = "", plus_minus: float | None = None, digits: 
 def counted(number: int, thing: str) -> str:
     """A count of things as it is said: 1 row, 2 rows."""
     return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
+_SIGNS = {"€": "EUR", "$": "USD", "£": "GBP", "eur": "EUR"}
+
+
+def other_currency(text: str, currency: str) -> str:
+    """Why an amount does not fit a build that reckons in `currency`: it is told in another one; empty where it fits."""
+    typed = text.strip().lstrip("+-0123456789., ").strip()
+    if not typed or not currency or typed == "money" or find_unit(typed, "money") is None:
+        return ""
+    if _SIGNS.get(typed, typed) == _SIGNS.get(currency, currency):
+        return ""
+    return f"'{clip(text)}' is not in {currency}, in which this build reckons: type the amount in {currency}"
 
 
 _MONEY = re.compile(r"(?<=\d) money\b")

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildtrack import units
+from buildtrack.units import QuantityError, other_currency, parse
 
 UNDERSTOOD = [
     ("3.3", "voltage", "", 3.3), ("3,3", "voltage", "", 3.3), ("3.3V", "voltage", "", 3.3), ("3300 mV", "voltage", "", 3.3),
@@ -128,3 +129,36 @@ def test_one_thing_is_not_several() -> None:
 def test_rounding_of_the_computer_is_shown_as_nothing() -> None:
     assert units.show(2.22e-16, "%") == "0 %"
     assert units.show(18e-6, "A") == "0.00001800 A"
+
+
+@pytest.mark.parametrize(("typed", "seconds"), [
+    ("5 h 5 min", 18300.0), ("5h5min", 18300.0), ("1 d 2 h", 93600.0), ("2 min 30 s", 150.0), ("1 h 00 min", 3600.0)])
+def test_a_length_of_time_may_be_told_in_hours_and_minutes(typed: str, seconds: float) -> None:
+    found = parse(typed, "time", "min")
+    assert found.value == seconds
+
+
+@pytest.mark.parametrize("typed", ["5:05", "1:02:03"])
+def test_a_time_with_a_colon_is_asked_for_in_units(typed: str) -> None:
+    with pytest.raises(QuantityError, match="could be hours or minutes: type 5 h 5 min"):
+        parse(typed, "time", "h")
+
+
+@pytest.mark.parametrize("typed", ["5 min 5 h", "5 h 5 h", "5 h 5", "5 h 5 V"])
+def test_parts_of_a_time_that_do_not_follow_each_other_are_refused(typed: str) -> None:
+    with pytest.raises(QuantityError):
+        parse(typed, "time", "h")
+
+
+def test_kiloohms_may_be_written_as_meters_show_them() -> None:
+    assert parse("10.2k", "resistance").value == 10200.0
+
+
+@pytest.mark.parametrize(("typed", "currency", "fits"), [
+    ("3.40 USD", "EUR", False), ("3.40 EUR", "EUR", True), ("3,40 €", "EUR", True), ("3.40", "EUR", True),
+    ("3.40 USD", "", True), ("3.40 money", "EUR", True), ("3.40 $", "€", False), ("3.40 EUR", "kr", False)])
+def test_an_amount_in_another_currency_than_the_builds_is_refused(typed: str, currency: str, fits: bool) -> None:
+    told = other_currency(typed, currency)
+    assert (told == "") == fits
+    if not fits:
+        assert f"is not in {currency}" in told

@@ -30,8 +30,8 @@ class Tried:
     """Said where the text could have meant two numbers."""
 
 
-def try_item(item: Item, text: str) -> Tried:
-    """Look at text typed for a simple item."""
+def try_item(item: Item, text: str, currency: str = "") -> Tried:
+    """Look at text typed for a simple item. currency: that of the build, where one is said."""
     typed = text.strip()
     if item.kind in ("text", "photo", "file") and not typed:
         return Tried(typed, refused="nothing typed: write a few words, or leave it out with l")
@@ -42,6 +42,8 @@ def try_item(item: Item, text: str) -> Tried:
         return Tried(typed, refused=sentence)
     if item.kind != "reading":
         return Tried(typed)
+    if item.dimension == "money" and (sentence := units.other_currency(meant, currency)):
+        return Tried(typed, refused=sentence)
     value = units.parse(meant, item.dimension, item.unit).value
     return Tried(meant, unusual=outside(item.plausible, value, item.unit, "is unusual"), read_as=_told(typed, meant))
 
@@ -50,7 +52,7 @@ def _told(typed: str, meant: str) -> str:
     return f"'{typed}' was read as {meant}" if meant != typed else ""
 
 
-def try_column(column: Column, text: str) -> Tried:
+def try_column(column: Column, text: str, currency: str = "") -> Tried:
     """Look at text typed for one field of a table; an empty text clears the field."""
     typed = text.strip()
     if not typed:
@@ -63,6 +65,8 @@ def try_column(column: Column, text: str) -> Tried:
         return Tried(typed, refused=sentence)
     if column.kind != "reading":
         return Tried(typed)
+    if column.dimension == "money" and (sentence := units.other_currency(meant, currency)):
+        return Tried(typed, refused=sentence)
     value = units.parse(meant, column.dimension, column.unit).value
     unusual = outside(column.plausible, value, column.unit, "is unusual")
     return Tried(meant, unusual=unusual, read_as=_told(typed, meant))

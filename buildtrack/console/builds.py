@@ -98,7 +98,7 @@ def _entered(build: Build, item: Item, options: argparse.Namespace) -> Build:
     if item.kind == "table":
         return _entered_cell(build, item, options, hand, where)
     options.text = one_meaning(item, options.text)
-    if sentence := misfit(item, options.text):
+    if sentence := misfit(item, options.text) or _other_currency(item, options.text, build):
         raise ValueError(f"{where}: {sentence}")
     if item.kind == "reading" and not options.accept:
         value = units.parse(options.text, item.dimension, item.unit).value
@@ -121,13 +121,17 @@ def _entered_cell(build: Build, item: Item, options: argparse.Namespace, hand: e
     if not options.row:
         raise ValueError(f"{where}: needs --row, the name of a {item.row_name}")
     options.text = one_meaning(column, options.text)
-    if sentence := column_misfit(column, options.text):
+    if sentence := column_misfit(column, options.text) or _other_currency(column, options.text, build):
         raise ValueError(f"{where}, {item.row_name} {options.row}, {column.id}: {sentence}")
     row = _row_meant(build, item, options.row)
     if build.entry(item.id).row(row) is None:
         build = edit.add_row(build, item, row, hand)
     cell = Cell(options.text, hand.at, options.instrument, note=options.note)
     return edit.set_cell(build, item, row, column.id, cell, hand)
+
+
+def _other_currency(place: Item | Column, text: str, build: Build) -> str:
+    return units.other_currency(text, build.currency) if place.dimension == "money" else ""
 
 
 def column_meant(item: Item, name: str) -> Column | None:

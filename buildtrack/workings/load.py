@@ -178,7 +178,7 @@ WORKINGS = (
     Working(locked_rotor_resistance, STEP, "Resistance of the held motor and its leads", "mΩ",
             "lowest of V / I over the shaft positions, or of the ohmmeter's readings, + R_leads of the tool",
             f"{MOTOR}; lowest position: common practice, no source", "R_m", expression=False, tables=True,
-            note="brush contact only ever adds resistance, so the lowest position counts; it was read at the motor, and "
+            note="brush contact only adds resistance, so the lowest position counts; it was read at the motor, and "
                  "every ampere passes the tool's leads as well"),
     Working(winding_spread, STEP, "Shaft positions differ by a factor of", "", "highest R / lowest R", "definition",
             expression=False),

@@ -144,7 +144,7 @@ class BenchEntry(BenchPaste):
         if refused := self.desk.refusal(item):
             self.card.tell(refused)
             return
-        tried = try_item(item, text)
+        tried = try_item(item, text, self.desk.build.currency)
         if tried.refused:
             self.keep_draft(item.id, text)
             self.card.tell(words.in_money(tried.refused, self.desk) + self.key_meant(text))

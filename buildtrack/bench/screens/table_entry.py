@@ -81,7 +81,7 @@ class TableEntry(TableView):
             if above := self.above():
                 self.enter(above)
             return
-        tried = try_column(column, text)
+        tried = try_column(column, text, self.desk.build.currency)
         if tried.refused:
             self.desk.drafts.keep(self.place, text)
             self.tell(in_money(tried.refused, self.desk) + self.key_meant(text))
