@@ -183,7 +183,7 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "case-insulation": answers("case_insulation", "reads something", "open"),
     "tool-polarity": answers("tool_polarity", "reversed", "right"),
     "charge-polarity": answers("charge_socket_polarity", "reversed", "right"),
-    "board-asleep": answers("board_woken", "no", "yes"),
+    "board-asleep": ({"board_state": "asleep", "board_woken": "no"}, {"board_state": "asleep", "board_woken": "yes"}),
     "board-idle-current": answers("board_idle_current", "201 µA", "200 µA"),
     "board-idle-far-too-high": answers("board_idle_current", "1001 µA", "1000 µA"),
     "board-wrapped": answers("board_place", "no", "yes"),
@@ -299,6 +299,9 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "said-not-certified": answers("not_certified", "no", "yes"),
     "transport-rule": answers("transport_rule", "no", "yes"),
     "nickel-handed-in": answers("nickel_handed_in", "no", "yes"),
+    "nickel-mass-odd": ({"record_detail": "full", "old_mass": "480 g", "nickel_mass": "481 g"},
+                        {"record_detail": "full", "old_mass": "480 g", "nickel_mass": "480 g"}),
+    "limits-not-said": answers("user_limits", "1", "Never stall it."),
     "rejects-handed-in": answers("rejects_handed_in", "no", "yes"),
     "cost-missing": ({"costs": rows("k", 1, {"what": "cells", "kind": "cells", "amount": "0"})}, {}),
     # c04 was tested at 1.887 Ah: 10 % more is 2.076 Ah, in four hours 0.519 A

@@ -181,7 +181,7 @@ charge     rejects_handed_in          tick    -      expected
 charge     user_told                  tick    -      must
 charge     not_certified              tick    -      must
 charge     label_photo                photo   -      expected
-charge     wiring_photo               photo   -      expected
+wire       wiring_photo               photo   -      expected
 aftercare  rechecks                   table   -      optional
 aftercare  incidents                  text    -      optional
 aftercare  storage_level_agreed       tick    -      expected
@@ -268,7 +268,7 @@ SIMPLE = {
     "tool_kind": "screwdriver", "record_detail": "short", "used_by_others": "only me", "old_pack_takes_charge": "no",
     "old_charger_here": "no", "current_method": "clamp", "load_source": "other battery", "winding_method": "ohmmeter",
     "series_resistor_fitted": "no", "current_limiter": "clutch", "cells_source": "new", "series_count": "3",
-    "joining_method": "spot weld", "fuse_family": "blade", "alarm_scope": "each group", "log_kind": "by hand",
+    "joining_method": "spot weld", "fuse_family": "blade", "board_state": "on", "alarm_scope": "each group", "log_kind": "by hand",
     "charger_kind": "cc/cv charger", "will_publish": "no",
 }
 """A small pack of new cells, as its maker would answer the questions that switch items off."""

@@ -110,6 +110,8 @@ def retaken(context: Context) -> Ruling:
         if event.what != "changed" or item is None or event.reason or event.before == event.after:
             continue
         column = item.column(event.column) if event.column else None
+        if column is not None and column.default and event.before == column.default:
+            continue  # what was filled in beforehand was never measured
         if (column.kind if column else item.kind) == "reading":
             where = f"{event.row} {column.label}" if column else item.label
             changed.append(f"{where} from {units.clip(event.before)} to {units.clip(event.after)}")

@@ -1,4 +1,4 @@
-"""Rules about a pack in the drawer: left too long, stored full or nearly empty, and days that cannot be."""
+"""Rules about a pack in use: left too long, stored full or nearly empty, days that cannot be, words for its user."""
 
 from __future__ import annotations
 
@@ -76,6 +76,19 @@ def stored_level(context: Context) -> Ruling:
 
 def _rested_long(last: Recheck) -> bool:
     return last.days_since_charge is not None and last.days_since_charge >= FULL_FOR_D
+
+
+FEWEST_WORDS = 3
+"""A rule somebody else can follow has at least so many words: our own choice."""
+
+
+def said_in_words(context: Context) -> Ruling:
+    """A text that others must understand is more than a mark; settings: item."""
+    name = context.rule.settings["item"]
+    context.value(name)  # what the rule rests on
+    text = answer(context.build, name)
+    words = [w for w in text.split() if any(c.isalpha() for c in w)]
+    return Ruling("fail" if len(words) < FEWEST_WORDS else "pass", {"value": f"'{units.clip(text)}'"})
 
 
 def dates_ahead(context: Context) -> Ruling:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from buildtrack import units
 from buildtrack.checks.rules_charger import charger_steady
 from buildtrack.checks.rules_general_words import PASS, found
-from buildtrack.checks.rules_service import dates_ahead, kept_up, stored_level
+from buildtrack.checks.rules_service import dates_ahead, kept_up, said_in_words, stored_level
 from buildtrack.checks.rules_tests_charge import (
     balance_possible,
     charge_in_zone,
@@ -283,5 +283,5 @@ RULES: dict[str, Rule] = {
     "balance-possible": balance_possible, "rest-even": rest_even, "drift": drift,
     "charge-in-zone": charge_in_zone, "own-curve-usable": own_curve_usable, "found-empty": found_empty,
     "worn-out": worn_out, "recheck-due": recheck_due, "charger-aged": charger_aged, "charger-steady": charger_steady,
-    "kept-up": kept_up, "stored-level": stored_level, "dates-ahead": dates_ahead,
+    "kept-up": kept_up, "stored-level": stored_level, "dates-ahead": dates_ahead, "said-in-words": said_in_words,
 }
