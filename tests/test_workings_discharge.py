@@ -142,6 +142,9 @@ def test_points_by_hand_are_summed_by_trapezoids() -> None:
     assert found.delivered_wh == pytest.approx(21.5)
     assert found.after_alarm_ah == pytest.approx(2.0 * 600 / 3600)
     assert found.knee_spread_v == pytest.approx(0.04)  # 3.70 - 3.66; the last point lies below 3.5 V
+    # down to 2.9 V also the last point counts: 3.3 - 2.9
+    low = testing.test_report(2.0, None, rows, None, 2.0, 3600.0, 3000.0, test_knee=2.9)
+    assert low is not None and low.knee_spread_v == pytest.approx(0.4)
     assert found.first_down == "g2" and found.lowest_v == 2.9 and found.warmest_degc == 26.0
     one = table({"id": "d1", "minute": 0.0, "pack": 12.0})
     assert testing.test_report(2.0, None, one, None, 2.0) is None

@@ -60,18 +60,24 @@ def log_in_short(judged: Judged) -> tuple[Grid, ...]:
         return ()
     groups = len(data.log.mapping.groups)
     names = tuple(f"g{n + 1}" for n in range(groups))
-    rows = tuple(_log_row(data, moment) for moment in _moments(data))
+    rows = tuple(_log_row(data, moment) for moment in _moments(data, _knee(judged)))
     notes = ("From the attached log; between these moments lie more rows. Current and voltage are the middle of the "
              "rows around the moment. Energy: sum of mean voltage × charge from line to line.",)
     return (grid("The log in short", ("after", "current", "pack", *names, "charge so far"), rows, (), notes),)
 
 
-def _moments(data: LogData) -> list[float]:
+def _knee(judged: Judged) -> float:
+    """Group voltage down to which the groups are compared in the test."""
+    own = judged.assessment.sheet.number("test_knee")
+    return KNEE_V if own is None else own
+
+
+def _moments(data: LogData, knee_v: float) -> list[float]:
     """Times since the load came on: the even ones, and where the groups were widest apart above the knee."""
     whole = data.end_s - data.begin_s
     found = {share * whole for share in IN_SHORT}
     above = [p for p in data.log.outline
-             if data.begin_s < p.time_s < data.end_s and p.groups_v and min(p.groups_v) >= KNEE_V]
+             if data.begin_s < p.time_s < data.end_s and p.groups_v and min(p.groups_v) >= knee_v]
     if above:
         widest = max(above, key=lambda p: max(p.groups_v) - min(p.groups_v))
         found.add(widest.time_s - data.begin_s)

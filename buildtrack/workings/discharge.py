@@ -78,7 +78,7 @@ def spread_at_cutoff(event_groups: Table, test_report: TestReport | None = None)
 
 
 def spread_before_knee(test_report: TestReport) -> float | None:
-    """Largest difference between groups under load while the lowest still had 3.5 V."""
+    """Largest difference between groups under load while the lowest was above the knee of its curve."""
     return test_report.knee_spread_v
 
 
@@ -183,8 +183,8 @@ WORKINGS = (
             expression=False, tables=True),
     Working(spread_at_start, STEP, "Groups apart before the test", "mV", "highest - lowest", "definition",
             expression=False, tables=True, note="readings of one meter: its scale error cancels"),
-    Working(spread_before_knee, STEP, "Groups apart above 3.5 V", "mV", "largest of highest - lowest",
-            "common practice, no source (below 3.5 V groups part anyway)", expression=False),
+    Working(spread_before_knee, STEP, "Groups apart before the knee", "mV", "largest of highest - lowest",
+            "common practice, no source (below the knee groups part anyway)", expression=False),
     Working(spread_at_alarm, STEP, "Groups apart at the alarm", "mV", "highest - lowest", "definition",
             expression=False, tables=True),
     Working(spread_at_cutoff, STEP, "Groups apart at the end", "mV", "highest - lowest", "definition",

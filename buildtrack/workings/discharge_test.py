@@ -12,7 +12,7 @@ from buildtrack.workings.taps import whole_groups
 from buildtrack.workings.values import Record, Table
 
 KNEE_V = 3.5
-"""Above this the groups of a good pack stay together; below it their voltages part anyway (common practice)."""
+"""Above this the groups of a good pack stay together, where a checklist has no limit (common practice, no source)."""
 LOG, POINTS, EVENTS = "the log", "the points by hand", "the turning points"
 
 
@@ -44,7 +44,7 @@ class TestReport:
     after_alarm_ah: float | None
     groups: tuple[GroupTest, ...]
     knee_spread_v: float | None
-    """Largest difference between groups while the lowest still had 3.5 V under load."""
+    """Largest difference between groups while the lowest was still above the knee of its curve under load."""
     warmest_degc: float | None
     ended_by_log: str
     """What the log shows about the end; empty without one."""
@@ -99,13 +99,15 @@ def _volts(value: float | None) -> str:
 
 def test_report(series_count: float, discharge_log_data: LogData | None = None, discharge_points: Table | None = None,
                 event_groups: Table | None = None, test_current: float | None = None,
-                cutoff_after: float | None = None, alarm_after: float | None = None) -> TestReport | None:
+                cutoff_after: float | None = None, alarm_after: float | None = None,
+                test_knee: float = KNEE_V) -> TestReport | None:
     """The test by its best record: the attached log, the points by hand, or current, times and turning points."""
     count, turns = whole_groups(series_count), _turns(event_groups)
     if discharge_log_data is not None:
-        return _by_log(discharge_log_data, count, turns, _alarm_in_log(discharge_log_data, cutoff_after, alarm_after))
+        alarm = _alarm_in_log(discharge_log_data, cutoff_after, alarm_after)
+        return _by_log(discharge_log_data, count, turns, alarm, test_knee)
     if discharge_points is not None and (found := _by_points(discharge_points, count, turns, test_current,
-                                                             alarm_after)):
+                                                             alarm_after, test_knee)):
         return found
     if turns and test_current is not None and cutoff_after is not None:
         return _by_events(turns, count, test_current, cutoff_after, alarm_after)
@@ -145,12 +147,13 @@ def _at(values: Sequence[float], n: int) -> float | None:
     return values[n] if n < len(values) and values[n] > 0.05 else None
 
 
-def _knee_spread(rows: Sequence[Sequence[float]], count: int) -> float | None:
-    spreads = [max(r) - min(r) for r in rows if len(r) == count >= 2 and min(r) >= KNEE_V]
+def _knee_spread(rows: Sequence[Sequence[float]], count: int, knee_v: float) -> float | None:
+    spreads = [max(r) - min(r) for r in rows if len(r) == count >= 2 and min(r) >= knee_v]
     return max(spreads) if spreads else None
 
 
-def _by_log(data: LogData, count: int, turns: dict[str, Record], alarm_after: float | None) -> TestReport:
+def _by_log(data: LogData, count: int, turns: dict[str, Record], alarm_after: float | None,
+            knee_v: float) -> TestReport:
     log = data.log
     duration = data.end_s - data.begin_s
     start, end = groups_of(log.first), groups_of(log.last_loaded)
@@ -168,7 +171,7 @@ def _by_log(data: LogData, count: int, turns: dict[str, Record], alarm_after: fl
     return TestReport(
         LOG, duration, log.discharged_ah, log.discharged_wh, log.mean_v, mean_current, alarm_after,
         None if drawn is None else max(log.discharged_ah - drawn, 0.0), groups,
-        _knee_spread([p.groups_v for p in log.outline if data.begin_s < p.time_s < data.end_s], count),
+        _knee_spread([p.groups_v for p in log.outline if data.begin_s < p.time_s < data.end_s], count, knee_v),
         max(log.temperature_highest_degc, default=None), log.end_kind, tuple(remarks), data.charge_errors,
         data.voltage_errors)
 
@@ -198,7 +201,7 @@ def _points(table: Table, count: int, test_current: float | None) -> list[_Point
 
 
 def _by_points(table: Table, count: int, turns: dict[str, Record], test_current: float | None,
-               alarm_after: float | None) -> TestReport | None:
+               alarm_after: float | None, knee_v: float) -> TestReport | None:
     points = [p for p in _points(table, count, test_current)]
     if len(points) < 2 or points[-1].time_s <= points[0].time_s:
         return None
@@ -214,7 +217,7 @@ def _by_points(table: Table, count: int, turns: dict[str, Record], test_current:
     return TestReport(
         POINTS, duration, charge, energy, energy / charge if charge > 0 else None, charge * 3600 / duration,
         alarm_after, None if before_alarm is None else max(charge - before_alarm, 0.0), tuple(groups),
-        _knee_spread([tuple(v for v in p.groups if v is not None) for p in points], count), warmest, "", (),
+        _knee_spread([tuple(v for v in p.groups if v is not None) for p in points], count, knee_v), warmest, "", (),
         _errors(points, [p.current_errors for p in points], 1 / 3600),
         _errors(points, [p.pack_errors for p in points], 1 / duration))
 
