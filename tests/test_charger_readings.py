@@ -29,7 +29,7 @@ def test_the_first_charge_waits_for_three_readings_of_its_charger() -> None:
 
 
 @pytest.mark.parametrize(("volts", "outcome"), [
-    # 3 x 4.20 V x 1.01 is 12.726 V (PRACTICE 9.1: never more than 1 % high); 0.5 % + 3 digits of 12.7 V is 94 mV
+    # 3 x 4.20 V x 1.01 is 12.726 V (4.2 V ± 1 % as sellers describe it, limits.toml); 0.5 % + 3 digits of 12.7 V is 94 mV
     ("12.62 V", "pass"), ("12.70 V", "unsure"), ("12.80 V", "unsure"), ("12.85 V", "fail")])
 def test_before_the_first_charge_the_limit_of_the_charger_is_judged_with_the_error_of_the_meter(
         volts: str, outcome: str) -> None:
@@ -40,7 +40,7 @@ def test_twelve_point_six_and_twelve_point_two_of_one_charger_are_questioned() -
     ruling = rule("charger-unsteady", made({"charger_voltage": ["12.6 V", "12.2 V", "12.6 V"]}))
     assert ruling.outcome == "fail"
     assert ruling.facts["rows"] == "12.20 V and 12.60 V"
-    # 0.5 % to either side of 12.6 V (PRACTICE J: charger no-load tolerance ± 0.5 %)
+    # 0.5 % to either side of 12.6 V (sheet of the charger circuit MCP73871: 4.20 V ± 0.5 %)
     assert ruling.facts["limit"] == "0.13 V"
 
 

@@ -57,7 +57,7 @@ def test_the_interval_in_seconds_leads_to_a_day_of_the_calendar() -> None:
 
 
 @pytest.mark.parametrize(("days", "volts", "remarked"), [
-    # above 4.0 V for months is wear (PRACTICE 13.4; common practice, no source); a month is our own choice
+    # above 4.0 V for months is wear (common practice, no source); a month is our own choice
     ("30", "4.01 V", True), ("29", "4.15 V", False), ("30", "4.00 V", False), ("", "4.15 V", False)])
 def test_a_pack_that_still_rests_nearly_full_a_month_after_its_charge_is_remarked(
         days: str, volts: str, remarked: bool) -> None:
