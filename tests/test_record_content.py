@@ -123,6 +123,17 @@ def test_a_withdrawn_reading_stays_with_its_reason(pages: Pages, judged: Judged)
     assert second.counts and spaced(second.text) == "3.30 V"
 
 
+def test_a_choice_that_another_took_the_place_of_is_struck_and_the_one_that_counts_is_named(tmp_path: Path) -> None:
+    checklist = find_checklist("nickel-tool-pack")
+    wrong, right = (Reading(text, record_builds.NOW) for text in ("adapter", "cc/cv charger"))
+    build = record_builds.full_build(checklist)
+    entries = {**build.entries, "charger_kind": Entry((wrong, right))}
+    found = judge(replace(build, entries=entries), checklist, tmp_path, record_builds.NOW)
+    told = item(gather(found, SOURCE), found, "charger_kind")
+    assert [r.counts for r in told.readings] == [False, True]
+    assert told.counts == f"the last counts: {told.readings[1].text}"
+
+
 def test_a_plain_number_shows_the_unit_it_was_taken_in(pages: Pages, judged: Judged) -> None:
     assert spaced(item(pages, judged, "new_pack_price").readings[0].text) == "48 (EUR)"
 

@@ -114,6 +114,8 @@ def item_line(judged: Judged, item: Item, readings_left: int = 0) -> ItemLine | 
         if isinstance(value, Known):
             shown = tied(show_plain(value.value, item.unit, value.plus_minus))
             counts = f"{USE_WORDS[item.use]}: {shown}"
+    elif len(entry.standing) > 1 and item.kind in ("choice", "tick", "text"):
+        counts = f"{USE_WORDS['last']}: {reading_text(judged, item, entry.standing[-1], True, meters).text}"
     if readings_left:
         counts = "; ".join(x for x in (counts, f"{readings_left} more readings are in {WHERE}") if x)
     expected = f"past build: {line(entry.expected)}" if entry.expected else ""
