@@ -334,6 +334,16 @@ def test_a_judgement_that_comes_while_the_program_is_being_left_is_let_go(monkey
     assert came == [False]
 
 
+def test_what_was_said_at_the_end_of_the_steps_is_not_said_in_the_next_one() -> None:
+    async def steps(w: Walk) -> None:
+        await w.press("[", "[")
+        assert bench(w).said == "This is the first step."
+        await w.press("]")
+        assert bench(w).said == ""
+
+    walk(steps, build_with(**PLAN), CHECKLIST)
+
+
 # -- what is said and shown --------------------------------------------------------------------------------------------
 
 

@@ -67,6 +67,7 @@ class BenchMoving(BenchView):
         ids = [s.id for s in self.desk.checklist.steps]
         place = ids.index(self.step.id) + direction
         if 0 <= place < len(ids):
+            self.say("")  # what was said was of the step that is left
             self.go_to(ids[place])
         else:
             self.say("This is the first step." if direction < 0 else "This is the last step.")
