@@ -207,10 +207,7 @@ ATTACHED = "attachment_faults"
 """Input that says what is wrong with the attached files, empty where nothing is (storage/attachments.py looks)."""
 
 
-def _read(item: Item, build: Build, meters: Mapping[str, Instrument], memory: Memory | None) -> Value:
-    entry, listed = build.entry(item.id), build.entry(INSTRUMENTS)
-    if memory is None:
-        return item_value(item, entry, meters)
+def _read(item: Item, entry: Entry, listed: Entry, meters: Mapping[str, Instrument], memory: Memory) -> Value:
     found: tuple[Entry, Entry, Value] | None = memory.get(item.id)
     if found is None or found[0] is not entry or found[1] is not listed:
         found = memory[item.id] = (entry, listed, item_value(item, entry, meters))
@@ -266,9 +263,10 @@ def build_inputs(build: Build, checklist: Checklist, today: date, extras: Mappin
         JOINED_DAY: _joined_day(build),
         ATTACHED: Known("", {}, "computed"), **(extras or {})}
     found.update(shared.policies)
+    kept, listed, entry_of = memory if memory is not None else {}, shared.listed, build.entry
     for item in checklist.all_items():
         if not item.only_if or applies_by_items(item.only_if, build, checklist, meters):
-            found[item.id] = _read(item, build, meters, memory)
+            found[item.id] = _read(item, entry_of(item.id), listed, meters, kept)
         else:
             found[item.id] = Missing(frozenset({item.id}))
     return found

@@ -159,12 +159,14 @@ def measured_at(item: Item, entry: Entry) -> datetime | None:
 
 CHANGES = ("changed", "withdrawn", "row deleted")
 TURNED_BACK = ("undone", "redone")
+_TOLD = frozenset((*CHANGES, *TURNED_BACK))
 
 
 def last_changes(history: tuple[Event, ...]) -> Mapping[str, datetime]:
     """When each item was last changed after it had first been answered; what was undone does not count."""
-    if all(e.what not in TURNED_BACK for e in history):
-        return _latest(e for e in history if e.at and e.item and e.what in CHANGES)
+    told = [e for e in history if e.what in _TOLD]  # one look at a thousand events at every key
+    if all(e.what not in TURNED_BACK for e in told):
+        return _latest(e for e in told if e.at and e.item)
     standing: dict[str, list[Event]] = {}
     undone: dict[str, list[Event]] = {}
     for event in history:
