@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from unittest.mock import patch
 
 import pytest
-from textual._compositor import Compositor
-from textual.geometry import Region
+from rich.console import RenderableType
+from rich.segment import Segment
+from textual._compositor import ChopsUpdate, Compositor, LayoutUpdate
+from textual.screen import Screen
 from textual.widget import Widget
 
+from buildtrack.bench.app import BuildtrackApp
 from tests.bench_walk import Walk, walk
 from tests.test_bench_golden import BUILD, CHECKLIST, KEYS
 
@@ -25,49 +28,44 @@ WAYS: dict[str, tuple[str, ...]] = {
 
 
 class Paper:
-    """The cells of the screen as they were drawn last."""
+    """The cells of the screen as they were last sent to the terminal."""
 
     def __init__(self) -> None:
         self.rows: list[list[str]] = []
 
-    def draw(self, compositor: Compositor, regions: list[Region]) -> None:
-        """Take the cells of these regions from what the widgets show now."""
-        now = cells(compositor)
-        if len(now) != len(self.rows) or any(len(a) != len(b) for a, b in zip(now, self.rows, strict=True)):
-            self.rows = now
-            return
-        for region in regions:
-            for y in range(max(0, region.y), min(region.bottom, len(now))):
-                self.rows[y][region.x : region.right] = now[y][region.x : region.right]
+    def take(self, update: object) -> None:
+        """Take what is sent: a whole screen, or parts of it, every cell of which is there."""
+        if isinstance(update, LayoutUpdate):
+            self.rows = [[letter for strip in row for letter in letters(strip)] for row in update.strips]
+        elif isinstance(update, ChopsUpdate):
+            for y, start, end in update.spans:
+                drawn = {}
+                for x, strip in update.chops[y].items():
+                    drawn.update({x + n: letter for n, letter in enumerate(letters(strip or ()))})
+                self.rows[y][start:end] = [drawn[x] for x in range(start, end)]
 
 
 def cells(compositor: Compositor) -> list[list[str]]:
     """Every cell with its style: a colour that was not drawn anew is as wrong as a letter."""
-    return [
-        [f"{letter}{segment.style}" for segment in strip for letter in segment.text]
-        for strip in compositor.render_strips()
-    ]
+    return [letters(strip) for strip in compositor.render_strips()]
+
+
+def letters(strip: Iterable[Segment]) -> list[str]:
+    """The cells of a strip."""
+    return [f"{letter}{segment.style}" for segment in strip for letter in segment.text]
 
 
 @contextmanager
 def paper_of() -> Iterator[Paper]:
     """Note what is drawn of the screen on top."""
-    paper = Paper()
-    partly, wholly = Compositor.render_partial_update, Compositor.render_full_update
+    paper, display = Paper(), BuildtrackApp._display
 
-    def render_partial_update(self: Compositor) -> object:
-        regions = list(self._dirty_regions)
-        drawn = partly(self)
-        paper.draw(self, regions)
-        return drawn
+    def _display(self: BuildtrackApp, screen: Screen[object], update: RenderableType | None) -> None:
+        if not self._batch_count:  # Textual sends nothing then
+            paper.take(update)
+        display(self, screen, update)
 
-    def render_full_update(self: Compositor, simplify: bool = False) -> object:
-        drawn = wholly(self, simplify)
-        paper.draw(self, [self.size.region])
-        return drawn
-
-    with patch.object(Compositor, "render_partial_update", render_partial_update), \
-            patch.object(Compositor, "render_full_update", render_full_update):
+    with patch.object(BuildtrackApp, "_display", _display):
         yield paper
 
 

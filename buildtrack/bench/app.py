@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Callable, Iterable
 from functools import partial
@@ -168,7 +169,11 @@ class BuildtrackApp(KeysInTurn):
         self.saving = Saving()
         self.outside.forget()
         there = self.current_mode == event.place
+        gc.unfreeze()
         self.go_to_place(event.place)
+        # A full collection walks all objects, most of them of checklist, build and styles: 60 to 90 ms in the midst of
+        # a key, every 20 readings or so. What stands now stays until another build is opened.
+        self.call_after_refresh(self.call_after_refresh, gc.freeze)
         if there and isinstance(self.screen, Place):
             self.screen.on_screen_resume()  # it is seen already, with the build before
         if event.item:
@@ -295,8 +300,9 @@ class BuildtrackApp(KeysInTurn):
         self.begun = ""
         if shown:
             self.show_changed()
-        self.call_after_refresh(self.save)
-        self.call_after_refresh(self.judge)
+        self.when_drawn(self.save)
+        # one frame later still: a thread that reckons takes half of the time from what is drawn beside it
+        self.when_quiet(partial(self.call_after_refresh, self.call_after_refresh, self.judge))
 
     def show_changed(self) -> None:
         """Show the build anew; the places beneath draw themselves when they are seen again."""

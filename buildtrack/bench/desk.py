@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 from buildtrack.bench.drafts import Drafts
+from buildtrack.bench.due import due_lines
 from buildtrack.bench.surroundings import Session, Surroundings
 from buildtrack.checks.ruling import Result
 from buildtrack.judging import Judge, Judged
@@ -19,6 +21,15 @@ MOST_UNDO = 200
 """How many edits can be undone."""
 
 Edit = Callable[[Build, Hand], Build]
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What every key asks of a judgement."""
+
+    judged: Judged
+    due: list[str]
+    faults: list[Result]
 
 
 class Desk:
@@ -38,6 +49,7 @@ class Desk:
         """The last judgement; behind the build while `pending`."""
         self.status: Status = self.judged.assessment.status
         """State of every item and step; right after an edit that of the steps it is about."""
+        self._seen: _Seen | None = None
         self._past: list[Build] = []
         self._future: list[Build] = []
         self.fresh_stop = ""
@@ -93,6 +105,22 @@ class Desk:
         """How many items of a step still have to be settled; optional ones do not."""
         items = self.checklist.items
         return sum(1 for s in self.step_state(step).items if not s.settled and items[s.item].need != "optional")
+
+    def due_lines(self) -> list[str]:
+        """What is due, in sentences, as of the last judgement."""
+        return self._seen_in_judgement().due
+
+    def faults(self) -> list[Result]:
+        """Stops and cautions that stand failed and are not accepted, as of the last judgement, the stops first."""
+        return self._seen_in_judgement().faults
+
+    def _seen_in_judgement(self) -> _Seen:
+        if self._seen is None or self._seen.judged is not self.judged:
+            found = [r for r in self.judged.assessment.results
+                     if r.severity != "note" and r.outcome in ("fail", "unsure") and r.waiver is None]
+            found.sort(key=lambda r: r.severity != "stop")
+            self._seen = _Seen(self.judged, due_lines(self.judged), found)
+        return self._seen
 
     def hand(self) -> Hand:
         """Who edits, and when."""

@@ -6,13 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from buildtrack.bench.beside import beside_lines
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.due import due_lines
 from buildtrack.bench.onward import onward, wanted
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.line_text import Line, Piece, line
 from buildtrack.bench.words import SEVERITY_GLYPHS
 from buildtrack.checks.ruling import Result
-from buildtrack.model.checklist import Item, Step
+from buildtrack.model.checklist import Checklist, Item, Step
 from buildtrack.units import in_currency
 from buildtrack.workings.explain import in_brief
 from buildtrack.workings.graph import Sheet, Working, needs
@@ -77,6 +76,26 @@ def _all_beneath(workings: Mapping[str, Working], name: str) -> frozenset[str]:
     return found
 
 
+class _Brief:
+    """What was told of the workings of the sheet asked about last: it is the same for every item of a step."""
+
+    def __init__(self) -> None:
+        self.of: Sheet | None = None
+        self.told: dict[str, tuple[str, str, str]] = {}
+
+
+_briefs = _Brief()
+
+
+def _brief(name: str, sheet: Sheet, checklist: Checklist) -> tuple[str, str, str]:
+    """Label, state and value in words of a working."""
+    if _briefs.of is not sheet:
+        _briefs.of, _briefs.told = sheet, {}
+    if name not in _briefs.told:
+        _briefs.told[name] = in_brief(name, sheet, checklist)
+    return _briefs.told[name]
+
+
 def step_results(desk: Desk, step: Step) -> list[Result]:
     """The checks of a step, the worst first; those that passed last."""
     order = {"fail": 0, "unsure": 1, "unknown": 3, "pass": 4}
@@ -87,9 +106,7 @@ def step_results(desk: Desk, step: Step) -> list[Result]:
 
 def standing_faults(desk: Desk, step: str = "") -> list[Result]:
     """Stops and cautions that stand failed and are not accepted, of one step or of all, the stops first."""
-    found = [r for r in desk.judged.assessment.results
-             if r.severity != "note" and r.outcome in ("fail", "unsure") and r.waiver is None and step in ("", r.step)]
-    return sorted(found, key=lambda r: r.severity != "stop")
+    return [r for r in desk.faults() if step in ("", r.step)]
 
 
 def faults_text(faults: Sequence[Result]) -> str:
@@ -134,7 +151,7 @@ def meaning_lines(desk: Desk, step: Step, item: Item | None, narrow: bool, every
                    "bad" if faults[0].severity == "stop" else "warn"),) if faults else ()
     found.append(Line((Piece(plain(prefix + following.text), "accent"),), right, following.key, wrapped=not narrow))
     found += () if heads else beside_lines(desk, item, ": F2, then ↓ reads on")
-    due = due_lines(desk.judged)[: 1 if narrow else 4]
+    due = desk.due_lines()[: 1 if narrow else 4]
     found += [Line((Piece(text, "warn"),), (), "", wrapped=not narrow) for text in due]
     found += beside_lines(desk, item) if heads else ()
     found += _checks(desk, step, item, heads, every)
@@ -153,10 +170,11 @@ def _checks(desk: Desk, step: Step, item: Item | None, heads: bool, every: bool)
     near = {r.check for r in results if item is not None and touches(desk, r, item.id)}
     stops = {r.check for r in results if r.severity == "stop" and r.outcome in ("fail", "unsure")}
     results.sort(key=lambda r: (r.outcome in ("pass", "unknown"), r.check not in stops, r.check not in near))
-    quiet = [
-        r for r in results if not every and (r.outcome == "unknown" or r.outcome == "pass" and r.check not in near)
-    ]
-    shown = [r for r in results if r not in quiet]
+    quiet: list[Result] = []
+    shown: list[Result] = []
+    for r in results:
+        is_quiet = not every and (r.outcome == "unknown" or r.outcome == "pass" and r.check not in near)
+        (quiet if is_quiet else shown).append(r)
     if results and heads:
         yield line("")
         yield line("Checks", "head")
@@ -174,7 +192,7 @@ def _workings(desk: Desk, step: Step, item: Item | None, heads: bool) -> Iterato
     names = [n for n in step.workings if n in sheet.workings]
     if item is not None:
         names.sort(key=lambda n: not rests_on(sheet, n, item.id))
-    told = [(n, *in_brief(n, sheet, desk.checklist)) for n in names]
+    told = [(n, *_brief(n, sheet, desk.checklist)) for n in names]
     told.sort(key=lambda e: e[2] == "missing")
     if told and heads:
         yield line("")

@@ -9,6 +9,8 @@ from rich.cells import cell_len, set_cell_size
 
 def plain(text: str) -> str:
     """Text with every character that could move the cursor, colour or reorder the line replaced by a dot."""
+    if text.isprintable():
+        return text
     return "".join(c if c.isprintable() else " " if c in "\n\t\r" else "·" for c in text)
 
 

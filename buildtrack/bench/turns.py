@@ -2,6 +2,9 @@
 
 Textual posts a key to whatever has the keyboard when the key arrives. Of a maker who types ahead, or on a slow machine,
 keys arrive before a field has opened; they would go to the list behind it and be lost.
+
+A key is one frame. Left to itself Textual draws when the first widget of several has changed, and what changes after
+that waits for a clock of 1/60 s, of which it skips a beat: 17 to 33 ms (`Timer._run`, Textual 8.2).
 """
 
 from __future__ import annotations
@@ -9,13 +12,16 @@ from __future__ import annotations
 import asyncio
 from collections import deque
 from collections.abc import Callable
+from typing import Any
 
+from rich.console import RenderableType
 from textual import events
 from textual.app import App
 from textual.message_pump import MessagePump
+from textual.screen import Screen
 
 ROUNDS = 4
-"""How often the way from the focus to the app is walked: a key, what it submits, what that opens, its first focus."""
+"""How often it is looked for more: a key, what it submits, what that opens, its first focus."""
 PATIENCE_S = 0.5
 """How long a widget that is going away may keep the next key waiting [s]."""
 
@@ -27,9 +33,26 @@ class KeysInTurn(App[int]):
         super().__init__()
         self._typed_ahead: deque[events.Event] = deque()
         self._turn: asyncio.Task[None] | None = None
-        self._when_quiet: list[Callable[[], None]] = []
+        self._when_quiet: list[Callable[[], object]] = []
+        self._before_frame: dict[Callable[[], object], None] = {}
+        self._when_drawn: list[Callable[[], object]] = []
+        self._dropped = False
 
-    def when_quiet(self, do: Callable[[], None]) -> None:
+    def before_frame(self, do: Callable[[], object]) -> None:
+        """Do something once before what the key on its way has changed is drawn, however often it is asked for."""
+        if self.keys_waiting:
+            self._before_frame[do] = None
+        else:
+            do()
+
+    def when_drawn(self, do: Callable[[], object]) -> None:
+        """Do something when what the key on its way has changed is seen; it may take its time."""
+        if self.keys_waiting:
+            self._when_drawn.append(do)
+        else:
+            self.call_after_refresh(do)
+
+    def when_quiet(self, do: Callable[[], object]) -> None:
         """Do something when no key is on its way any more."""
         if self.keys_waiting:
             self._when_quiet.append(do)
@@ -56,8 +79,19 @@ class KeysInTurn(App[int]):
 
     async def _end_turn(self) -> None:
         try:
-            await self._all_worked_off()
+            with self.batch_update():
+                await self._all_worked_off()
+                asked, self._before_frame = self._before_frame, {}
+                for do in asked:
+                    do()
+                await self._queues_empty(everywhere=True)
+            self._draw()
+        except Exception as error:
+            self._handle_exception(error)
         finally:
+            drawn, self._when_drawn = self._when_drawn, []
+            for do in drawn:
+                self.call_later(do)
             following = self._typed_ahead.popleft() if self._typed_ahead else None
             if following is None or not self.call_later(self._hand_on, following):
                 self._turn = None
@@ -65,13 +99,46 @@ class KeysInTurn(App[int]):
                 for do in waiting:
                     self.call_later(do)
 
+    def _draw(self) -> None:
+        """Draw what has changed now, not at the next beat of Textual's clock."""
+        if not self._is_there():
+            return
+        if self._dropped:
+            self._dropped = False
+            self.screen.refresh()
+        self.screen._on_timer_update()
+
+    def _display(self, screen: Screen[Any], renderable: RenderableType | None) -> None:
+        """A screen that is shown for the first time draws itself; Textual drops that while a key is on its way."""
+        self._dropped = self._dropped or bool(self._batch_count) and renderable is not None
+        super()._display(screen, renderable)
+
+    def _is_there(self) -> bool:
+        return self.is_running and bool(self.screen_stack)
+
     async def _all_worked_off(self) -> None:
         """Wait until what the last key set going has come to an end."""
         for _ in range(ROUNDS):
-            if not (self.is_running and self.screen_stack):
+            await self._queues_empty()
+            if not self._is_there():
                 return  # it is being left
-            for node in (self.focused or self.screen).ancestors_with_self:
-                await _worked_off(node)
+            for pump in (self.focused or self.screen, self.screen, self):
+                await _worked_off(pump)  # also what it waits for in the middle of a message
+            if not self._has_message():
+                return
+
+    async def _queues_empty(self, everywhere: bool = False) -> None:
+        """Wait until no widget on the way from the keyboard to the app, or none on the screen, has a message left."""
+        loop = asyncio.get_running_loop()
+        patient_until = loop.time() + PATIENCE_S
+        while self._is_there() and self._has_message(everywhere) and loop.time() < patient_until:
+            await asyncio.sleep(0)
+
+    def _has_message(self, everywhere: bool = False) -> bool:
+        """Whether a widget on the way, or any on the screen, has a message left."""
+        screen = self.screen
+        nodes = screen.walk_children(with_self=True) if everywhere else (self.focused or screen).ancestors_with_self
+        return bool(self.message_queue_size) or any(node.message_queue_size for node in nodes)
 
 
 def as_typed(event: events.Key | events.Paste) -> list[events.Event]:
@@ -103,7 +170,7 @@ class _WorkedOff:
 async def _worked_off(pump: MessagePump) -> None:
     """Wait until a widget has dealt with the messages it has now."""
     waiting = _WorkedOff()
-    if pump.is_running and pump.call_later(waiting.tell):
+    if pump.is_running and pump.post_message(events.Callback(callback=waiting.tell)):
         patience = asyncio.get_running_loop().call_later(PATIENCE_S, waiting.tell)
         await waiting.done
         patience.cancel()

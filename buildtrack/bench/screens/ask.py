@@ -36,7 +36,6 @@ AskText .ask-more, AskOne .ask-more { color: $foreground 80%; }
 AskText .ask-refused { color: $error; text-style: bold; }
 AskText .ask-keys, AskOne .ask-keys { color: $foreground 62%; margin-top: 1; }
 AskText Field { margin-top: 1; background: $panel; width: 1fr; }
-AskText Field:focus { background: $primary 22%; }
 AskOne LineList { height: auto; max-height: 14; margin-top: 1; }
 """
 

@@ -183,7 +183,7 @@ class BenchScreen(BenchStanding):
         asking = event.widget is self.meaning
         if asking != self.has_class("-asking"):
             self.set_class(asking, "-asking")
-            self.meaning.show(self._meaning_lines(), "" if not asking else None)
+            self.meaning.show(self._meaning_lines(self.item), "" if not asking else None)
 
     @on(LineList.Chosen, "#meaning")
     def _meaning_chosen(self, event: LineList.Chosen) -> None:
@@ -202,7 +202,7 @@ class BenchScreen(BenchStanding):
             self.app.push_screen(Why(kind, name), self._after_why)
         elif kind == "all":
             self.every_check = not self.every_check
-            self.meaning.show(self._meaning_lines())
+            self.meaning.show(self._meaning_lines(self.item))
 
     def action_next_item(self) -> None:
         """Look at the stop that has just failed; in a held step go to what holds it; else to the next thing to do."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -60,6 +61,8 @@ class BenchView(Place):
         self._item_lines: dict[str, tuple[tuple[object, ...], Line]] = {}
         """The line of each item with what it was made of: a key changes one or two of them."""
         self._panel_due = False
+        self._panel_about: Item | None = None
+        """The item that is nearest in the panel as it is shown."""
 
     def compose(self) -> ComposeResult:
         """Head; rail, items over card, meaning; what happened; keys."""
@@ -254,22 +257,32 @@ class BenchView(Place):
             self._redraw_panel()
         else:
             self._redraw_panel_soon()
+            if self._panel_due:
+                self.meaning.show(self._meaning_lines(self._panel_about))  # what comes next is true at once
         super().redraw()
 
     def _redraw_panel_soon(self) -> None:
-        """Show the panel of another item from its top, when the item itself has been seen."""
-        if not self._panel_due:
+        """Put what is nearest to another item to the top of the panel, when the item itself has been seen."""
+        if any(item is not None and item.beside for item in (self._panel_about, self.item)):
+            self._redraw_panel("")  # what stands beside an item is read together with it
+        elif not self._panel_due:
             self._panel_due = True
-            self.call_after_refresh(self._redraw_panel, "")
+            self.program.when_quiet(partial(self._redraw_panel, ""))
+
+    @property
+    def panel_stands(self) -> bool:
+        """Whether the panel is about the current item by now."""
+        return not self._panel_due
 
     def _redraw_panel(self, current: str | None = None) -> None:
         self._panel_due = False
         if not self.is_left():
-            self.meaning.show(self._meaning_lines(), current)
+            self._panel_about = self.item
+            self.meaning.show(self._meaning_lines(self.item), current)
 
-    def _meaning_lines(self) -> list[Line]:
+    def _meaning_lines(self, about: Item | None) -> list[Line]:
         narrow = self.has_class("-narrow") and not self.has_class("-asking")
-        return meaning_lines(self.desk, self.step, self.item, narrow, self.every_check)
+        return meaning_lines(self.desk, self.step, about, narrow, self.every_check)
 
     def on_resize(self) -> None:
         """Another size may need other lines."""
@@ -279,13 +292,13 @@ class BenchView(Place):
     def _redraw_items(self) -> None:
         faults = {r.item: r.severity for r in reversed(standing_faults(self.desk, self.step_id))}
         asked = self.asked_items(self.step)
-        self.items.show([self._item_line(i, faults.get(i.id, "")) for i in asked], self.item_id)
+        width = self._list_width()
+        self.items.show([self._item_line(i, width, faults.get(i.id, "")) for i in asked], self.item_id)
 
-    def _item_line(self, item: Item, fault: str) -> Line:
+    def _item_line(self, item: Item, width: int, fault: str) -> Line:
         desk, build = self.desk, self.desk.build
         state = desk.item_state(item.id)
         draft = "" if item.id == self.item_id else desk.drafts.of((item.id,))
-        width = self._list_width()
         made_of = (item, state, draft, build.entry(item.id), build.currency, width, fault)
         kept = self._item_lines.get(item.id)
         if kept is None or any(was is not now and was != now for was, now in zip(kept[0], made_of, strict=True)):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, ClassVar, cast
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
 from textual import events
 from textual.binding import BindingType
@@ -16,6 +16,7 @@ from buildtrack.bench import commands
 from buildtrack.bench.commands import Situation
 from buildtrack.bench.plain import plain
 from buildtrack.bench.timers import clock_text
+from buildtrack.bench.widgets.drawing import DirtyOnly
 from buildtrack.bench.widgets.head import Head, HeadText, KeyLine
 from buildtrack.bench.widgets.line_text import Piece
 
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from buildtrack.bench.app import BuildtrackApp
     from buildtrack.bench.desk import Desk
 
+W = TypeVar("W", bound=Widget)
 VERDICT_LOOKS = {"not cleared": "bad", "incomplete": "warn", "cleared with conditions": "good", "cleared": "good"}
 
 
@@ -38,6 +40,11 @@ class Place(Screen[None]):
     focused: Reactive[Widget | None] = Reactive(None, repaint=False)
     """What has the keyboard. Textual would draw the whole screen anew; the two widgets that look different do so."""
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._compositor = DirtyOnly()
+        self._made_of: dict[tuple[type[Widget], str], list[Any]] = {}
+
     @property
     def program(self) -> BuildtrackApp:
         """The app, typed."""
@@ -49,6 +56,12 @@ class Place(Screen[None]):
         desk = self.program.desk
         assert desk is not None, "this place is only entered with an open build"
         return desk
+
+    def _own(self, kind: type[W], named: str = "") -> list[W]:
+        """The widgets of a kind, or of an id too, that the place is made of: they stay as long as it does."""
+        found: list[Any] = self._made_of.get((kind, named)) or list(self.query(named or kind).results(kind))
+        self._made_of[kind, named] = found
+        return found
 
     def is_left(self) -> bool:
         """Whether the build, or the program, was closed while something was still on its way to this place."""
@@ -67,7 +80,7 @@ class Place(Screen[None]):
 
     def say(self, text: str, look: str = "") -> None:
         """Say what just happened; it stays until something else happens."""
-        for notice in self.query("#notice").results(Static):
+        for notice in self._own(Static, "#notice"):
             notice.update(plain(text))
             notice.display = bool(text)
             notice.set_class(look == "bad", "-bad")
@@ -75,13 +88,16 @@ class Place(Screen[None]):
     @property
     def said(self) -> str:
         """What was said last."""
-        return " ".join(str(n.content) for n in self.query("#notice").results(Static))
+        return " ".join(str(n.content) for n in self._own(Static, "#notice"))
 
     def refresh_keys(self) -> None:
-        """Show the keys that do something now."""
-        for keys in self.query(KeyLine):
-            if self.is_left():
-                return
+        """Show the keys that do something now; of a key that changes them several times, only what comes of it."""
+        self.program.before_frame(self._show_keys)
+
+    def _show_keys(self) -> None:
+        if not self.is_running or self.is_left():
+            return  # the key left this place
+        for keys in self._own(KeyLine):
             keys.entries = tuple(commands.footer(self.PLACE, self.situation(), self.program.around.keymap))
         self.refresh_timer()
 
@@ -165,7 +181,7 @@ class Place(Screen[None]):
 
     def refresh_head(self) -> None:
         """Show title, verdict, place and saved state anew."""
-        for head in self.query(Head):
+        for head in self._own(Head):
             head.says = self.head_text()
 
     def redraw(self) -> None:

@@ -13,6 +13,7 @@ from textual.reactive import reactive
 from textual.widgets import Static
 
 from buildtrack.bench.plain import plain
+from buildtrack.bench.widgets.card_sheet import CardSheet
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.bench.widgets.lines import LineList
@@ -51,12 +52,9 @@ class Card(Vertical):
 
     DEFAULT_CSS = """
     Card { background: $surface; border-left: outer $accent; padding: 0 1; }
-    Card > #card-head { height: auto; max-height: 3; }
-    Card > #card-prose { height: 1fr; min-height: 1; }
-    Card > #card-facts { height: auto; }
+    Card > #card-sheet { height: 1fr; min-height: 3; }
     Card > #card-entry { height: 1; }
     Card #card-entry Field { width: 1fr; background: $panel; }
-    Card #card-entry Field:focus { background: $primary 22%; }
     Card #card-entry #card-sign { width: auto; color: $accent; text-style: bold; }
     Card #card-entry #card-unit { width: auto; min-width: 5; padding: 0 1; color: $foreground 80%; }
     Card > #card-options { height: auto; max-height: 9; }
@@ -70,15 +68,18 @@ class Card(Vertical):
 
     def compose(self) -> ComposeResult:
         """Head, prose, facts, field or options, message."""
-        yield _unfocused(LineList(gutter=False, id="card-head"))
-        yield _unfocused(LineList(gutter=False, id="card-prose"))
-        yield _unfocused(LineList(gutter=False, id="card-facts"))
+        yield CardSheet(id="card-sheet")
         yield LineList(id="card-options", starts_blank=True)
         with Horizontal(id="card-entry"):
             yield Told("› ", markup=False, id="card-sign")
             yield Field(id="field")
             yield Told("", markup=False, id="card-unit")
         yield Told("", markup=False, id="card-message")
+
+    @property
+    def sheet(self) -> CardSheet:
+        """What is said about the item."""
+        return self.query_one("#card-sheet", CardSheet)
 
     @property
     def field(self) -> Field:
@@ -92,11 +93,7 @@ class Card(Vertical):
 
     def watch_says(self, before: CardText, says: CardText) -> None:
         """Show another item, or the same one anew."""
-        self._show_head(says)
-        self.query_one("#card-prose", LineList).show(self._prose(says))
-        facts = self.query_one("#card-facts", LineList)
-        facts.show([Line((fact,), wrapped=True) for fact in says.facts])
-        facts.display = bool(says.facts)
+        self._show_sheet()
         self.query_one("#card-entry").display = says.input == "field"
         self.query_one("#card-unit", Static).update(says.unit)
         self.query_one("#card-sign", Static).update(says.sign)
@@ -121,15 +118,18 @@ class Card(Vertical):
 
     def on_resize(self) -> None:
         """Another width may need another row for the label."""
-        self._show_head(self.says)
+        self._show_sheet()
 
-    def _show_head(self, says: CardText) -> None:
+    def _show_sheet(self) -> None:
+        facts = [Line((fact,), wrapped=True) for fact in self.says.facts]
+        self.sheet.say(self._head(self.says), self._prose(self.says), facts)
+
+    def _head(self, says: CardText) -> Sequence[Line]:
         """Label and mark in one row, or below each other: a label is never cut."""
-        head = self.query_one("#card-head", LineList)
-        if cell_len(says.label) + cell_len(says.mark) + 4 <= head.size.width or not head.size.width:
-            head.show([line(says.label, "head", says.mark, right_look="accent")])
-        else:
-            head.show([prose(says.label, "head"), line(says.mark, "accent")])
+        width = self.sheet.size.width
+        if cell_len(says.label) + cell_len(says.mark) + 4 <= width or not width:
+            return [line(says.label, "head", says.mark, right_look="accent")]
+        return [prose(says.label, "head"), line(says.mark, "accent")]
 
     @staticmethod
     def _prose(says: CardText) -> Sequence[Line]:
@@ -155,7 +155,3 @@ class Card(Vertical):
         """What is said under the field."""
         return str(self.query_one("#card-message", Static).content)
 
-
-def _unfocused(lines: LineList) -> LineList:
-    lines.can_focus = False
-    return lines

@@ -2,19 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import ClassVar
 
+from rich.control import strip_control_codes
+from rich.segment import Segment
+from rich.style import Style
 from textual import events
 from textual.binding import Binding, BindingType
 from textual.geometry import Size
 from textual.message import Message
 from textual.reactive import Reactive
+from textual.strip import Strip
 from textual.widgets import Input
 
+from buildtrack.bench.plain import fit
+from buildtrack.bench.widgets.inks import INKS, Ink, Inked
 
-class Field(Input):
-    """A one-line field of the bench."""
+
+class Field(Input, Inked):
+    """A one-line field of the bench.
+
+    It draws itself: Textual works out its styles and those of its five parts at each gain and loss of the keyboard.
+    """
+
+    DEFAULT_CSS = "Field:focus { background-tint: $foreground 0%; }"
+    INKS = {"plain": INKS["plain"], "asked": Ink("foreground", 0.45), "open": Ink("primary", 0.22),
+            "chosen": Ink("primary", 0.35), "cursor": Ink("input-cursor-background"), "on cursor": Ink("background")}
 
     virtual_size = Reactive(Size(0, 0))
     """Room of the text, as of any widget; a longer text scrolls in the field, and nothing around it is laid out anew.
@@ -63,6 +78,65 @@ class Field(Input):
     def __init__(self, *, id: str | None = None, placeholder: str = "") -> None:
         super().__init__(id=id, placeholder=placeholder, compact=True, select_on_focus=False)
         self.cursor_blink = False
+
+    # -- the keyboard ------------------------------------------------------------------------------------------------
+
+    def on_focus(self, event: events.Focus) -> None:
+        """The field is open: what changes is how it draws itself."""
+        self._keyboard(event, True)
+        self._tell_parent(events.DescendantFocus(self))
+        self.app.cursor_position = self.cursor_screen_offset
+
+    def on_blur(self, event: events.Blur) -> None:
+        """The field was left."""
+        self._keyboard(event, False)
+        self._tell_parent(events.DescendantBlur(self))
+
+    def _keyboard(self, event: events.Event, here: bool) -> None:
+        event.prevent_default()
+        self.set_reactive(Field.has_focus, here)
+        self.refresh()
+
+    def _tell_parent(self, message: Message) -> None:
+        if self.parent is not None:
+            self.parent.post_message(message)
+
+    # -- how it looks ------------------------------------------------------------------------------------------------
+
+    def render_line(self, y: int) -> Strip:
+        """The text with the cursor, or what is asked for."""
+        width = self.size.width
+        if y:
+            return Strip.blank(width, self.ground())
+        ground = self.ground() + self.wash("open") if self.has_focus else self.ground()
+        text, look = (self.value, "plain") if self.value else (fit(self.placeholder, width), "asked")
+        segments = list(self._segments(strip_control_codes(text), ground, look))
+        start = self.scroll_offset.x if self.value else 0
+        return Strip(segments).crop(start, start + width).adjust_cell_length(width, ground)
+
+    def _segments(self, text: str, ground: Style, look: str) -> Iterator[Segment]:
+        """The text in stretches: before what is chosen, chosen, at the cursor, behind."""
+        style = ground + self.ink(look)
+        if not self.has_focus:
+            yield Segment(text, style)
+            return
+        cursor = self.cursor_position if self.value else 0
+        first, last = sorted(self.selection) if self.value else (0, 0)
+        on_cursor = style + self.wash("cursor") + self.ink("on cursor")
+        text += " " * (cursor + 1 - len(text))
+        edges = sorted({0, first, last, cursor, cursor + 1, len(text)})
+        for start, end in zip(edges, edges[1:], strict=False):
+            here = style + self.wash("chosen") if first <= start < last else style
+            yield Segment(text[start:end], on_cursor if start == cursor else here)
+
+    # -- keys --------------------------------------------------------------------------------------------------------
+
+    async def on_key(self, event: events.Key) -> None:
+        """Enter is taken here; Textual would first ask everything around the field for it."""
+        if event.key == "enter":
+            event.stop()
+            event.prevent_default()
+            await self.action_submit()
 
     def action_leave(self) -> None:
         """Leave the field, not wanting what was typed."""

@@ -7,6 +7,7 @@ half of the time of a key that opens a field.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cached_property
 from typing import ClassVar, NamedTuple
 
 from rich.style import Style
@@ -34,9 +35,10 @@ class Inked(Widget):
 
     INKS: ClassVar[Mapping[str, Ink]] = INKS
 
-    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
-        super().__init__(id=id, classes=classes)
-        self._inks: dict[str, Style] = {}
+    @cached_property
+    def _inks(self) -> dict[str, Style]:
+        """What was mixed already."""
+        return {}
 
     def ink(self, look: str) -> Style:
         """Colour and weight of a look, on no ground of its own; KeyError where there is no such ink."""

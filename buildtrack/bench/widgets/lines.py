@@ -26,7 +26,7 @@ MOST_STRIPS = 500
 
 
 @dataclass(frozen=True, slots=True)
-class _Drawn:
+class Drawn:
     """What one row of the screen shows; nothing below the last line."""
 
     row: Row | None
@@ -34,6 +34,9 @@ class _Drawn:
     """Behind the current line: `current`, or `chosen` where the list has the keyboard too."""
     more: str = ""
     """↑ or ↓ at its end where there is more beyond it."""
+
+
+NOTHING = Drawn(None)
 
 
 class LineList(Inked, can_focus=True):
@@ -115,9 +118,9 @@ class LineList(Inked, can_focus=True):
         """Whether an arrow goes on from the last line to the first, and the other way."""
         self._rows: list[Row] = []
         self._rows_for: tuple[int, tuple[Line, ...]] | None = None
-        self._drawn: list[_Drawn] = []
+        self._drawn: list[Drawn] = []
         """The rows as they were last asked to be drawn: only those that differ are drawn again."""
-        self._strips: dict[tuple[_Drawn, int], Strip] = {}
+        self._strips: dict[tuple[Drawn, int], Strip] = {}
         self._untouched = True
         """Whether nobody moved yet: then the list is seen from its top."""
         self.set_reactive(LineList.lines, tuple(lines))
@@ -126,16 +129,21 @@ class LineList(Inked, can_focus=True):
     def show(self, lines: Sequence[Line], key: str | None = None) -> None:
         """Show these lines; the current one stays, or becomes the one with `key`."""
         wanted = self.current_key if key is None else key
+        shown = tuple(lines)
+        if shown == self.lines and wanted == self.current_key and (wanted or self.current < 0):
+            self._keep_in_sight()
+            return
         width = self._text_width()
         before = len(self.rows(width))
-        self.lines = tuple(lines)
+        self.set_reactive(LineList.lines, shown)
         if self.styles.is_auto_height and len(self.rows(width)) != before:
             self.refresh(layout=True)  # only a list as high as its lines moves what stands around it
         found = next((i for i, entry in enumerate(self.lines) if entry.key and entry.key == wanted), None)
         if found is None and not self.starts_blank:
             found = self._nearest(min(max(self.current, 0), len(self.lines) - 1), 1)
-        self.current = -1 if found is None else found
+        self.set_reactive(LineList.current, -1 if found is None else found)
         self._keep_in_sight()
+        self._draw_changed()
 
     @property
     def current_key(self) -> str:
@@ -206,26 +214,26 @@ class LineList(Inked, can_focus=True):
 
     def _draw_changed(self) -> None:
         """Have those rows drawn that no longer look as they were drawn last."""
-        rows = self.rows(self._text_width())
-        before, self._drawn = self._drawn, [self._drawing(y, rows) for y in range(self.size.height)]
+        rows, (width, height) = self.rows(self._text_width()), self.size
+        before, self._drawn = self._drawn, [self._drawing(y, rows, height) for y in range(height)]
         if len(before) != len(self._drawn):
             self.refresh()
             return
         changed = [y for y, (was, now) in enumerate(zip(before, self._drawn, strict=True)) if was != now]
         if changed:
-            self.refresh(*(Region(0, y, self.size.width, 1) for y in changed))
+            self.refresh(*(Region(0, y, width, 1) for y in changed))
 
-    def _drawing(self, y: int, rows: list[Row]) -> _Drawn:
-        """What one row of the screen shows."""
+    def _drawing(self, y: int, rows: list[Row], height: int) -> Drawn:
+        """What one of `height` rows of the screen shows."""
         number = self.top + y
         if number >= len(rows):
-            return _Drawn(None)
+            return NOTHING
         row = rows[number]
         more = "↑" if y == 0 and self.top > 0 else ""
-        if y == self.size.height - 1 and number < len(rows) - 1:
+        if y == height - 1 and number < len(rows) - 1:
             more = more or "↓"
         is_current = row.line == self.current and self.lines[row.line].key != ""
-        return _Drawn(row, ("chosen" if self.has_focus else "current") if is_current else "", more)
+        return Drawn(row, ("chosen" if self.has_focus else "current") if is_current else "", more)
 
     def notify_style_update(self) -> None:
         """Other colours: nothing drawn before is right any more."""
@@ -234,8 +242,8 @@ class LineList(Inked, can_focus=True):
 
     def render_line(self, y: int) -> Strip:
         """One row of the screen."""
-        width = self.size.width
-        drawn = self._drawing(y, self.rows(self._text_width()))
+        width, height = self.size
+        drawn = self._drawing(y, self.rows(self._text_width()), height)
         strip = self._strips.get((drawn, width))
         if strip is None:
             if len(self._strips) > MOST_STRIPS:
@@ -243,7 +251,7 @@ class LineList(Inked, can_focus=True):
             strip = self._strips[drawn, width] = self._strip(drawn, width)
         return strip
 
-    def _strip(self, drawn: _Drawn, width: int) -> Strip:
+    def _strip(self, drawn: Drawn, width: int) -> Strip:
         base, row = self.ground(), drawn.row
         if row is None:
             return Strip.blank(width, base)

@@ -1,0 +1,251 @@
+"""A key is one frame: what it changed is seen at once and whole; what takes its time begins when that is seen."""
+
+from __future__ import annotations
+
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from unittest.mock import patch
+
+import pytest
+from rich.console import RenderableType
+from textual import events
+from textual.screen import Screen
+from textual.strip import Strip
+
+from buildtrack.bench.app import BuildtrackApp
+from buildtrack.bench.screens.bench import BenchScreen
+from buildtrack.bench.widgets.card_sheet import CardSheet
+from buildtrack.bench.widgets.field import Field
+from buildtrack.bench.widgets.line_text import line, prose
+from tests.bench_walk import Walk, screen_text, small_checklist, walk
+from tests.test_bench_drawn import Paper, cells, paper_of
+from tests.test_bench_entry import LOAD, PLAN, answered, build_with
+from tests.test_bench_golden import BUILD
+
+CHECKLIST = small_checklist()
+BEGUN = build_with(tool=PLAN["tool"], tool_kind=PLAN["tool_kind"])
+SIZES = pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+
+
+@dataclass
+class Frame:
+    """What was seen, and what went on meanwhile."""
+
+    text: str
+    of_a_key: bool
+    unsaved: bool
+    pending: bool
+    """Whether it was still to be judged."""
+
+
+@contextmanager
+def frames_of(app: BuildtrackApp) -> Iterator[list[Frame]]:
+    """Note every frame that reaches the terminal."""
+    found: list[Frame] = []
+    display = BuildtrackApp._display
+
+    def _display(self: BuildtrackApp, screen: Screen[object], update: RenderableType | None) -> None:
+        display(self, screen, update)
+        if update is not None and not self._batch_count:
+            assert self.desk is not None
+            found.append(Frame(screen_text(self), self.keys_waiting, self.desk.unsaved, self.desk.pending))
+
+    with patch.object(BuildtrackApp, "_display", _display):
+        yield found
+
+
+@contextmanager
+def frames_of_keys(paper: Paper) -> Iterator[list[list[int]]]:
+    """Of the frame of each key the rows in which it is not what the screen would be if it were drawn whole."""
+    found: list[list[int]] = []
+    draw = BuildtrackApp._draw
+
+    def _draw(self: BuildtrackApp) -> None:
+        draw(self)
+        whole = cells(self.screen._compositor)
+        found.append([y for y, (drawn, now) in enumerate(zip(paper.rows, whole, strict=True)) if drawn != now])
+
+    with patch.object(BuildtrackApp, "_draw", _draw):
+        yield found
+
+
+def listed_and_card(text: str) -> tuple[list[str], list[str]]:
+    """Rows of the list above the card and of the card, their words with one blank between them."""
+    rows = [" ".join(row.split()) for row in text.splitlines()]
+    first = next(n for n, row in enumerate(rows) if "▌" in row)
+    return rows[:first], [row for row in rows if "▌" in row]
+
+
+def bench(w: Walk) -> BenchScreen:
+    assert isinstance(w.screen, BenchScreen)
+    return w.screen
+
+
+# -- one frame a key ---------------------------------------------------------------------------------------------------
+
+
+@SIZES
+def test_enter_shows_the_answer_and_the_next_item_in_one_frame_and_then_saves_and_judges(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        assert bench(w).item_id == "rated_voltage"
+        await w.press("1", "4")
+        with frames_of(w.app) as frames:
+            await w.press("enter")
+        assert [f.of_a_key for f in frames].count(True) == 1, "not bit by bit"
+        assert frames[0].of_a_key and frames[0].unsaved and frames[0].pending
+        listed, card = (" ".join(rows) for rows in listed_and_card(frames[0].text))
+        assert "✓ Voltage on the plate 14" in listed and "▸ · A place to charge is ready" in listed
+        assert "A place to charge is ready" in card and "Voltage on the plate" not in card
+        assert "Never on a wooden shelf." in card
+        assert "Next" in frames[0].text and " ".join(frames[0].text.split()).count("Voltage on the plate") == 1
+        assert w.session.build is w.build and not bench(w).desk.pending, "it is saved and judged by now"
+
+    walk(steps, BEGUN, CHECKLIST, size=size)
+
+
+@SIZES
+def test_a_character_is_one_frame_with_all_that_it_changes(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        for key, shown in (("1", "Enter take it"), ("4", "› 14"), ("escape", "u brings it back")):
+            with frames_of(w.app) as frames:
+                await w.press(key)
+            assert [f.of_a_key for f in frames].count(True) == 1 and frames[0].of_a_key, key
+            assert shown in " ".join(frames[0].text.split()), key
+
+    walk(steps, BEGUN, CHECKLIST, size=size)
+
+
+@SIZES
+@pytest.mark.parametrize("keys", [("f2", "enter", "escape"), ("up", "enter", "escape"), ("f4", "escape")])
+def test_another_place_comes_whole(keys: tuple[str, ...], size: tuple[int, int]) -> None:
+    """Textual does not send what a screen draws of itself while a key is on its way."""
+
+    async def steps(w: Walk) -> None:
+        with paper_of() as paper:
+            w.app.screen.refresh(layout=True)
+            await w.pilot.pause()
+            for key in keys:
+                with frames_of_keys(paper) as differ:
+                    await w.press(key)
+                assert differ == [[]], f"after {key}"
+
+    walk(steps, BUILD, CHECKLIST, size=size)
+
+
+def test_what_was_drawn_and_not_sent_while_a_key_was_on_its_way_is_drawn_again() -> None:
+    async def steps(w: Walk) -> None:
+        screen = bench(w)
+        with paper_of() as paper:
+            screen.refresh(layout=True)
+            await w.pilot.pause()
+            with w.app.batch_update():
+                screen.items.select("tool")
+                await w.pilot.pause()
+                screen._compositor.update_widgets({screen.items})
+                screen._compositor_refresh()
+            assert paper.rows != cells(screen._compositor)
+            w.app._draw()
+            assert paper.rows == cells(screen._compositor)
+
+    walk(steps, BEGUN, CHECKLIST)
+
+
+# -- what does not cost a frame ----------------------------------------------------------------------------------------
+
+
+def test_what_stands_when_a_build_is_open_is_not_looked_through_for_garbage_at_a_key() -> None:
+    gc.unfreeze()
+
+    async def steps(w: Walk) -> None:
+        assert gc.get_freeze_count() > 10_000
+
+    walk(steps, BEGUN, CHECKLIST)
+    gc.unfreeze()
+
+
+def test_prose_without_room_is_moved_by_the_wheel_between_label_and_facts() -> None:
+    async def steps(w: Walk) -> None:
+        sheet = bench(w).card.sheet
+        height = sheet.size.height
+        sheet.say([line("label")], [prose(f"row {n}") for n in range(height + 3)], [line("fact")])
+        assert sheet_rows(sheet) == ["label", *(f"row {n}" for n in range(height - 3)), f"row {height - 3} ↓", "fact"]
+        sheet.on_mouse_scroll_down(WHEEL)
+        assert sheet_rows(sheet)[:2] == ["label", "row 3 ↑"] and sheet_rows(sheet)[-1] == "fact"
+        sheet.on_mouse_scroll_down(WHEEL)
+        sheet.on_mouse_scroll_down(WHEEL)
+        assert sheet_rows(sheet)[-2:] == [f"row {height + 2}", "fact"], "no further than its end"
+        sheet.say([line("label")], [prose("another item")], [line("fact")])
+        assert sheet_rows(sheet) == ["label", "another item", *[""] * (height - 3), "fact"]
+
+    walk(steps, BEGUN, CHECKLIST)
+
+
+def test_a_label_that_has_no_room_beside_its_mark_stands_above_it_and_a_row_of_prose_stays() -> None:
+    async def steps(w: Walk) -> None:
+        sheet = bench(w).card.sheet
+        height = sheet.size.height
+        sheet.say([line("label")], [prose("how")], [line(f"fact {n}") for n in range(height + 2)])
+        assert sheet_rows(sheet)[:3] == ["label", "how", "fact 0"]
+
+    walk(steps, BEGUN, CHECKLIST)
+
+
+def test_another_item_lays_nothing_out_anew() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("free_current")
+        await w.settle()
+        with patch.object(Screen, "_refresh_layout", side_effect=AssertionError("laid out")):
+            await w.press("5", "down", "6", "up", "down")
+        assert bench(w).item_id == "working_current" and bench(w).card.field.value == "6"
+
+    walk(steps, build_with(**PLAN, **LOAD, supply_voltage=answered("14 V")), CHECKLIST, size=(120, 40))
+
+
+# -- the field ---------------------------------------------------------------------------------------------------------
+
+
+def test_the_field_shows_where_the_cursor_is_and_what_is_chosen() -> None:
+    async def steps(w: Walk) -> None:
+        field = bench(w).card.field
+        closed = grounds(field)
+        assert len(set(closed)) == 1
+        await w.press("1", "4")
+        opened = grounds(field)
+        assert field.render_line(0).text.rstrip() == "14"
+        assert opened.count(opened[2]) == 1 and len(set(opened)) == 2 and closed[0] not in opened
+        await w.press("left")
+        assert grounds(field)[1] == opened[2], "the cursor has gone back by one"
+        field.select_all()
+        assert len(set(grounds(field)[:2])) == 1 and grounds(field)[0] not in (*closed, *opened)
+        await w.press("escape")
+        assert grounds(field) == closed and field.render_line(0).text.rstrip() == "type a number"
+
+    walk(steps, BEGUN, CHECKLIST)
+
+
+def test_of_a_text_longer_than_the_field_its_end_is_seen() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("tool")
+        await w.settle()
+        await w.press("enter", *"abcdefghij" * 9)
+        assert bench(w).card.field.render_line(0).text.endswith("fghij ")
+        await w.press("home")
+        assert bench(w).card.field.render_line(0).text.startswith("abcdefghij")
+
+    walk(steps, build_with(), CHECKLIST)
+
+
+WHEEL = events.MouseScrollDown(None, 0, 0, 0, 1, 0, False, False, False)
+
+
+def sheet_rows(sheet: CardSheet) -> list[str]:
+    """What the rows of the sheet show."""
+    return [" ".join(sheet.render_line(y).text.split()) for y in range(sheet.size.height)]
+
+
+def grounds(field: Field) -> list[object]:
+    """The ground of each cell of the field."""
+    strip: Strip = field.render_line(0)
+    return [segment.style.bgcolor if segment.style else None for segment in strip for _ in segment.text]
