@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from buildtrack.bench.beside import beside_lines
 from buildtrack.bench.desk import Desk
@@ -154,9 +155,8 @@ def meaning_lines(desk: Desk, step: Step, item: Item | None, narrow: bool, every
     due = desk.due_lines()[: 1 if narrow else 4]
     found += [Line((Piece(text, "warn"),), (), "", wrapped=not narrow) for text in due]
     found += beside_lines(desk, item) if heads else ()
-    found += _checks(desk, step, item, heads, every)
-    found += _workings(desk, step, item, heads)
-    return found
+    below = [*_checks(desk, step, item, heads, every), *_workings(desk, step, item, heads)]
+    return [*found, *(below if narrow else (replace(entry, whole=True) for entry in below))]
 
 
 def check_line(result: Result) -> Line:

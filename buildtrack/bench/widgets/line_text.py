@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from rich.cells import cell_len
+
 from buildtrack.bench.plain import plain, wrap
+
+
+MOST_BENEATH = 2
+"""So many rows of a sentence stand beneath what it is of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +33,8 @@ class Line:
     indent: int = 0
     hang: int = 0
     """How much further in the second and later rows of a wrapped line stand."""
+    whole: bool = False
+    """Whether it takes more rows where it does not fit beside what stands at its right; else it is cut there."""
 
 
 def line(text: str, look: str = "plain", right: str = "", key: str = "", right_look: str = "muted") -> Line:
@@ -51,6 +59,8 @@ class Row:
 
 def broken(number: int, entry: Line, width: int) -> list[Row]:
     """The rows of one line at a width [cells]; `number` is its place in the list."""
+    if entry.whole and (rows := _in_full(number, entry, width)):
+        return rows
     if not entry.wrapped:
         left = (Piece(" " * entry.indent), *entry.left) if entry.indent else entry.left
         return [Row(number, left, entry.right)]
@@ -58,3 +68,26 @@ def broken(number: int, entry: Line, width: int) -> list[Row]:
     piece = entry.left[0]
     lines = wrap(piece.text, width - 1 - entry.indent, " " * entry.hang)
     return [Row(number, (Piece(blank + text, piece.look),), (), first=n == 0) for n, text in enumerate(lines)]
+
+
+def _in_full(number: int, entry: Line, width: int) -> list[Row]:
+    """The rows of a line that is told in full; none where one row holds it."""
+    left, right = _joined(entry.left), _joined(entry.right)
+    if cell_len(left) + 2 + cell_len(right) <= width - 1:
+        return []
+    rows = [(text, entry.left[0].look) for text in wrap(left, width - 1, "  ")]
+    if cell_len(right) > width - 3:  # a sentence at the right begins beneath, at the left; Enter opens the rest
+        told = wrap(right, width - 4, "")
+        rows += [(f"  {text}", entry.right[-1].look) for text in told[:MOST_BENEATH]]
+        if len(told) > MOST_BENEATH:
+            rows[-1] = (f"{rows[-1][0]}…", rows[-1][1])
+        return [Row(number, (Piece(text, look),), (), first=n == 0) for n, (text, look) in enumerate(rows)]
+    if cell_len(rows[-1][0]) + 2 + cell_len(right) > width - 1:
+        rows.append(("", "plain"))
+    last = len(rows) - 1
+    return [Row(number, (Piece(text, look),), entry.right if n == last else (), first=n == 0)
+            for n, (text, look) in enumerate(rows)]
+
+
+def _joined(pieces: tuple[Piece, ...]) -> str:
+    return "".join(piece.text for piece in pieces)
