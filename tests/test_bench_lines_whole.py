@@ -7,8 +7,9 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from buildtrack.bench.widgets.line_text import MOST_BENEATH, Line, Piece, Row, broken
-from tests.bench_walk import Walk, walk
-from tests.test_bench_entry import CHECKLIST, LOAD, PLAN, build_with
+from buildtrack.storage.build_file import read_build
+from buildtrack.storage.places import shipped_samples
+from tests.bench_walk import Walk, main_checklist, walk
 from tests.test_bench_typing_ahead import bench
 
 
@@ -48,9 +49,9 @@ def test_no_row_is_wider_than_the_list_and_no_number_is_cut(left: str, right: st
 
 def test_beside_the_bench_no_label_of_a_working_is_cut() -> None:
     async def steps(w: Walk) -> None:
-        bench(w).jump("free_current")
+        bench(w).jump("working_current")
         await w.settle()
         shown = [e for e in bench(w).meaning.lines if e.key.startswith(("working:", "check:"))]
-        assert shown and all(e.whole for e in shown)
+        assert len(shown) > 5 and all(e.whole or e.wrapped for e in shown)
 
-    walk(steps, build_with(**PLAN, **LOAD), CHECKLIST, size=(120, 40))
+    walk(steps, read_build(shipped_samples() / "drill-not-cleared.toml").build, main_checklist(), size=(120, 40))

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildtrack.checks.engine import assess
+from buildtrack.checks.review import answers
 from buildtrack.judging import Judged, judge, judge_again
 from buildtrack.model import edit
 from buildtrack.model.build import Build, Ended, Entry, Reading
@@ -151,3 +152,27 @@ def test_the_mending_of_a_stop_opens_what_it_held_also_where_only_the_edit_is_ju
     assert broken.assessment.status.step("alarm").stopped_by == ("rings-missing",)
     mended = judge_again(broken, answered(broken.build, rings, count), NOW)
     assert mended.assessment.status.step("alarm").state == before.assessment.status.step("alarm").state == "done"
+
+
+def test_the_review_says_that_the_work_went_on_past_a_stop() -> None:
+    drill = sample("drill-not-cleared")
+    found = drill.judged(drill.build).assessment
+    told = next(a for a in answers(drill.build, drill.checklist, found) if a.question.id == "q39")
+    assert told.state == "finding"
+    assert ("Configure alarm: entered although a stop holds it", "Balance taps are wrong") in [
+        (e.label, e.shown) for e in told.evidence]
+
+
+def test_the_review_names_what_was_accepted_as_unusual_and_by_whom() -> None:
+    drill = sample("drill-not-cleared")
+    found = drill.judged(drill.build).assessment
+    told = next(a for a in answers(drill.build, drill.checklist, found) if a.question.id == "q40")
+    shown = {e.label: e.shown for e in told.evidence}
+    assert shown["Accepted as unusual: Alarm setting per group 2.80 V"] == "bench 3: the tool should run as long as it can"
+
+
+def test_of_a_short_table_the_review_shows_what_was_read() -> None:
+    drill = sample("drill-not-cleared")
+    found = drill.judged(drill.build).assessment
+    told = next(a for a in answers(drill.build, drill.checklist, found) if a.question.id == "q23")
+    assert any(e.shown == "3 of 3 taps: B0 0.000 V, B1 7.60 V, B2 3.801 V" for e in told.evidence)

@@ -13,10 +13,12 @@ from typing import Any
 
 from buildtrack.checks.engine import Assessment
 from buildtrack.checks.ruling import Result
-from buildtrack.model.build import Build, Event
-from buildtrack.model.checklist import Checklist, Item
+from buildtrack.model.build import Build, Event, Reading
+from buildtrack.model.checklist import Checklist, Column, Item
+from buildtrack.units import clip
 from buildtrack.workings.explain import label_of, show_value, unit_of
 from buildtrack.workings.graph import Sheet, needs
+from buildtrack.workings.inputs import counting
 from buildtrack.workings.values import Known
 
 STATES = ("finding", "not answered", "in part", "answered")
@@ -166,6 +168,16 @@ def _answer_words(item: Item, text: str) -> str:
     return next((o.label for o in item.options if o.id == text), text)
 
 
+FEW = 8
+"""So many fields of a column are told one by one; more are counted."""
+
+
+def _field_words(column: Column, text: str) -> str:
+    if column.kind == "reading" and text[-1:].isdigit() and column.unit:
+        return f"{text} {column.unit}"
+    return next((o.label for o in column.options if o.id == text), clip(text))
+
+
 def _column(item: Item, column: str, build: Build) -> Evidence:
     rows = [
         r
@@ -178,6 +190,8 @@ def _column(item: Item, column: str, build: Build) -> Evidence:
     if not filled:
         return Evidence(f"item:{item.id}", label, "not recorded", False)
     shown = f"{len(filled)} of {len(rows)} {item.row_name}s"
+    if place is not None and len(filled) <= FEW:
+        shown += ": " + ", ".join(f"{r.id} {_field_words(place, r.text(column))}" for r in filled)
     if len(filled) < len(rows):
         lacking = [r.id for r in rows if not r.text(column)]
         shown += f", missing: {', '.join(lacking[:6])}{'…' if len(lacking) > 6 else ''}"
@@ -213,15 +227,18 @@ def _order(build: Build, checklist: Checklist, assessment: Assessment) -> Iterat
     holds = [i for i in checklist.all_items() if i.hold and assessment.status.items[i.id].state != "not needed"]
     settled = [i for i in holds if assessment.status.items[i.id].settled]
     yield Evidence("", "Hold points settled", f"{len(settled)} of {len(holds)}", bool(settled))
+    for step in checklist.steps:
+        stops = assessment.status.step(step.id).stopped_by
+        if stops and any(build.entry(i.id).standing or build.entry(i.id).rows for i in step.items):
+            shown = ", ".join(checklist.check[name].title for name in stops)
+            yield Evidence(f"check:{stops[0]}", f"{step.title}: entered although a stop holds it", shown, True, True)
 
 
 def _waivers(build: Build, checklist: Checklist, assessment: Assessment) -> Iterator[Evidence]:
     for waiver in build.waivers:
         rule = checklist.check.get(waiver.check)
-        by = f"{waiver.by}: " if waiver.by else ""
-        yield Evidence(
-            f"check:{waiver.check}", f"Accepted: {rule.title if rule else waiver.check}", f"{by}{waiver.reason}", True
-        )
+        shown = _said_by(waiver.by, waiver.reason)
+        yield Evidence(f"check:{waiver.check}", f"Accepted: {rule.title if rule else waiver.check}", shown, True)
     for item in checklist.all_items():
         entry = build.entry(item.id)
         if (
@@ -229,9 +246,23 @@ def _waivers(build: Build, checklist: Checklist, assessment: Assessment) -> Iter
             and assessment.status.items[item.id].state == "left out"
             and item.need == "expected"
         ):
-            yield Evidence(f"item:{item.id}", f"Left out: {item.label}", entry.left_out.reason, True)
+            shown = _said_by(entry.left_out.by, entry.left_out.reason)
+            yield Evidence(f"item:{item.id}", f"Left out: {item.label}", shown, True)
+        for reading in counting(item, entry):
+            if reading.accepted and assessment.status.items[item.id].state != "not needed":
+                shown = _said_by(_entered_by(build, item, reading), reading.accepted)
+                yield Evidence(f"item:{item.id}", f"Accepted as unusual: {item.label} {reading.text}", shown, True)
     if not build.waivers:
         yield Evidence("", "Accepted cautions", "none", True)
+
+
+def _said_by(who: str, reason: str) -> str:
+    return f"{who}: {reason}" if who else reason
+
+
+def _entered_by(build: Build, item: Item, reading: Reading) -> str:
+    """Who entered a reading, by the history; empty where that does not say."""
+    return next((e.by for e in reversed(build.history) if e.item == item.id and e.after == reading.text and e.by), "")
 
 
 def _typing(build: Build, checklist: Checklist, assessment: Assessment) -> Iterator[Evidence]:

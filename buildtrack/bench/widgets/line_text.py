@@ -8,7 +8,6 @@ from rich.cells import cell_len
 
 from buildtrack.bench.plain import plain, wrap
 
-
 MOST_BENEATH = 2
 """So many rows of a sentence stand beneath what it is of."""
 
