@@ -29,6 +29,7 @@ from buildtrack.bench.shelf_list import list_builds, matching, ordered, shelf_li
 from buildtrack.bench.surroundings import Surroundings
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.model.build import Build, Cell, Entry, Reading, Row
+from buildtrack.storage import samples as copies
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.places import shipped_samples
 from buildtrack.storage.samples import own_samples
@@ -543,3 +544,24 @@ def test_a_click_on_a_field_of_a_table_goes_there() -> None:
         assert w.screen.grid.row_id == "g3"
 
     walk(steps, full_build(), CHECKLIST)
+
+
+def test_who_worked_in_a_copy_of_a_sample_chooses_between_it_and_a_fresh_one(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path,
+) -> None:
+    monkeypatch.setattr(copies, "own_samples", lambda: tmp_path / "copies")
+    first = sorted(shipped_samples().glob("*.toml"))[0].stem
+    copy = copies.own_copy(first)
+    copy.write_bytes(copy.read_bytes() + b"\n# my remark\n")
+
+    async def steps(w: Walk) -> None:
+        await w.press("ctrl+n", "home", "enter", "1")
+        await w.settle()
+        assert isinstance(w.screen, AskOne) and "You have worked in your copy of this sample" in w.text()
+        assert "Go on with my copy, as I left it on" in w.text()
+        await w.press("2")
+        await w.settle()
+        assert (tmp_path / "copies" / f"{first}-2.toml").exists()
+        assert copy.read_bytes().endswith(b"# my remark\n")
+
+    walk(steps, full_build(), CHECKLIST, path=folder / "past1.toml", around=_real)

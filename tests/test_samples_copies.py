@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -64,3 +66,17 @@ def test_a_copy_of_which_nothing_is_known_is_left_alone(shipped: Path, ledger: b
         place.write_bytes(ledger)
     shipped.write_text("# of the next version\n", encoding="utf-8")
     assert room.own_copy(NAME).read_bytes() == before
+
+
+def test_a_copy_somebody_wrote_in_is_told_with_the_moment_and_a_fresh_one_lies_beside_it(shipped: Path) -> None:
+    assert room.left_at(NAME) is None
+    copy = room.own_copy(NAME)
+    assert room.left_at(NAME) is None, "nobody has written in it"
+    theirs = copy.read_bytes() + b"\n# my remark\n"
+    copy.write_bytes(theirs)
+    os.utime(copy, (1_800_000_000, 1_800_000_000))
+    assert room.left_at(NAME) == datetime(2027, 1, 15, 8, 0, tzinfo=UTC)
+    fresh, next_one = room.another_copy(NAME), room.another_copy(NAME)
+    assert fresh != next_one != copy
+    assert fresh.read_bytes() == next_one.read_bytes() == shipped.read_bytes()
+    assert copy.read_bytes() == theirs

@@ -6,6 +6,8 @@ import hashlib
 import os
 import shutil
 from collections.abc import Iterator
+from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
 
 from buildtrack.storage import lock as locks
@@ -55,6 +57,26 @@ def own_copy(name: str) -> Path:
         copy_sample(source, folder)
     lines = {**copied, name: _sha256(target)}
     (folder / LEDGER).write_text("".join(f"{digest} {each}\n" for each, digest in lines.items()), encoding="utf-8")
+    return target
+
+
+def left_at(name: str) -> datetime | None:
+    """When the person last wrote in their copy of a sample; None where there is none, or nobody wrote in it."""
+    copy = own_samples() / f"{name}.toml"
+    if not copy.exists() or _copied(own_samples()).get(name) == _sha256(copy):
+        return None
+    return datetime.fromtimestamp(copy.stat().st_mtime, UTC)
+
+
+def another_copy(name: str) -> Path:
+    """A further copy of a sample, as it is shipped, beside the one the person has written in.
+
+    OSError where it cannot be written.
+    """
+    source, folder = shipped_samples() / f"{name}.toml", own_samples()
+    target = next(p for n in count(2) if not (p := folder / f"{name}-{n}.toml").exists())
+    _copy_files(source, folder)
+    shutil.copyfile(source, target)
     return target
 
 

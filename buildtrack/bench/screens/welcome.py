@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from typing import ClassVar
 
@@ -18,7 +20,7 @@ from buildtrack.bench.screens.place import Place
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Line, line, prose
 from buildtrack.bench.widgets.lines import LineList
-from buildtrack.storage.samples import own_copy
+from buildtrack.storage.samples import another_copy, left_at, own_copy
 
 
 class WelcomeScreen(Place):
@@ -101,16 +103,29 @@ class WelcomeScreen(Place):
             return
 
         def chosen(name: str | None) -> None:
-            if name:
-                self._open_copy(name)
+            if name and (left := left_at(name)) is not None:
+                self._ask_which_copy(name, left)
+            elif name:
+                self._open_copy(own_copy, name)
 
         self.app.push_screen(
             AskOne("Which sample?", found, "You get a copy; the sample itself stays as it is."), chosen
         )
 
-    def _open_copy(self, name: str) -> None:
+    def _ask_which_copy(self, name: str, left: datetime) -> None:
+        """The copy the person has worked in, or the sample as it is shipped."""
+        choices = [("own", f"Go on with my copy, as I left it on {left.astimezone():%-d %b %Y, %H:%M}"),
+                   ("another", "A fresh copy beside it, as the sample is")]
+
+        def chosen(which: str | None) -> None:
+            if which:
+                self._open_copy(own_copy if which == "own" else another_copy, name)
+
+        self.app.push_screen(AskOne("You have worked in your copy of this sample", choices), chosen)
+
+    def _open_copy(self, copied: Callable[[str], Path], name: str) -> None:
         try:
-            path = own_copy(name)
+            path = copied(name)
         except (OSError, ValueError) as error:
             self.say(str(error), "bad")
             return
