@@ -122,6 +122,15 @@ def test_a_keymap_file_is_read_and_what_does_not_fit_is_told(tmp_path: Path) -> 
     assert any("ctrl+m" in r for r in wishes.remarks) and any("'fly'" in r for r in wishes.remarks)
 
 
+def test_a_keymap_file_of_before_names_a_command_as_it_was_called_then(tmp_path: Path) -> None:
+    path = tmp_path / "keymap.toml"
+    path.write_text('[keys]\nedit-last = "f8"\n', encoding="utf-8")
+    assert read_wishes(path).keys == {"correct": "f8"} and not read_wishes(path).remarks
+    path.write_text('[keys]\nedit-last = "f8"\ncorrect = "c"\n', encoding="utf-8")
+    assert read_wishes(path).keys == {"correct": "c"}
+    assert "'edit-last' is called 'correct' now" in read_wishes(path).remarks[0]
+
+
 @pytest.mark.parametrize("content", [b"keys = [", b"\xff\xfe", b"keys = 3\n"])
 def test_a_broken_keymap_never_stops_the_program(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "keymap.toml"

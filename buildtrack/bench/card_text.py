@@ -8,7 +8,7 @@ from buildtrack.bench import words
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import fit, plain
 from buildtrack.bench.widgets.card import BEFORE_TYPING, CardText
-from buildtrack.bench.widgets.line_text import Line, Piece, line
+from buildtrack.bench.widgets.line_text import Line, Piece, prose
 from buildtrack.model.checklist import Item
 
 
@@ -82,5 +82,6 @@ def _options(item: Item, chosen: str) -> list[Line]:
         letters = {"yes": "y", "no": "n"} if words.is_yes_no(item) else {}
         pairs = [(o.id, letters.get(o.id, str(n)), o.label) for n, o in enumerate(item.options, 1)]
     return [
-        line(f"{key}  {plain(label)}{'  ✓' if name == chosen else ''}", "plain", key=name) for name, key, label in pairs
+        prose(f"{key}  {plain(label)}{'  ✓' if name == chosen else ''}", "plain", key=name, hang=3)
+        for name, key, label in pairs
     ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from buildtrack.storage.typed_file import QUESTION
@@ -87,6 +87,10 @@ class Drafts:
     def can_pick_up(self, build: Build) -> bool:
         """Whether the last thing done was to drop a text."""
         return bool(self._dropped) and self._dropped[-1].build is build
+
+    def rebind(self, build: Build) -> None:
+        """The text dropped last can be brought back in this build: it is as it was but for the row typed into."""
+        self._dropped[-1] = replace(self._dropped[-1], build=build)
 
     def pick_up(self, build: Build) -> Dropped | None:
         """Bring the text back that was dropped last, where nothing was entered since."""

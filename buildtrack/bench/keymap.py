@@ -27,6 +27,10 @@ FORBIDDEN = frozenset(
 """Keys that a terminal or a multiplexer delivers as something else, or keeps for itself."""
 
 
+RENAMED: Mapping[str, str] = {"edit-last": "correct"}
+"""Commands that were called otherwise before: the key of a person's own stays theirs."""
+
+
 @dataclass(frozen=True, slots=True)
 class Wishes:
     """What a person wants otherwise."""
@@ -53,8 +57,11 @@ def read_wishes(path: Path) -> Wishes:
     keys = raw.get("keys", {})
     found: dict[str, str] = {}
     remarks: list[str] = []
-    for name, key in keys.items() if isinstance(keys, dict) else ():
-        if sentence := _objection(name, key):
+    for given, key in keys.items() if isinstance(keys, dict) else ():
+        name = RENAMED.get(given, given)
+        if name != given and name in keys:
+            remarks.append(f"{path.name}: '{given}' is called '{name}' now, which has a key of its own")
+        elif sentence := _objection(name, key):
             remarks.append(f"{path.name}: {sentence}")
         else:
             found[name] = key

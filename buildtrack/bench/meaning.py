@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
+from rich.cells import cell_len
+
 from buildtrack.bench.beside import beside_lines
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.onward import onward, wanted
 from buildtrack.bench.plain import plain
-from buildtrack.bench.widgets.line_text import Line, Piece, line
+from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.bench.words import SEVERITY_GLYPHS
 from buildtrack.checks.ruling import Result
 from buildtrack.model.checklist import Checklist, Item, Step
@@ -17,6 +19,8 @@ from buildtrack.units import in_currency
 from buildtrack.workings.explain import in_brief
 from buildtrack.workings.graph import Sheet, Working, needs
 
+BESIDE = 70
+"""So many cells of two texts have room beside each other in the panel of the smallest screen."""
 OUTCOME_WORDS = {"pass": "in order", "fail": "", "unsure": "cannot tell", "unknown": "not yet"}
 
 
@@ -148,9 +152,13 @@ def meaning_lines(desk: Desk, step: Step, item: Item | None, narrow: bool, every
     prefix = "Next: " if narrow else ""
     following = onward(desk, item)
     faults = standing_faults(desk, step.id) if narrow else []
-    right = (Piece(f"{'✗' if faults[0].severity == 'stop' else '▲'} {faults_text(faults)}: F2",
-                   "bad" if faults[0].severity == "stop" else "warn"),) if faults else ()
-    found.append(Line((Piece(plain(prefix + following.text), "accent"),), right, following.key, wrapped=not narrow))
+    told = f"{'✗' if faults[0].severity == 'stop' else '▲'} {faults_text(faults)}: F2" if faults else ""
+    look, text = "bad" if told.startswith("✗") else "warn", plain(prefix + following.text)
+    if told and cell_len(text) + cell_len(told) <= BESIDE:
+        found.append(Line((Piece(text, "accent"),), (Piece(told, look),), following.key))
+    else:  # what is to be done next is never cut
+        found.append(prose(text, "accent", 0, following.key))
+        found += [line(told, look)] if told else []
     found += () if heads else beside_lines(desk, item, ": F2, then ↓ reads on")
     due = desk.due_lines()[: 1 if narrow else 4]
     found += [Line((Piece(text, "warn"),), (), "", wrapped=not narrow) for text in due]

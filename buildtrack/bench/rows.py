@@ -12,7 +12,7 @@ from buildtrack.bench.entry import try_column
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.grid import GridColumn, GridRow
 from buildtrack.bench.words import option_label, unit_text
-from buildtrack.model.build import Build, Cell, Row
+from buildtrack.model.build import Build, Cell, Entry, Row
 from buildtrack.model.checklist import Column, Item
 from buildtrack.model.edit import Hand, add_row, set_cell
 from buildtrack.workings.cells_facts import AGAINST_WORDS
@@ -181,6 +181,16 @@ def fill(
         cell = Cell(field.text, at, meter, "measured", field.note)
         build = set_cell(build, item, field.row, field.column.id, cell, hand, field.note)
     return build
+
+
+def first_changed(before: Entry, after: Entry) -> tuple[str, str]:
+    """Row and column of the first field in which two states of a table differ; both empty where none does."""
+    for name in dict.fromkeys(r.id for r in (*before.rows, *after.rows)):
+        old, new = (e.row(name) or Row(name) for e in (before, after))
+        column = next((c for c in {**old.cells, **new.cells} if old.cells.get(c) != new.cells.get(c)), "")
+        if column:
+            return name, column
+    return "", ""
 
 
 def with_row(build: Build, item: Item, name: str, hand: Hand) -> Build:

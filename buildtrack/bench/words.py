@@ -76,8 +76,9 @@ def marked_text(item: Item, name: str, entry: Entry) -> str:
     now = entry.standing[-1].text if entry.standing else ""
     if now and now != name:
         return f"Now: {answer_text(item, entry)}. Enter changes it to: {marked}. Esc leaves it."
-    again = " once more" if now else ""
-    return f"{'Hold point. ' if item.hold else ''}Enter takes{again}: {marked}. Esc leaves it."
+    if now:
+        return f"That is the answer already: {marked}. Esc leaves it."
+    return f"{'Hold point. ' if item.hold else ''}Enter takes: {marked}. Esc leaves it."
 
 
 def dropped_text(text: str, before: str = "") -> str:
@@ -220,12 +221,34 @@ def usual_text(place: Item | Column, desk: Desk) -> str:
     return f"usually {usual}" if usual else ""
 
 
+CORRECTED = "corrected to "
+"""How the reason of a reading begins that another one took the place of."""
+
+
+def in_place(entry: Entry) -> list[int]:
+    """Places in the file of the readings that stand, as they are listed: a correction where the corrected one stood.
+
+    The file keeps readings in the order of their time.
+    """
+    place = {n: n for n in range(len(entry.readings))}
+    taken: set[int] = set()
+    for n, reading in enumerate(entry.readings):
+        later = (k for k in range(n + 1, len(entry.readings)) if k not in taken)
+        if reading.withdrawn.startswith(CORRECTED):
+            text = reading.withdrawn.removeprefix(CORRECTED)
+            found = next((k for k in later if entry.readings[k].text == text), None)
+            if found is not None:
+                place[found] = place[n]
+                taken.add(found)
+    return sorted((n for n, r in enumerate(entry.readings) if not r.withdrawn), key=lambda n: place[n])
+
+
 def readings_text(item: Item, desk: Desk) -> str:
     """Every standing reading as typed, with how many are asked for."""
-    standing = desk.build.entry(item.id).standing
+    entry = desk.build.entry(item.id)
     if item.several > 1:
-        typed = "   ".join(plain(r.text) for r in standing[-8:])
-        return f"{len(standing)} of {item.several} readings   {typed}".rstrip()
+        typed = "   ".join(plain(entry.readings[n].text) for n in in_place(entry)[-8:])
+        return f"{len(entry.standing)} of {item.several} readings   {typed}".rstrip()
     return ""
 
 

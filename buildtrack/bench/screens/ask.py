@@ -16,7 +16,7 @@ from textual.widgets import Input, Static
 from buildtrack.bench.drafts import Place
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.field import Field
-from buildtrack.bench.widgets.line_text import Line, line
+from buildtrack.bench.widgets.line_text import Line, prose
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.storage.typed_file import QUESTION
 
@@ -165,7 +165,8 @@ class AskOne(ModalScreen[str | None]):
 
     def _lines(self) -> list[Line]:
         return [
-            line(f"{n if n < 10 else ' '}  {text}", key=f"{n}:{name}") for n, (name, text) in enumerate(self.choices, 1)
+            prose(f"{n if n < 10 else ' '}  {plain(text)}", key=f"{n}:{name}", hang=3)
+            for n, (name, text) in enumerate(self.choices, 1)
         ]
 
     def on_mount(self) -> None:

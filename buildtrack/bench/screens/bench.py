@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from textual import events, on
 
 from buildtrack.bench import words
@@ -9,6 +11,7 @@ from buildtrack.bench.drafts import THE_BUILD
 from buildtrack.bench.meaning import open_cautions
 from buildtrack.bench.onward import onward
 from buildtrack.bench.plain import plain
+from buildtrack.bench.rows import row_names, with_row
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.bench_standing import BenchStanding
 from buildtrack.bench.screens.money import ask_currency
@@ -104,7 +107,7 @@ class BenchScreen(BenchStanding):
         """Take the last edit back; where a typed text was dropped since, bring that back."""
         dropped = self.desk.drafts.pick_up(self.desk.build)
         if dropped is None:
-            self._told(self.desk.undo())
+            self._turned(self.desk.undo)
             return
         self.jump(dropped.place[0])
         if len(dropped.place) == 1:
@@ -113,14 +116,27 @@ class BenchScreen(BenchStanding):
             self.show_draft()
             self.set_focus(self.card.field)
         else:
-            self.app.push_screen(TableScreen(*dropped.place))
+            self._open_field(*dropped.place)
+
+    def _open_field(self, table: str, row: str, column: str) -> None:
+        """Open a table at a field; a row that went away when nothing was typed in it comes back."""
+        item = self.desk.checklist.items[table]
+        if row not in row_names(item, self.desk):
+            self.edit(lambda build, hand: with_row(build, item, row, hand))
+        self.app.push_screen(TableScreen(table, row, column))
 
     def action_redo(self) -> None:
         """Bring the last undone edit back."""
-        self._told(self.desk.redo())
+        self._turned(self.desk.redo)
 
-    def _told(self, text: str) -> None:
+    def _turned(self, turn: Callable[[], str]) -> None:
+        """Take an edit back, or bring it back, and go to the item it was about."""
+        before = self.desk.build
+        text = turn()
         if text:
+            now = self.desk.build
+            changed = next((n for n in self.desk.checklist.items if before.entry(n) != now.entry(n)), "")
+            self.jump(changed)
             self.program.build_changed()
             self.say(text)
 

@@ -12,12 +12,13 @@ from buildtrack.bench.attach import attached_reading
 from buildtrack.bench.desk import Edit
 from buildtrack.bench.entry import CONFIRMED, no_reason, try_item
 from buildtrack.bench.onward import settled_text
+from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.bench_paste import BenchPaste
 from buildtrack.bench.screens.money import ask_currency, is_asked
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.widgets.lines import LineList
-from buildtrack.model.build import Build, Reading
+from buildtrack.model.build import Build, Entry, Reading
 from buildtrack.model.checklist import Item
 from buildtrack.model.edit import EditError, Hand, add_reading, withdraw_reading
 
@@ -151,12 +152,32 @@ class BenchEntry(BenchPaste):
         elif tried.unusual:
             self.keep_draft(item.id, text)
             self._ask_unusual(item, tried.text, words.in_money(tried.unusual, self.desk))
+        elif since := self._already(item, tried.text):
+            self._tell_already(item, since)
         elif is_asked(self, item.dimension):
             ask_currency(self, tried.text, partial(self.take, item, tried.text))
         else:
             self.take(item, tried.text)
             if tried.read_as:
                 self.say(tried.read_as)
+
+    def _already(self, item: Item, text: str) -> str:
+        """The day since which an answer is this one; empty where it is another, or is to be confirmed anew."""
+        standing = self.desk.build.entry(item.id).standing
+        again = self.editing == item.id or self.desk.item_state(item.id).state in ("stale", "expired")
+        if item.kind not in ("choice", "tick", "text") or again or not standing or standing[-1].text != text:
+            return ""
+        taken = standing[-1].taken
+        return f"{taken:%Y-%m-%d}" if taken is not None and self.value_class == standing[-1].value_class else ""
+
+    def _tell_already(self, item: Item, since: str) -> None:
+        """The same answer again is none: its day stays. Confirmed anew it is on purpose, by correcting it."""
+        self.desk.drafts.keep((item.id,), "")
+        self.card.field.put("")
+        self.set_focus(self.items)
+        self.redraw()
+        self.card.tell(f"That is the answer already, since {since}: its day stays. e, then Enter confirms it today.",
+                       "fine")
 
     def _ask_unusual(self, item: Item, text: str, sentence: str) -> None:
         def answered(reason: str | None) -> None:
@@ -193,11 +214,24 @@ class BenchEntry(BenchPaste):
     def put(self, item: Item, reading: Reading) -> None:
         """Put a reading into the build, and go on."""
         correcting = self.editing_at if self.editing == item.id else -1
+        settled = self.desk.item_state(item.id).state == "done" and item.several == 1
         if self.edit(lambda build, hand: _put(build, item, reading, hand, correcting), shown=False):
             self.begin_correcting("", -1)
             self.desk.drafts.keep((item.id,), "")
             self.card.field.put("")
-            self._go_on(item, reading)
+            if correcting >= 0 or settled:
+                self._stay(item, reading)
+            else:
+                self._go_on(item, reading)
+
+    def _stay(self, item: Item, reading: Reading) -> None:
+        """After a correction: on the item, where its effect is seen; the next thing to do is one key away."""
+        self.set_focus(self.items)
+        self.redraw(panel=False)
+        shown = words.in_money(words.answer_text(item, Entry((reading,))), self.desk)
+        self.card.tell(f"Now it is {plain(shown)}. u takes it back, x goes on to the next thing to do.", "fine")
+        if self._following(item) is None:
+            self._say_settled()
 
     def edit(self, change: Edit, shown: bool = True) -> bool:
         """Make an edit and have it saved; where it cannot be made, say why under the field.
@@ -275,5 +309,5 @@ def _put(build: Build, item: Item, reading: Reading, hand: Hand, correcting: int
     readings = build.entry(item.id).readings
     stands = 0 <= correcting < len(readings) and not readings[correcting].withdrawn
     if stands and (item.several > 1 or item.use != "last"):
-        build = withdraw_reading(build, item, correcting, f"corrected to {reading.text}", hand)
+        build = withdraw_reading(build, item, correcting, f"{words.CORRECTED}{reading.text}", hand)
     return add_reading(build, item, reading, hand)

@@ -49,7 +49,8 @@ class BenchStanding(BenchEntry):
             if name:
                 do(item, int(name))
 
-        choices = [(str(n), words.reading_text(item, readings[n], self.desk)) for n in standing]
+        listed = words.in_place(self.desk.build.entry(item.id))
+        choices = [(str(n), words.reading_text(item, readings[n], self.desk)) for n in listed]
         self.app.push_screen(AskOne(title, choices, plain(item.label), current=str(standing[-1])), chosen)
 
     def action_same(self) -> None:

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from buildtrack.bench.desk import Desk
 
 W = TypeVar("W", bound=Widget)
+NARROW_HEAD = 110
+"""A head that is narrower has room for the first words of a notice [cells]."""
 VERDICT_LOOKS = {"not cleared": "bad", "incomplete": "warn", "cleared with conditions": "good", "cleared": "good"}
 
 
@@ -137,6 +139,8 @@ class Place(Screen[None]):
     def title_pieces(self, desk: Desk) -> tuple[Piece, ...]:
         """Title of the build and its notice."""
         notice = plain(desk.build.notice)
+        if self.size.width < NARROW_HEAD:
+            notice = notice.partition(":")[0]  # its whole stands in the record
         pieces = [Piece(plain(desk.build.title), "head")]
         return (*pieces, Piece(f"  {notice}", "warn")) if notice else tuple(pieces)
 

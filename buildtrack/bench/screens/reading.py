@@ -25,7 +25,9 @@ PAGE_CSS = """
 {name} .page-keys {{ height: 1; color: $foreground 62%; }}
 {name} LineList {{ height: 1fr; margin: 1 0; }}
 """
-PAGE_BREAKPOINTS = [(0, "-narrow"), (100, "-wide")]
+WIDE_PAGE = 100
+"""From so many cells on a page does not fill the screen."""
+PAGE_BREAKPOINTS = [(0, "-narrow"), (WIDE_PAGE, "-wide")]
 """A page fills a narrow screen, and lies over a wide one."""
 
 

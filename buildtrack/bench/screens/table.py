@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from textual import events, on
 
 from buildtrack.bench import proposals, rows, words
 from buildtrack.bench.screens.ask import AskOne, AskText
+from buildtrack.bench.screens.table_entry import PastedBlock
 from buildtrack.bench.screens.table_timed import TimedTable
 from buildtrack.bench.screens.why import Why
 from buildtrack.bench.widgets.grid import Grid
@@ -161,13 +164,20 @@ class TableScreen(TimedTable):
         """Take the last edit back; where a typed text was dropped since, bring that back."""
         dropped = self.desk.drafts.pick_up(self.desk.build) if self._dropped_here() else None
         if dropped is None:
-            self._say_done(self.desk.undo())
+            self._turn(self.desk.undo)
             return
-        names, columns = self.names(), [c.id for c in self.columns]
-        if dropped.place[1] in names and dropped.place[2] in columns:
-            self.grid.go(names.index(dropped.place[1]), columns.index(dropped.place[2]))
+        _, row, column = dropped.place
+        if self.desk.build.entry(self.item_id).row(row) is None and row not in self.names():
+            self.edit(lambda build, hand: rows.with_row(build, self.item, row, hand))
+            self.new_row, self.row_added = row, self.desk.build
+        self._go_to_field(row, column)
         self.say("")
         self.begin()
+
+    def _go_to_field(self, row: str, column: str) -> None:
+        names, columns = self.names(), [c.id for c in self.columns]
+        if row in names and column in columns:
+            self.grid.go(names.index(row), columns.index(column))
 
     def _dropped_here(self) -> bool:
         """Whether the text dropped last was typed into this table."""
@@ -176,12 +186,29 @@ class TableScreen(TimedTable):
 
     def action_redo(self) -> None:
         """Bring the last undone edit back."""
-        self._say_done(self.desk.redo())
+        self._turn(self.desk.redo)
 
-    def _say_done(self, text: str) -> None:
-        if text:
-            self.program.build_changed()
-            self.say(text)
+    def _turn(self, turn: Callable[[], str]) -> None:
+        """Take an edit back, or bring it back, and go to the first field it was about."""
+        before, pasted = self.desk.build, self.pasted
+        text = turn()
+        if not text:
+            return
+        if pasted is not None and pasted.build is before:
+            self._forget_waiting(pasted)
+        else:
+            changed = rows.first_changed(before.entry(self.item_id), self.desk.build.entry(self.item_id))
+            self._go_to_field(*changed)
+        self.program.build_changed()
+        self.say(text)
+
+    def _forget_waiting(self, pasted: PastedBlock) -> None:
+        """With a paste what of it waits in its fields is taken back too, and one stands where it began."""
+        for place, waiting in pasted.waiting.items():
+            if self.desk.drafts.of(place) == waiting:
+                self.desk.drafts.keep(place, "")
+        self.field.put("")
+        self.grid.go(*pasted.at)
 
     def action_meaning(self) -> None:
         """To workings and checks, and back."""
@@ -221,5 +248,7 @@ class TableScreen(TimedTable):
             self.ended_typing = False
             self.say("Typing has ended. Esc again goes back.")
         else:
-            self.forget_new_row()
+            gone = self.forget_new_row()
             self.app.pop_screen()
+            if gone:
+                self.program.place_say(gone)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import partial
 
 from textual import events, on
@@ -18,6 +20,7 @@ from buildtrack.bench.screens.table_view import TableView
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.grid import Grid
 from buildtrack.bench.words import in_money, is_yes_no, option_label
+from buildtrack.model.build import Build, Row
 from buildtrack.model.checklist import Column
 from buildtrack.model.edit import EditError
 from buildtrack.workings.inputs import column_misfit
@@ -26,8 +29,20 @@ DITTO = '"'
 """Typed alone into a field: as above."""
 
 
+@dataclass(frozen=True, slots=True)
+class PastedBlock:
+    """A paste that was taken: the build with it, where it began, and what of it waits in which field."""
+
+    build: Build
+    at: tuple[int, int]
+    waiting: Mapping[tuple[str, ...], str]
+
+
 class TableEntry(TableView):
     """A table with everything that fills its fields."""
+
+    pasted: PastedBlock | None = None
+    """The last paste."""
 
     def on_key(self, event: events.Key) -> None:
         """On the table a digit, or y and n for yes and no, begins a field; nothing is entered before Enter."""
@@ -120,10 +135,10 @@ class TableEntry(TableView):
 
     def _take(self, *fields: rows.Placed) -> None:
         typing = self.ended_typing = self.focused is self.field
-        corrected = bool(self.standing())
+        corrected = bool(self.standing()) and not self._is_usual()
         had = [self.desk.build.entry(self.item_id).row(f.row) for f in fields]
-        if all(not f.text and (r is None or not r.text(f.column.id)) for f, r in zip(fields, had, strict=True)):
-            self._forget_draft()  # an empty field left empty is no edit
+        if all(_is_there(f, r) for f, r in zip(fields, had, strict=True)):
+            self._forget_draft()  # an empty field left empty is no edit, nor is the same text again
         elif not self.fill(fields):
             return
         if corrected:
@@ -133,6 +148,12 @@ class TableEntry(TableView):
             if typing:
                 self.begin()
         self._show_field()
+
+    def _is_usual(self) -> bool:
+        """Whether the field holds what is usual, and nobody typed it: typed over, nothing is corrected."""
+        column, row = self.column, self.desk.build.entry(self.item_id).row(self.grid.row_id)
+        cell = row.cells.get(column.id) if row is not None and column is not None else None
+        return cell is not None and column is not None and cell.value_class == "taken over" and bool(column.default)
 
     def _beside_corrected(self, typing: bool) -> None:
         """After a correction the field beside it, filled or not: never one elsewhere, which nobody looks at."""
@@ -145,8 +166,12 @@ class TableEntry(TableView):
             self.begin()
 
     def fill(self, fields: tuple[rows.Placed, ...]) -> bool:
-        """Enter fields as one edit."""
-        return self.edit(self.filling(fields))
+        """Enter fields as one edit; what waited in them is answered."""
+        if not self.edit(self.filling(fields)):
+            return False
+        for one in fields:
+            self.desk.drafts.keep((self.item_id, one.row, one.column.id), "")
+        return True
 
     def filling(self, fields: tuple[rows.Placed, ...]) -> Edit:
         """The edit that enters fields."""
@@ -184,10 +209,13 @@ class TableEntry(TableView):
         if refused := self.desk.refusal(self.item):
             self.tell(refused)
             return
+        at = self.grid.at
         shared = rows.share_block(text, self.names(), self.columns, *self.grid.at, not self.goes_down())
         if shared.fields and not self.fill(shared.fields):
             return
         names, columns = self.names(), [c.id for c in self.columns]
+        waiting: dict[tuple[str, ...], str] = {(self.item_id, one.row, one.column.id): one.text for one in shared.apart}
+        self.pasted = PastedBlock(self.desk.build, at, waiting)
         for one in reversed(shared.apart):  # each waits in its field; the first of them is gone to
             self.desk.drafts.keep((self.item_id, one.row, one.column.id), one.text)
             self.grid.go(names.index(one.row), columns.index(one.column.id))
@@ -195,6 +223,14 @@ class TableEntry(TableView):
         if shared.apart:
             self.field.put(shared.apart[0].text)
         self.say(_pasted_text(shared), "bad" if shared.apart or shared.left else "")
+
+
+def _is_there(field: rows.Placed, row: Row | None) -> bool:
+    """Whether a field says already what is entered: measured, and with no other reason beside it."""
+    cell = row.cells.get(field.column.id) if row is not None else None
+    if cell is None or not cell.text:
+        return not field.text
+    return cell.text == field.text and cell.value_class == "measured" and field.note in ("", cell.note)
 
 
 def _pasted_text(shared: rows.SharedOut) -> str:

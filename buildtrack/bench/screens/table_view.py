@@ -14,7 +14,7 @@ from buildtrack.bench import proposals, rows, words
 from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.meaning import meaning_lines
 from buildtrack.bench.plain import plain
-from buildtrack.bench.screens.place import Place
+from buildtrack.bench.screens.place import NARROW_HEAD, Place
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.grid import Grid
 from buildtrack.bench.widgets.head import Head, KeyLine
@@ -171,7 +171,8 @@ class TableView(Place):
         if not self.names():
             parts.append("a adds the first row")
         elif not self.desk.refusal(self.item):
-            parts.append("Enter goes ↓ down the column" if self.goes_down() else "Enter goes → along the row")
+            way = ("↓", "down the column") if self.goes_down() else ("→", "along the row")
+            parts.append(f"Enter goes {way[0] if self.app.size.width < NARROW_HEAD else ' '.join(way)}")
         return " · ".join(parts)
 
     def _show_field(self) -> None:
@@ -300,7 +301,8 @@ class TableView(Place):
             self.tell("")
             if changed:
                 self.say(words.dropped_text(changed, before))
-            elif self.forget_new_row():
+            elif gone := self.forget_new_row():
+                self.say(gone)
                 return
         else:
             self.desk.drafts.keep(self.place, changed)
@@ -308,17 +310,23 @@ class TableView(Place):
         self.redraw()
         self.grid.action_move(event.direction, event.across)
 
-    def forget_new_row(self) -> bool:
-        """A row that was added and left untouched goes away again; returns whether there was one."""
+    def forget_new_row(self) -> str:
+        """A row that was added and left untouched goes away again; returns what is said of that, or nothing.
+
+        A text that was dropped in it comes back with u, and the row with it.
+        """
         name, typed = self.new_row, any(place[:2] == (self.item_id, self.new_row) for place in self.desk.drafts.kept())
         if self.row_added is None or self.row_added is not self.desk.build or typed:
-            return False
+            return ""
+        dropped = self.desk.drafts.last_dropped if self.desk.drafts.can_pick_up(self.desk.build) else None
         self.row_added, self.new_row = None, ""
         self.desk.undo()
         self.set_focus(self.grid)
         self.program.build_changed()
-        self.say(f"{name} was left empty: it is gone again.")
-        return True
+        if dropped is None or dropped.place[:2] != (self.item_id, name):
+            return f"{name} was left empty: it is gone again."
+        self.desk.drafts.rebind(self.desk.build)
+        return f"{name} is gone again; u brings it back with '{plain(dropped.text)}'."
 
     def keep_typed(self) -> None:
         """Keep what stands in the field but is no answer yet."""

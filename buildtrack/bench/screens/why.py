@@ -15,7 +15,7 @@ from textual.widgets import Static
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.meaning import acceptable, result_look, result_sign, result_word
 from buildtrack.bench.plain import plain
-from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS
+from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS, WIDE_PAGE
 from buildtrack.bench.wide_table import table_lines
 from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.bench.widgets.lines import LineList
@@ -60,10 +60,14 @@ class Why(ModalScreen[str | None]):
         self._show()
         self.query_one(LineList).focus()
 
+    def _room(self) -> int:
+        """Width of a line on the page, as PAGE_CSS lays it out [cells]."""
+        return (self.size.width if self.size.width < WIDE_PAGE else min(94, self.size.width * 96 // 100)) - 8
+
     def _show(self) -> None:
         kind, name = self.trail[-1]
         desk = self.desk
-        lines = list(working_lines(desk, name) if kind == "working" else check_lines(desk, name))
+        lines = list(working_lines(desk, name, self._room()) if kind == "working" else check_lines(desk, name))
         title = (
             label_of(name, desk.judged.assessment.sheet, desk.checklist)
             if kind == "working"
@@ -111,11 +115,11 @@ class Why(ModalScreen[str | None]):
         self.dismiss(None)
 
 
-def working_lines(desk: Desk, name: str) -> Iterator[Line]:
-    """A working told in full."""
+def working_lines(desk: Desk, name: str, room: int) -> Iterator[Line]:
+    """A working told in full, on lines of so many cells."""
     told = explain(name, desk.judged.assessment.sheet, desk.checklist)
     yield prose(told.shown, "accent" if told.state == "known" else "warn")
-    yield from _structured(told.value)
+    yield from _structured(told.value, room)
     yield line("")
     yield line("Formula", "head")
     yield prose(told.formula)
@@ -132,11 +136,11 @@ def working_lines(desk: Desk, name: str) -> Iterator[Line]:
     yield from _used_by(desk, name)
 
 
-def _structured(value: Any) -> Iterator[Line]:
+def _structured(value: Any, room: int) -> Iterator[Line]:
     head, rows = getattr(value, "head", None), getattr(value, "lines", None)
     if isinstance(head, tuple) and isinstance(rows, tuple) and rows:
         yield line("")
-        yield from table_lines(head, rows, 84)
+        yield from table_lines(head, rows, room)
 
 
 def input_lines(desk: Desk, names: tuple[str, ...]) -> Iterator[Line]:
