@@ -6,6 +6,7 @@ import gc
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from unittest.mock import patch
 
 import pytest
@@ -16,6 +17,7 @@ from textual.strip import Strip
 
 from buildtrack.bench.app import BuildtrackApp
 from buildtrack.bench.screens.bench import BenchScreen
+from buildtrack.bench.surroundings import Surroundings
 from buildtrack.bench.widgets.card_sheet import CardSheet
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.line_text import line, prose
@@ -159,10 +161,22 @@ def test_what_stands_when_a_build_is_open_is_not_looked_through_for_garbage_at_a
     gc.unfreeze()
 
     async def steps(w: Walk) -> None:
-        assert gc.get_freeze_count() > 10_000
+        assert gc.get_freeze_count() > 10_000 and gc.isenabled()
 
     walk(steps, BEGUN, CHECKLIST)
     gc.unfreeze()
+
+
+def test_garbage_is_looked_for_again_where_a_file_cannot_be_opened(tmp_path: Path) -> None:
+    (tmp_path / "torn.toml").write_text("format = ", encoding="utf-8")
+
+    async def steps(w: Walk) -> None:
+        w.app.around = Surroundings()
+        w.app.open_build(tmp_path / "torn.toml")
+        await w.settle()
+        assert "torn.toml" in w.text() and gc.isenabled()
+
+    walk(steps, BEGUN, CHECKLIST)
 
 
 def test_prose_without_room_is_moved_by_the_wheel_between_label_and_facts() -> None:
