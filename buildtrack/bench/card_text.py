@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from buildtrack.bench import words
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import fit, plain
-from buildtrack.bench.widgets.card import BEFORE_TYPING, CardText
+from buildtrack.bench.widgets.card import BEFORE_NAME, BEFORE_TYPING, CardText
 from buildtrack.bench.widgets.line_text import Line, Piece, prose
 from buildtrack.model.checklist import Item
 
@@ -71,7 +71,7 @@ def _placeholder(item: Item) -> str:
     if item.kind == "reading":
         return "type a number"
     if item.kind in ("photo", "file"):
-        return "name of a file beside the build file"
+        return BEFORE_NAME
     return BEFORE_TYPING
 
 

@@ -114,6 +114,11 @@ def standing_faults(desk: Desk, step: str = "") -> list[Result]:
     return [r for r in desk.faults() if step in ("", r.step)]
 
 
+def standing_cautions(desk: Desk) -> dict[str, Result]:
+    """The cautions that stand failed and are not accepted, by their check."""
+    return {r.check: r for r in standing_faults(desk) if r.severity == "caution"}
+
+
 def faults_text(faults: Sequence[Result]) -> str:
     """How many stops and cautions, in words: 1 stop, 3 cautions."""
     stops = sum(r.severity == "stop" for r in faults)

@@ -11,6 +11,7 @@ from buildtrack.bench import commands, words
 from buildtrack.bench.attach import attached_reading
 from buildtrack.bench.desk import Edit
 from buildtrack.bench.entry import CONFIRMED, no_reason, try_item
+from buildtrack.bench.meaning import standing_cautions
 from buildtrack.bench.onward import settled_text
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskText
@@ -283,6 +284,15 @@ class BenchEntry(BenchPaste):
             if settled:
                 self._say_settled()
         self._show_fresh_stop()
+        self._say_fresh_caution()
+
+    def _say_fresh_caution(self) -> None:
+        """A caution that was not there before is said, where nothing else was: it may lie outside of what is seen."""
+        before, self.cautions = self.cautions, standing_cautions(self.desk)
+        fresh = next((r for name, r in self.cautions.items() if name not in before), None)
+        if fresh is not None and not self.said:
+            where = "F2, then Enter shows it" if fresh.step == self.step_id else "F5 shows it"
+            self.say(f"▲ Caution: {plain(fresh.title)}. {where}.")
 
     def _say_settled(self) -> None:
         """Say that nothing more is asked for here, or what a stop still waits for."""

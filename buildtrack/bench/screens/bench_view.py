@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import partial
 from typing import ClassVar
 
@@ -14,7 +15,7 @@ from buildtrack.bench import words
 from buildtrack.bench.card_text import card_text
 from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.meaning import meaning_lines, open_cautions, standing_faults
+from buildtrack.bench.meaning import meaning_lines, open_cautions, standing_cautions, standing_faults
 from buildtrack.bench.onward import onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.place import Place
@@ -24,6 +25,7 @@ from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Line, Piece
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.bench.widgets.told import Told
+from buildtrack.checks.ruling import Result
 from buildtrack.model.checklist import Item, Step
 
 
@@ -51,6 +53,8 @@ class BenchView(Place):
         """What was said last when nothing more was asked for in a step."""
         self.stop_told = ""
         """The stop that was told of when it failed."""
+        self.cautions: Mapping[str, Result] = {}
+        """The cautions that stood when the build was judged last, by their check."""
         self.value_class = "measured"
         self.every_check = False
         """Whether the checks that passed or wait are listed one by one."""
@@ -91,6 +95,7 @@ class BenchView(Place):
             return  # it begins when it is mounted
         if self._shown is not self.desk:
             self._shown, self.item_id, self.editing = self.desk, "", ""  # a text in the field is of the build before
+            self.cautions = standing_cautions(self.desk)
             self.go_to_next()
             if self.program.keeper.item:
                 self.jump(self.program.keeper.item)

@@ -35,20 +35,12 @@ class TableScreen(TimedTable):
         """Add a row."""
         name = rows.new_name(self.item, rows.row_names(self.item, self.desk))
         if name:
-            self._added(name)
+            self.add_row(name)
         else:
             self.app.push_screen(
                 AskText(f"Name of the new {self.item.row_name}", about=(self.item_id,), needed="a row needs a name"),
-                self._added,
+                self.add_row,
             )
-
-    def _added(self, name: str | None) -> None:
-        if name and self.edit(lambda build, hand: rows.with_row(build, self.item, name, hand)):
-            names = self.names()
-            self.new_row, self.row_added = name, self.desk.build
-            self.grid.go(names.index(name) if name in names else len(names) - 1, 0)
-            self.begin()
-            self.redraw()
 
     def action_delete_row(self) -> None:
         """Delete the row with a reason."""

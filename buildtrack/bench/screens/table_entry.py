@@ -10,7 +10,7 @@ from textual import events, on
 from textual.widgets import Input
 
 from buildtrack import units
-from buildtrack.bench import rows
+from buildtrack.bench import commands, rows
 from buildtrack.bench.desk import Edit
 from buildtrack.bench.entry import CONFIRMED, no_reason, option_named, told_once, try_column
 from buildtrack.bench.plain import listed
@@ -47,6 +47,10 @@ class TableEntry(TableView):
     def on_key(self, event: events.Key) -> None:
         """On the table a digit, or y and n for yes and no, begins a field; nothing is entered before Enter."""
         self.ended_typing = self.ended_typing and event.key == "escape"
+        if self.focused is self.grid and self._begins_words(event):
+            event.stop().prevent_default()
+            self.begin(event.character)
+            return
         column, typed = self.column, event.character or ""
         if self.focused is not self.grid or column is None or len(typed) != 1 or not self.grid.row_id:
             return
@@ -55,6 +59,28 @@ class TableEntry(TableView):
         if begins or chooses:
             event.stop().prevent_default()
             self.begin(typed)
+
+    def _begins_words(self, event: events.Key) -> bool:
+        """Whether a key begins a text: a printable one that is no key of this place, where words are asked for.
+
+        In a table without a row it adds the first one.
+        """
+        keymap = self.program.around.keymap
+        keys = {k for c in commands.of_place(self.PLACE) for k in commands.key_of(c, keymap).split(",")}
+        if not event.is_printable or event.key in keys or self.desk.refusal(self.item):
+            return False
+        if not self.names() and not self.item.rows_from and self.item.row_prefix and self.columns[0].kind == "text":
+            self.add_row(rows.new_name(self.item, []))
+        return self.column is not None and self.column.kind == "text" and bool(self.grid.row_id)
+
+    def add_row(self, name: str | None) -> None:
+        """Add a row and begin its first field; none where it has no name."""
+        if name and self.edit(lambda build, hand: rows.with_row(build, self.item, name, hand)):
+            names = self.names()
+            self.new_row, self.row_added = name, self.desk.build
+            self.grid.go(names.index(name) if name in names else len(names) - 1, 0)
+            self.begin()
+            self.redraw()
 
     # -- entering ----------------------------------------------------------------------------------------------------
 

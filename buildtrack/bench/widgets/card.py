@@ -22,6 +22,9 @@ from buildtrack.bench.widgets.told import Told
 FEW_OPTIONS = 3
 """So many answers fit in a card of the usual height."""
 BEFORE_TYPING, WHILE_TYPING = "Enter, then type", "type, then Enter"
+BEFORE_NAME, WHILE_NAME = "Enter, then the name of a file beside the build file", "name of a file beside the build file"
+WHILE = {BEFORE_TYPING: WHILE_TYPING, BEFORE_NAME: WHILE_NAME}
+"""What stands in an empty field while it is open, by what stands there before."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +109,7 @@ class Card(Vertical):
     def _show_placeholder(self) -> None:
         """What is to be pressed: before the field is open, and while it is."""
         asked = self.says.placeholder
-        self.field.placeholder = WHILE_TYPING if asked == BEFORE_TYPING and self.field.has_focus else asked
+        self.field.placeholder = WHILE.get(asked, asked) if self.field.has_focus else asked
 
     def on_descendant_focus(self, event: events.DescendantFocus) -> None:
         """The field is open."""

@@ -127,7 +127,7 @@ class LineList(Inked, can_focus=True):
         self.set_reactive(LineList.current, -1 if starts_blank else self._nearest(0, 1))
 
     def show(self, lines: Sequence[Line], key: str | None = None) -> None:
-        """Show these lines; the current one stays, or becomes the one with `key`."""
+        """Show these lines; the current one stays, or becomes the one with `key`; an empty one is the first."""
         wanted = self.current_key if key is None else key
         shown = tuple(lines)
         if shown == self.lines and wanted == self.current_key and (wanted or self.current < 0):
@@ -140,7 +140,7 @@ class LineList(Inked, can_focus=True):
             self.refresh(layout=True)  # only a list as high as its lines moves what stands around it
         found = next((i for i, entry in enumerate(self.lines) if entry.key and entry.key == wanted), None)
         if found is None and not self.starts_blank:
-            found = self._nearest(min(max(self.current, 0), len(self.lines) - 1), 1)
+            found = self._nearest(0 if key == "" else min(max(self.current, 0), len(self.lines) - 1), 1)
         self.set_reactive(LineList.current, -1 if found is None else found)
         self._keep_in_sight()
         self._draw_changed()
