@@ -31,7 +31,7 @@ def charging(tmp_path: Path) -> Checklist:
 def test_all_groups_of_one_moment_are_typed_one_under_another_before_the_next_moment(tmp_path: Path) -> None:
     async def steps(w: Walk) -> None:
         screen = await table(w, "charging")
-        assert "Enter goes ↓ down the column" in w.text()
+        assert "Enter goes ↓" in w.text()
         await w.burst("3.70", "enter", "3.71", "enter", "3.72", "enter")
         assert [r.text("before") for r in w.build.entry("charging").rows] == ["3.70", "3.71", "3.72"]
         assert (screen.grid.row_id, screen.grid.column_id) == ("g1", "at_5")
