@@ -28,6 +28,7 @@ from buildtrack.bench.screens.welcome import WelcomeScreen
 from buildtrack.bench.shelf_list import list_builds, matching, ordered, shelf_lines
 from buildtrack.bench.surroundings import Surroundings
 from buildtrack.bench.widgets.lines import LineList
+from buildtrack.checks.review import answers
 from buildtrack.model.build import Build, Cell, Entry, Reading, Row
 from buildtrack.storage import samples as copies
 from buildtrack.storage.build_file import read_build
@@ -565,3 +566,51 @@ def test_who_worked_in_a_copy_of_a_sample_chooses_between_it_and_a_fresh_one(
         assert copy.read_bytes().endswith(b"# my remark\n")
 
     walk(steps, full_build(), CHECKLIST, path=folder / "past1.toml", around=_real)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+def test_a_reviewer_goes_from_open_question_to_open_question_and_back_to_the_first(size: tuple[int, int]) -> None:
+    build = read_build(shipped_samples() / "drill-not-cleared.toml").build
+
+    async def steps(w: Walk) -> None:
+        await w.press("f5")
+        shown = w.screen.query_one(LineList)
+        assert w.app.desk is not None
+        given = answers(build, main_checklist(), w.app.desk.judged.assessment)
+        open_ = [f"question:{a.question.id}" for a in given if a.state != "answered"]
+        seen = []
+        for _ in range(len(open_) + 1):
+            await w.press("x")
+            seen.append(shown.current_key)
+        assert len(open_) > 10 and seen == [*open_, open_[0]]
+
+    walk(steps, build, main_checklist(), size=size)
+
+
+def test_who_agrees_with_remarks_must_write_them_and_the_review_names_its_content() -> None:
+    build = read_build(shipped_samples() / "garden-screwdriver-cleared.toml").build
+
+    async def steps(w: Walk) -> None:
+        await w.press("f5")
+        await w.press("d", "2")
+        await w.press("enter")
+        assert "write the remarks, or press Esc" in w.text()
+        await w.type("mind the clutch")
+        await w.type("somebody")
+        assert w.build.reviews[-1].remarks == "mind the clutch"
+        shown = ["".join(p.text for p in e.left) for e in w.screen.query_one(LineList).lines]
+        assert f"of content {w.build.reviews[-1].content[:12]}" in shown
+
+    walk(steps, build, main_checklist())
+
+
+def test_a_step_with_a_stop_is_not_called_done_in_the_list_of_steps() -> None:
+    build = read_build(shipped_samples() / "drill-not-cleared.toml").build
+
+    async def steps(w: Walk) -> None:
+        await w.press("g")
+        assert "✗ 5 Wire  (done, 1 stop" in w.text()
+        assert "✗ 6 Configure alarm  (held, 1 stop" in w.text()
+        assert "▲ 3 Measure load  (done, 1 caution)" in w.text()
+
+    walk(steps, build, main_checklist(), size=(120, 40))

@@ -8,7 +8,7 @@ from textual import events, on
 
 from buildtrack.bench import words
 from buildtrack.bench.drafts import THE_BUILD
-from buildtrack.bench.meaning import open_cautions
+from buildtrack.bench.meaning import faults_text, open_cautions, standing_faults
 from buildtrack.bench.onward import onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.rows import row_names, with_row
@@ -18,6 +18,7 @@ from buildtrack.bench.screens.money import ask_currency
 from buildtrack.bench.screens.reading import ReadOn
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.screens.why import Why
+from buildtrack.bench.step_lines import step_sign
 from buildtrack.bench.widgets.line_text import Line, line, prose
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.model.build import VALUE_CLASSES
@@ -147,8 +148,9 @@ class BenchScreen(BenchStanding):
         choices = []
         for number, step in enumerate(self.desk.checklist.steps, 1):
             state = self.desk.step_state(step.id)
-            word = words.STEP_WORDS[state.state]
-            choices.append((step.id, f"{words.glyph(state.state)} {number} {plain(step.title)}  ({word})"))
+            faults = standing_faults(self.desk, step.id)
+            word = ", ".join(w for w in (words.STEP_WORDS[state.state], faults_text(faults)) if w)
+            choices.append((step.id, f"{step_sign(self.desk, step)[0]} {number} {plain(step.title)}  ({word})"))
 
         def chosen(step: str | None) -> None:
             if step:

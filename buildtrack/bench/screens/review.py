@@ -160,7 +160,8 @@ class ReviewScreen(Place):
         yield line(f"Reviews: {len(build.reviews)}", "head")
         for review in build.reviews:
             when = f"{review.at:%Y-%m-%d}" if review.at else ""
-            yield prose(f"{review.reviewer}, {when}: {review.decision}. {review.remarks}", "plain", 2)
+            yield prose(f"{review.reviewer}, {when}: {review.decision}. {review.remarks}".rstrip(), "plain", 2)
+            yield prose(f"of content {review.content[:12]}", "muted", 4)
         if build.reviews:
             same = _content_hash(build) == build.reviews[-1].content
             changed = changed_since_review(build)
@@ -210,6 +211,18 @@ class ReviewScreen(Place):
         """Back to the work."""
         self.program.go_to_place("bench")
 
+    def action_next_question(self) -> None:
+        """Go to the next question that the record does not fully answer; after the last one to the first."""
+        desk, shown = self.desk, self.query_one(LineList)
+        given = answers(desk.build, desk.checklist, desk.judged.assessment)
+        open_ = [f"question:{a.question.id}" for a in given if a.state != "answered"]
+        if not open_:
+            self.say("Every question is answered by this record.", "fine")
+            return
+        keys = [each.key for each in shown.lines]
+        below = [key for key in open_ if keys.index(key) > shown.current]
+        shown.select((below or open_)[0])
+
     # -- deciding ----------------------------------------------------------------------------------------------------
 
     def action_decide(self) -> None:
@@ -219,10 +232,7 @@ class ReviewScreen(Place):
 
         def decided(decision: str | None) -> None:
             if decision:
-                self.app.push_screen(
-                    AskText("Remarks", "Empty where there are none.", about=THE_BUILD, empty=""),
-                    lambda text: named(decision, text),
-                )
+                self.app.push_screen(_remarks(decision), lambda text: named(decision, text))
 
         def named(decision: str, remarks: str | None) -> None:
             if remarks is not None:
@@ -249,6 +259,13 @@ class ReviewScreen(Place):
             return
         self.program.build_changed()
         self.say(f"{reviewer}: {decision}. Written into the build file.")
+
+
+def _remarks(decision: str) -> AskText:
+    """Remarks may only be left out where nothing is held against the build."""
+    if decision == "agree":
+        return AskText("Remarks", "Empty where there are none.", about=THE_BUILD, empty="")
+    return AskText("Remarks", about=THE_BUILD, needed="write the remarks, or press Esc")
 
 
 def _content_hash(build: Build) -> str:
