@@ -287,7 +287,7 @@ _SIGNS = {"€": "EUR", "$": "USD", "£": "GBP", "eur": "EUR"}
 
 def other_currency(text: str, currency: str) -> str:
     """Why an amount does not fit a build that reckons in `currency`: it is told in another one; empty where it fits."""
-    typed = text.strip().lstrip("+-0123456789., ").strip()
+    typed = re.sub(r"^[+−-]?[\d.,]*(?:[eE][+-]?\d+)?", "", text.strip()).strip()
     if not typed or not currency or typed == "money" or find_unit(typed, "money") is None:
         return ""
     if _SIGNS.get(typed, typed) == _SIGNS.get(currency, currency):

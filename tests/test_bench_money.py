@@ -7,10 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from buildtrack.bench.csv_rows import ROW_NAME, plan, read_csv
+from buildtrack.bench.entry import share_out
+from buildtrack.bench.rows import share_block
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.model.edit import EditError, Hand, set_currency
 from buildtrack.storage.checklist_file import read_checklist
-from tests.bench_walk import NOW, SMALL, Walk, walk
+from tests.bench_walk import NOW, SMALL, Walk, main_checklist, walk
 from tests.test_bench_entry import SIZES
 from tests.test_bench_guidance import READY
 from tests.test_bench_typing_ahead import bench, table, texts
@@ -80,3 +83,15 @@ def test_a_command_changes_the_currency_and_undo_brings_it_back(path: Path) -> N
 def test_a_currency_is_a_short_word_without_digits(text: str) -> None:
     with pytest.raises(EditError, match="like EUR"):
         set_currency(READY, text, Hand(NOW))
+
+
+def test_amounts_in_another_currency_are_set_apart_when_pasted_and_refused_when_imported(tmp_path: Path) -> None:
+    price = main_checklist().items["candidates"].column("price")
+    cost = main_checklist().items["new_pack_price"]
+    assert price is not None
+    pasted = share_block("1.20 EUR\n1.30 USD", ["c01", "c02"], [price], 0, 0, currency="EUR")
+    assert [p.text for p in pasted.found] == ["1.20 EUR"] and "is not in EUR" in pasted.apart[0].note
+    assert share_out(["48 USD"], [cost], "EUR").apart[0][2].endswith("type the amount in EUR")
+    (tmp_path / "prices.csv").write_text("cell,price\nc01,1.20 EUR\nc02,1.30 $\n", encoding="utf-8")
+    planned = plan(read_csv(tmp_path / "prices.csv"), [ROW_NAME, "price"], [price], ["c01", "c02"], "c", "EUR")
+    assert any("is not in EUR" in line for line in planned.refused)

@@ -176,3 +176,21 @@ def test_of_a_short_table_the_review_shows_what_was_read() -> None:
     found = drill.judged(drill.build).assessment
     told = next(a for a in answers(drill.build, drill.checklist, found) if a.question.id == "q23")
     assert any(e.shown == "3 of 3 taps: B0 0.000 V, B1 7.60 V, B2 3.801 V" for e in told.evidence)
+
+
+@pytest.mark.parametrize("name", ["garden-screwdriver-cleared", "path-light-cleared", "shed-light-cleared"])
+def test_what_is_seen_of_a_pack_in_use_is_never_held(name: str) -> None:
+    """A charger found too high a year later, or a question that a newer checklist asks, refuses no re-check."""
+    found = sample(name)
+    order = [s.id for s in found.checklist.steps]
+    rechecks = found.checklist.items["rechecks"]
+    build = replace(found.build, entries={k: e for k, e in found.build.entries.items() if k != "rechecks"})
+    stop = next(i for i in found.checklist.all_items() if i.hold and i.kind == "tick" and build.entry(i.id).standing)
+    broken = answered(build, stop, "no")
+    status = found.judged(broken).assessment.status
+    assert status.step(rechecks.step).state == "held"
+    assert why_held(rechecks, broken, found.checklist, status) == ""
+    begun = replace(build, entries={})
+    status = found.judged(begun).assessment.status
+    assert order.index(rechecks.step) > 0
+    assert why_held(rechecks, begun, found.checklist, status) != "", "of a pack that is not built there is nothing to see"

@@ -156,7 +156,7 @@ def test_kiloohms_may_be_written_as_meters_show_them() -> None:
 
 @pytest.mark.parametrize(("typed", "currency", "fits"), [
     ("3.40 USD", "EUR", False), ("3.40 EUR", "EUR", True), ("3,40 €", "EUR", True), ("3.40", "EUR", True),
-    ("3.40 USD", "", True), ("3.40 money", "EUR", True), ("3.40 $", "€", False), ("3.40 EUR", "kr", False)])
+    ("3.40 USD", "", True), ("3.40 money", "EUR", True), ("3.40 $", "€", False), ("1e1 USD", "EUR", False), ("−5 USD", "EUR", False), ("3.40 EUR", "kr", False)])
 def test_an_amount_in_another_currency_than_the_builds_is_refused(typed: str, currency: str, fits: bool) -> None:
     told = other_currency(typed, currency)
     assert (told == "") == fits

@@ -130,7 +130,8 @@ def retargeted(targets: Sequence[str], number: int, target: str) -> tuple[str, .
     return tuple(freed)
 
 
-def plan(sheet: Sheet, targets: Sequence[str], columns: Sequence[Column], names: Sequence[str], prefix: str) -> Planned:
+def plan(sheet: Sheet, targets: Sequence[str], columns: Sequence[Column], names: Sequence[str], prefix: str,
+         currency: str = "") -> Planned:
     """What every field becomes. A column of names decides the rows, else they follow in order."""
     by_id = {c.id: c for c in columns}
     fields: list[Placed] = []
@@ -148,7 +149,7 @@ def plan(sheet: Sheet, targets: Sequence[str], columns: Sequence[Column], names:
             column = by_id.get(target)
             if column is None or not text:
                 continue
-            tried = try_column(column, with_unit(text, head, column))
+            tried = try_column(column, with_unit(text, head, column), currency)
             if tried.refused:
                 refused.append(f"line {sheet.line_of(number)}, column '{clip(head)}' ({name}): {tried.refused}")
             else:

@@ -123,13 +123,13 @@ def told_once(read_as: Sequence[str]) -> str:
     return f"{read_as[0]}{more}."
 
 
-def share_out(lines: Sequence[str], places: Sequence[Item]) -> Pasted:
+def share_out(lines: Sequence[str], places: Sequence[Item], currency: str = "") -> Pasted:
     """Give pasted lines to the places in order, one each; what does not fit keeps its place and is not taken."""
     taken: list[tuple[Item, str]] = []
     apart: list[tuple[Item, str, str]] = []
     read_as: list[str] = []
     for place, line in zip(places, lines, strict=False):
-        tried = try_item(place, line)
+        tried = try_item(place, line, currency)
         if wrong := tried.refused or tried.unusual:
             apart.append((place, line, wrong))
         else:

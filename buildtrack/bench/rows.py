@@ -218,11 +218,13 @@ class SharedOut:
 
 
 def share_block(
-    text: str, names: Sequence[str], columns: Sequence[Column], row: int, column: int, along: bool = False
+    text: str, names: Sequence[str], columns: Sequence[Column], row: int, column: int, along: bool = False,
+    currency: str = "",
 ) -> SharedOut:
     """Lines fill the rows from the current one down; tab-separated parts the columns to the right.
 
     along: Enter goes along the row here; then lines for which there are not rows enough below fill the fields of it.
+    currency: that of the build, where one is said.
     """
     lines = [line for line in text.splitlines() if line.strip()]
     if along and "\t" not in text and row + len(lines) > len(names):
@@ -239,7 +241,7 @@ def share_block(
                 left.append(part.strip())
                 continue
             name, place = names[row + down], columns[column + across]
-            tried = try_column(place, part)
+            tried = try_column(place, part, currency)
             wrong = tried.refused or tried.unusual
             (apart if wrong else found).append(Placed(name, place, tried.text, wrong))
             read_as += [tried.read_as] if tried.read_as and not wrong else []

@@ -249,7 +249,20 @@ def _step_state(step: Step, states: tuple[ItemState, ...], held_by: tuple[str, .
 def why_held(item: Item, build: Build, checklist: Checklist, status: Status) -> str:
     """Why nothing may be entered for an item yet; empty where it may, and where an answer there is only corrected."""
     step, entry = status.step(item.step), build.entry(item.id)
-    return held_until(step, checklist) if not entry.standing and not entry.rows else ""
+    if entry.standing or entry.rows or (item.id in SEEN_IN_USE and _in_use(build, checklist, item.step)):
+        return ""
+    return held_until(step, checklist)
+
+
+SEEN_IN_USE = ("rechecks", "incidents")
+"""What is seen of a pack in use may always be written: a warning that is refused protects nobody."""
+
+
+def _in_use(build: Build, checklist: Checklist, step: str) -> bool:
+    """Whether the work came as far as the step before this one."""
+    place = next(n for n, s in enumerate(checklist.steps) if s.id == step)
+    before = checklist.steps[place - 1].items if place else ()
+    return any(build.entry(i.id).standing or build.entry(i.id).rows for i in before)
 
 
 def held_until(step: StepState, checklist: Checklist) -> str:

@@ -52,7 +52,7 @@ class BenchPaste(BenchMoving):
             field.put(pasted_lines(text)[0])
             self.card.tell("a reading is being corrected: the first line stands in the field, no other is taken", "ask")
             return
-        shared = share_out(pasted_lines(text), self._places(item))
+        shared = share_out(pasted_lines(text), self._places(item), self.desk.build.currency)
         for place, line in shared.taken:
             self._take_quietly(place, line)
         waiting: dict[str, str] = {}

@@ -52,7 +52,8 @@ class Mapping(ModalScreen[Planned | None]):
     def _plan(self, targets: tuple[str, ...]) -> Planned:
         table = self.table
         names = rows.row_names(table.item, table.desk)
-        return csv_rows.plan(self.sheet, targets, self.columns, names, table.item.row_prefix)
+        return csv_rows.plan(self.sheet, targets, self.columns, names, table.item.row_prefix,
+                             table.desk.build.currency)
 
     def compose(self) -> ComposeResult:
         """Title, mapping, keys."""

@@ -236,7 +236,8 @@ class TableEntry(TableView):
             self.tell(refused)
             return
         at = self.grid.at
-        shared = rows.share_block(text, self.names(), self.columns, *self.grid.at, not self.goes_down())
+        shared = rows.share_block(text, self.names(), self.columns, *self.grid.at, not self.goes_down(),
+                                  self.desk.build.currency)
         if shared.fields and not self.fill(shared.fields):
             return
         names, columns = self.names(), [c.id for c in self.columns]
