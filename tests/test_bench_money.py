@@ -90,7 +90,7 @@ def test_amounts_in_another_currency_are_set_apart_when_pasted_and_refused_when_
     cost = main_checklist().items["new_pack_price"]
     assert price is not None
     pasted = share_block("1.20 EUR\n1.30 USD", ["c01", "c02"], [price], 0, 0, currency="EUR")
-    assert [p.text for p in pasted.found] == ["1.20 EUR"] and "is not in EUR" in pasted.apart[0].note
+    assert [p.text for p in pasted.fields] == ["1.20 EUR"] and "is not in EUR" in pasted.apart[0].note
     assert share_out(["48 USD"], [cost], "EUR").apart[0][2].endswith("type the amount in EUR")
     (tmp_path / "prices.csv").write_text("cell,price\nc01,1.20 EUR\nc02,1.30 $\n", encoding="utf-8")
     planned = plan(read_csv(tmp_path / "prices.csv"), [ROW_NAME, "price"], [price], ["c01", "c02"], "c", "EUR")

@@ -12,7 +12,7 @@ import pytest
 from buildtrack.bench import shelf_due
 from buildtrack.bench.shelf_list import COLUMNS, Shelved, column_widths, ordered, row_words
 from buildtrack.bench.surroundings import Surroundings
-from buildtrack.model.build import Build, Cell, Entry, PolicyChange, Reading, Row
+from buildtrack.model.build import Build, Cell, Ended, Entry, PolicyChange, Reading, Row
 from buildtrack.storage.places import shipped_samples
 from tests.bench_walk import NOW, Clock, Walk, new_build, small_checklist, walk
 
@@ -103,6 +103,11 @@ def test_cells_that_rest_are_due_after_the_limit_of_the_file_or_the_changed_one(
     changed = _resting(rest_duration=PolicyChange("10 d", "short of time"))
     assert shelf_due.due_next(replace(changed, snapshot=told), "incomplete", "")[0] == "2026-11-21"
     assert shelf_due.due_next(_resting(), "incomplete", "")[0] == "2026-11-23", "12 days, where the file does not say"
+
+
+def test_nothing_is_due_of_a_project_that_was_ended() -> None:
+    ended = replace(_resting(), ended=Ended("the cells are gone"))
+    assert shelf_due.due_next(ended, "ended early", "2020-01-01") == ("", "")
 
 
 def test_a_re_check_is_due_of_a_pack_that_is_in_use() -> None:

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from buildtrack.bench.due import due_lines
 from buildtrack.bench.meaning import acceptable, open_cautions
 from buildtrack.bench.onward import wanted
+from buildtrack.bench.rows import Placed
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.review import ReviewScreen
+from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.screens.why import Why, in_parts
 from buildtrack.bench.widgets.lines import LineList
-from buildtrack.model.build import Entry, Waiver
+from buildtrack.judging import judge
+from buildtrack.model import edit
+from buildtrack.model.build import Entry, Reading, Waiver
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.places import shipped_samples
-from tests.bench_walk import Walk, main_checklist, new_build, walk
+from tests.bench_walk import NOW, Walk, main_checklist, new_build, walk
 from tests.test_bench_entry import CHECKLIST, LOAD, PLAN, SIZES, answered, build_with
 from tests.test_bench_typing_ahead import bench
 
@@ -222,3 +227,34 @@ def test_at_120_columns_long_titles_are_whole_beside_a_short_answer() -> None:
 
     build = replace(new_build(MAIN), entries={name: answered("yes") for name in names})
     walk(steps, build, MAIN, size=(120, 40))
+
+
+def test_a_table_that_is_stale_is_fresh_again_when_the_meter_shows_the_same() -> None:
+    """The board was taken off and connected anew: its taps are read again, and nothing has changed."""
+    whole = read_build(shipped_samples() / "garden-screwdriver-cleared.toml").build
+    for text in ("no", "yes"):
+        whole = edit.add_reading(whole, MAIN.items["board_connected"], Reading(text, NOW), edit.Hand(NOW, "somebody"))
+
+    async def steps(w: Walk) -> None:
+        bench(w).jump("taps")
+        await w.press("enter")
+        screen = w.screen
+        assert isinstance(screen, TableScreen) and screen.desk.item_state("taps").state in ("stale", "expired")
+        for number, row in enumerate(w.build.entry("taps").rows):
+            place = next(n for n, c in enumerate(screen.columns) if c.kind == "reading")
+            screen.grid.go(number, place)
+            screen._take(Placed(row.id, screen.columns[place], row.text(screen.columns[place].id)))
+            await w.settle()
+        assert screen.desk.item_state("taps").state == "done"
+
+    walk(steps, whole, MAIN, size=(120, 40))
+
+
+def test_a_pack_in_use_with_a_stop_in_doubt_is_read_again_before_it_is_used() -> None:
+    path = shipped_samples() / "garden-screwdriver-cleared.toml"
+    found = judge(read_build(path).build, MAIN, path.parent, NOW)
+    doubt = replace(next(r for r in found.assessment.results if r.check == "drift-stop"), outcome="unsure")
+    results = (*(r for r in found.assessment.results if r.check != "drift-stop"), doubt)
+    told = due_lines(replace(found, assessment=replace(found.assessment, results=results)))
+    assert told[0] == f"read again before it is used: {doubt.title}"
+    assert not any("nothing to do until" in each for each in told)

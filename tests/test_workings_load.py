@@ -54,12 +54,12 @@ def test_stall_on_the_old_pack_with_and_without_its_resistance() -> None:
 
 def test_a_burst_from_another_battery_is_held_against_that_battery_and_not_the_worn_pack() -> None:
     # by hand: 12.7 V / (0.240 + 0.090) ohm = 38.48 A; the old pack, 14.5 V and 0.296 ohm, would give 27.05 A
-    assert load.stall_current_source("other battery", 14.5, 0.240, 0.296, 12.7, 0.090) == pytest.approx(38.4848, rel=1e-4)
-    assert load.stall_current_source("old pack", 14.5, 0.240, 0.296, 12.7, 0.090) == pytest.approx(27.0522, rel=1e-4)
+    assert load.stall_current_source(14.5, 0.240, "other battery", 0.296, 12.7, 0.090) == pytest.approx(38.4848, rel=1e-4)
+    assert load.stall_current_source(14.5, 0.240, "old pack", 0.296, 12.7, 0.090) == pytest.approx(27.0522, rel=1e-4)
 
 
 def test_of_another_battery_not_measured_the_stiffest_of_the_old_voltage_counts() -> None:
-    assert load.stall_current_source("other battery", 14.5, 0.240, 0.296) == pytest.approx(14.5 / 0.240)
+    assert load.stall_current_source(14.5, 0.240, "other battery", 0.296) == pytest.approx(14.5 / 0.240)
 
 
 def test_a_measured_stall_is_told_as_share_of_the_computed_one() -> None:

@@ -114,10 +114,12 @@ def due_lines(judged: Judged) -> list[str]:
 
 
 def _barred(judged: Judged) -> list[str]:
-    """What forbids the use of the pack, the gravest first: stops that failed, and the end of its service."""
+    """What forbids the use of the pack, the gravest first: stops that failed, its service ended, stops in doubt."""
     failed = [r for r in judged.assessment.findings if r.outcome == "fail"]
+    unsure = [r for r in judged.assessment.findings if r.outcome == "unsure" and r.severity == "stop"]
     return [f"out of use until it is mended: {r.title}" for r in failed if r.severity == "stop"] + [
-        f"out of service: {r.title}" for r in failed if r.check == WORN_OUT]
+        f"out of service: {r.title}" for r in failed if r.check == WORN_OUT] + [
+        f"read again before it is used: {r.title}" for r in unsure]
 
 
 def _today(now: datetime) -> date:

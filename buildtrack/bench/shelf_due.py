@@ -24,6 +24,8 @@ def due_next(build: Build, verdict: str, recheck: str) -> tuple[str, str]:
 
     recheck: day of the next re-check as the summary of the file says it, or empty.
     """
+    if build.ended is not None:
+        return "", ""
     found = [(on.isoformat(), f"read {cells} again") for on, cells in resting(build, _rest(build))]
     if recheck and (verdict.startswith("cleared") or handed_over(build)):
         found.append((recheck, "re-check the pack"))

@@ -81,10 +81,13 @@ class KeysInTurn(App[int]):
         try:
             with self.batch_update():
                 await self._all_worked_off()
-                asked, self._before_frame = self._before_frame, {}
-                for do in asked:
-                    do()
-                await self._queues_empty(everywhere=True)
+                for _ in range(ROUNDS):
+                    asked, self._before_frame = self._before_frame, {}
+                    for do in asked:
+                        do()
+                    await self._queues_empty(everywhere=True)
+                    if not self._before_frame:
+                        break  # else what one of them set going asked for another
             self._draw()
         except Exception as error:
             self._handle_exception(error)

@@ -53,7 +53,7 @@ def stall_current_old(old_full_voltage: float, locked_rotor_resistance: float,
     return motor.stall_current_a(old_full_voltage, locked_rotor_resistance, old_pack_resistance)
 
 
-def stall_current_source(load_source: str, old_full_voltage: float, locked_rotor_resistance: float,
+def stall_current_source(old_full_voltage: float, locked_rotor_resistance: float, load_source: str = "old pack",
                          old_pack_resistance: float = 0.0, supply_open_voltage: float | None = None,
                          supply_resistance: float = 0.0) -> float:
     """Current of the held motor on what fed it in the burst: a worn pack gives less than the source that was used."""
@@ -188,7 +188,7 @@ WORKINGS = (
     Working(stall_current_source, STEP, "Stall current, source of the burst", "A",
             "V_source / (locked_rotor_resistance + R_source): old pack, or the source without load and its resistance",
             MOTOR, "I_burst", expression=False,
-            note="a resistance that was not measured counts as 0, a voltage as that of the old pack: the upper bound"),
+            note="a source's resistance that was not measured counts as 0, its voltage as that of the old pack"),
     Working(stall_agreement, STEP, "Measured over computed stall", "%", "stall_burst_current / stall_current_source",
             "definition"),
     Working(start_resistor, STEP, "Start resistor", "Ω", "1 / sum(1 / R)",

@@ -163,7 +163,8 @@ class TableEntry(TableView):
         typing = self.ended_typing = self.focused is self.field
         corrected = bool(self.standing()) and not self._is_usual()
         had = [self.desk.build.entry(self.item_id).row(f.row) for f in fields]
-        if all(_is_there(f, r) for f, r in zip(fields, had, strict=True)):
+        again = self.desk.item_state(self.item_id).state in ("stale", "expired")  # read anew, whatever the meter shows
+        if not again and all(_is_there(f, r) for f, r in zip(fields, had, strict=True)):
             self._forget_draft()  # an empty field left empty is no edit, nor is the same text again
         elif not self.fill(fields):
             return
