@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import shutil
 import sys
 import threading
 from collections.abc import Sequence
@@ -32,7 +33,7 @@ from buildtrack.checks.review import answers
 from buildtrack.model.build import Build, Cell, Entry, Reading, Row
 from buildtrack.storage import samples as copies
 from buildtrack.storage.build_file import read_build
-from buildtrack.storage.places import shipped_samples
+from buildtrack.storage.places import shipped_checklists, shipped_samples
 from buildtrack.storage.samples import own_samples
 from buildtrack.storage.session import create, open_session
 from tests.bench_walk import NOW, Clock, Walk, main_checklist, new_build, screen_text, small_checklist, walk
@@ -119,10 +120,19 @@ def test_the_shelf_lists_the_samples_and_remembers_them(tmp_path: Path) -> None:
 
 
 def test_a_file_that_is_no_build_is_told_and_another_toml_file_is_passed_over(tmp_path: Path) -> None:
-    (tmp_path / "broken.toml").write_text("checklist = [", encoding="utf-8")
+    (tmp_path / "broken.toml").write_text("format = 1\n[checklist]\nid = [", encoding="utf-8")
     (tmp_path / "other.toml").write_text("a = 1\n", encoding="utf-8")
     rows = list_builds(tmp_path, tmp_path / "state" / "cache.json")
     assert [Path(r.path).name for r in rows] == ["broken.toml"] and rows[0].problem
+
+
+def test_checklists_and_settings_beside_the_builds_do_not_crowd_the_shelf(tmp_path: Path) -> None:
+    """The folder of the program itself is where many begin: it holds checklists, tables and settings as TOML."""
+    shutil.copytree(shipped_checklists(), tmp_path / "checklists")
+    (tmp_path / "pyproject.toml").write_text('[project]\nname = "x"\ndescription = "checklists"\n', encoding="utf-8")
+    shutil.copy(shipped_samples() / "drill-not-cleared.toml", tmp_path / "mine.toml")
+    rows = list_builds(tmp_path, tmp_path / "state" / "cache.json")
+    assert [Path(r.path).name for r in rows] == ["mine.toml"]
 
 
 def test_a_damaged_cache_costs_only_time(tmp_path: Path) -> None:

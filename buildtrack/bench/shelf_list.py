@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields, replace
 from datetime import date
@@ -20,7 +21,8 @@ from buildtrack.storage.places import state_folder
 from buildtrack.units import in_currency
 from buildtrack.workings.explain import explain
 
-CACHE_FORMAT = 2
+CACHE_FORMAT = 3
+_TABLE_OF_A_BUILD = re.compile(rb"^\s*\[\s*(checklist\s*\]|(steps|instruments)\s*\.)", re.MULTILINE)
 DEEPEST = 2
 """How many folders below the one named are looked into."""
 MOST_FILES = 5000
@@ -119,10 +121,10 @@ def _is_other(path: Path) -> bool:
     """Whether a file does not even look like a build."""
     try:
         with path.open("rb") as file:
-            start = file.read(4000)
+            start = file.read(16_000)
     except OSError:
         return False
-    return b"[build]" not in start and b"checklist" not in start
+    return _TABLE_OF_A_BUILD.search(start) is None
 
 
 def shelved(build: Build, path: Path) -> Shelved:
