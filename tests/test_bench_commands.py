@@ -7,12 +7,14 @@ from pathlib import Path
 from unittest.mock import patch
 
 import pytest
+from textual.command import Hit
 from textual.geometry import Size
 from textual.screen import Screen
 
 from buildtrack.bench import commands
 from buildtrack.bench.app import BuildtrackApp
 from buildtrack.bench.commands import COMMANDS, Situation
+from buildtrack.bench.find_items import ItemsByWord
 from buildtrack.bench.keymap import FORBIDDEN, read_wishes
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.live import LiveLog
@@ -22,7 +24,9 @@ from buildtrack.bench.screens.shelf import ShelfScreen
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.screens.welcome import WelcomeScreen
 from buildtrack.bench.widgets.head import KeyLine
-from tests.bench_walk import SMALL, Walk, new_build, small_checklist, walk
+from buildtrack.storage.build_file import read_build
+from buildtrack.storage.places import shipped_samples
+from tests.bench_walk import SMALL, Walk, main_checklist, new_build, small_checklist, walk
 
 CHECKLIST = small_checklist()
 SCREENS: dict[str, type[Screen[None]]] = {
@@ -149,3 +153,22 @@ def test_the_bench_is_seen_in_every_look(theme: str) -> None:
 def test_the_checklist_of_these_tests_has_an_item_of_every_kind() -> None:
     assert {i.kind for i in CHECKLIST.all_items()} == {"reading", "choice", "text", "tick", "table", "photo", "file"}
     assert SMALL.is_file()
+
+
+@pytest.mark.parametrize("place", ["bench", "review"])
+def test_the_palette_finds_an_item_by_a_word_of_its_name_and_goes_there(place: str) -> None:
+    build = read_build(shipped_samples() / "garden-screwdriver-cleared.toml").build
+
+    async def steps(w: Walk) -> None:
+        if place == "review":
+            await w.press("f5")
+        assert ItemsByWord in [found if isinstance(found, type) else found() for found in w.app.COMMANDS]
+        hits = [hit async for hit in ItemsByWord(w.screen).search("label is on")]
+        best = max(hits, key=lambda hit: hit.score)
+        assert best.text == "Label is on the pack" and isinstance(best, Hit)
+        best.command()
+        await w.settle()
+        assert isinstance(w.screen, BenchScreen) and w.screen.item_id == "label_fixed"
+        assert [hit async for hit in ItemsByWord(w.screen).search("no such words")] == []
+
+    walk(steps, build, main_checklist())

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from textual import events, on, work
-from textual.app import SystemCommand
+from textual.app import App, SystemCommand
 from textual.screen import Screen
 
 from buildtrack.bench import commands, themes
@@ -25,6 +25,8 @@ from buildtrack.bench.turns import KeysInTurn
 from buildtrack.bench.typed_keeper import TypedKeeper
 
 if TYPE_CHECKING:  # what judges is loaded after the first frame
+    from textual.command import Provider
+
     from buildtrack.bench.desk import Desk
 
 HANDS_OVER_S = 0.0005
@@ -54,12 +56,20 @@ def _screen(place: str) -> Place:
     return BenchScreen()
 
 
+def _items_by_word() -> type[Provider]:
+    """Loaded when the palette is opened for the first time."""
+    from buildtrack.bench.find_items import ItemsByWord
+
+    return ItemsByWord
+
+
 class BuildtrackApp(KeysInTurn):
     """The full-screen program."""
 
     TITLE = "buildtrack"
     CSS_PATH = "app.tcss"
     ENABLE_COMMAND_PALETTE = True
+    COMMANDS = App.COMMANDS | {_items_by_word}
     MODES = {name: partial(_screen, name) for name in ("opening", "bench", "review", "shelf", "welcome")}
 
     def __init__(
