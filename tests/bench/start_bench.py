@@ -11,7 +11,7 @@ import sys
 import tempfile
 from collections.abc import Awaitable, Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from statistics import median, quantiles
 from time import perf_counter
@@ -231,15 +231,19 @@ async def while_open(path: Path, act: Callable[[Watched], Awaitable[T]]) -> T:
 
 
 async def keys_on_the_largest_step(app: Watched) -> Keys:
-    """Enter readings on the step of most items."""
+    """Enter the readings of the step of most items, none of which is there yet: each Enter leads to the next one."""
     screen, found = app.screen, Keys()
     assert isinstance(screen, BenchScreen)
     desk = screen.desk
     step = max(desk.checklist.steps, key=lambda s: len(screen.asked_items(s)))
     readings = [i for i in screen.asked_items(step) if i.kind == "reading" and desk.build.entry(i.id).standing]
+    texts = {item.id: desk.build.entry(item.id).standing[-1].text for item in readings}
+    desk.change(lambda build, hand: replace(build, entries={n: e for n, e in build.entries.items() if n not in texts}))
+    app.build_changed()
+    await calm(app)
     before = len(desk.build.history)
     for item in readings:
-        text = desk.build.entry(item.id).standing[-1].text
+        text = texts[item.id]
         screen.go_to(step.id, item.id)
         await calm(app)
         for character in text:
