@@ -162,20 +162,14 @@ def _item(item: Item, column: str, build: Build) -> Evidence:
     return Evidence(f"item:{item.id}", item.label, shown, True)
 
 
-def _answer_words(item: Item, text: str) -> str:
-    if item.kind == "reading" and text[-1:].isdigit() and item.unit:
-        return f"{text} {item.unit}"
-    return next((o.label for o in item.options if o.id == text), text)
+def _answer_words(place: Item | Column, text: str) -> str:
+    if place.kind == "reading" and text[-1:].isdigit() and place.unit:
+        return f"{text} {place.unit}"
+    return next((o.label for o in place.options if o.id == text), text)
 
 
 FEW = 8
 """So many fields of a column are told one by one; more are counted."""
-
-
-def _field_words(column: Column, text: str) -> str:
-    if column.kind == "reading" and text[-1:].isdigit() and column.unit:
-        return f"{text} {column.unit}"
-    return next((o.label for o in column.options if o.id == text), clip(text))
 
 
 def _column(item: Item, column: str, build: Build) -> Evidence:
@@ -191,7 +185,7 @@ def _column(item: Item, column: str, build: Build) -> Evidence:
         return Evidence(f"item:{item.id}", label, "not recorded", False)
     shown = f"{len(filled)} of {len(rows)} {item.row_name}s"
     if place is not None and len(filled) <= FEW:
-        shown += ": " + ", ".join(f"{r.id} {_field_words(place, r.text(column))}" for r in filled)
+        shown += ": " + ", ".join(f"{r.id} {_answer_words(place, clip(r.text(column)))}" for r in filled)
     if len(filled) < len(rows):
         lacking = [r.id for r in rows if not r.text(column)]
         shown += f", missing: {', '.join(lacking[:6])}{'…' if len(lacking) > 6 else ''}"

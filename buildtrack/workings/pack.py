@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from buildtrack.physics import designation as words
 from buildtrack.physics import thermal, transport
@@ -105,6 +106,12 @@ def _largest_share(group_report: GroupReport) -> float:
     return max(g.largest_share for g in group_report.groups)
 
 
+def _shares(group_report: GroupReport) -> Iterator[tuple[str, float]]:
+    """Every cell of the pack with its share of the current; equal ones where a resistance of the group is missing."""
+    for group in group_report.groups:
+        yield from zip(group.cells, group.shares or (1 / len(group.cells),) * len(group.cells), strict=True)
+
+
 def cell_current_working(duty_rms_current: float, group_report: GroupReport) -> float:
     """Rms current of the most loaded cell at work."""
     return duty_rms_current * _largest_share(group_report)
@@ -117,14 +124,12 @@ def cell_heat(duty_rms_current: float, group_report: GroupReport, cell_report: C
     The median of the lot stands in where a cell's own resistance was not measured; equal shares are assumed then.
     """
     found = []
-    for group in group_report.groups:
-        shares = group.shares or (1 / len(group.cells),) * len(group.cells)
-        for name, share in zip(group.cells, shares, strict=True):
-            cell = cell_report.cell(name)
-            own = cell.resistance_ohm if cell is not None else None
-            if (resistance := median_resistance if own is None else own) is None:
-                return None
-            found.append(thermal.cell_heat_w(share * duty_rms_current, resistance))
+    for name, share in _shares(group_report):
+        cell = cell_report.cell(name)
+        own = cell.resistance_ohm if cell is not None else None
+        if (resistance := median_resistance if own is None else own) is None:
+            return None
+        found.append(thermal.cell_heat_w(share * duty_rms_current, resistance))
     return max(found)
 
 
@@ -141,13 +146,11 @@ def cell_current_stall(stall_current: float, group_report: GroupReport) -> float
 def cell_c_rate_stall(stall_current: float, group_report: GroupReport, cell_report: CellReport) -> float | None:
     """Largest current over capacity that a stall asks of a cell."""
     rates = []
-    for group in group_report.groups:
-        shares = group.shares or (1 / len(group.cells),) * len(group.cells)
-        for name, share in zip(group.cells, shares, strict=True):
-            cell = cell_report.cell(name)
-            if cell is None or cell.capacity_ah is None:
-                return None
-            rates.append(share * stall_current / cell.capacity_ah)
+    for name, share in _shares(group_report):
+        cell = cell_report.cell(name)
+        if cell is None or cell.capacity_ah is None:
+            return None
+        rates.append(share * stall_current / cell.capacity_ah)
     return max(rates)
 
 
