@@ -13,9 +13,10 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from buildtrack.durations import colons_taken, told_in_parts
 
 if TYPE_CHECKING:
     import pint
@@ -29,9 +30,6 @@ SMALLEST = 1e-9
 _NUMBER = re.compile(r"([+-]?)(\d{1,15}(?:[.,]\d{0,12})?|[.,]\d{1,12})(?:[eE]([+-]?\d{1,3}))?", re.ASCII)
 _MANY_DIGITS = re.compile(r"[0-9]{16,}", re.ASCII)
 _GAUGE = re.compile(r"(?:awg\s*#?\s*(\d{1,2})|#?\s*(\d{1,2})\s*awg)", re.ASCII | re.IGNORECASE)
-_COLON = re.compile(r"\d{1,3}(?::\d{2}){1,2}", re.ASCII)
-_PART = re.compile(r"(\d{1,6}) ?(d|h|min|s)", re.ASCII)
-_PARTS = re.compile(r"(?:\d{1,6} ?(?:d|h|min|s)\s*){2,4}", re.ASCII)
 _SAME_SIGN = str.maketrans({"−": "-", "Ω": "Ω", "μ": "µ", "\u00a0": " ", "\u202f": " ", "\u2009": " "})
 
 
@@ -193,10 +191,10 @@ def _parsed(text: str, length: int, dimension: str, default_unit: str) -> Quanti
     _refuse_shape(plain, length, expected)
     if dimension == "area" and (gauge := _GAUGE.fullmatch(plain)):
         return _from_gauge(int(gauge.group(1) or gauge.group(2)), place.units[0])
-    if dimension == "time" and (found := _in_parts(plain, place, expected)):
+    if dimension == "time" and (found := _in_parts(plain, place, default)):
         return found
     number, step, rest = _split_number(plain, expected)
-    unit = place.spellings.get(rest) if rest else default
+    unit = place.spellings.get(rest.lower() if dimension == "time" else rest) if rest else default
     if unit is None:
         raise _wrong_unit(rest, plain, place, expected)
     value = float(f"{(number + unit.offset) * unit.factor:.15g}")  # 3300 mV is 3.3 V, not 3.3000000000000003
@@ -207,17 +205,24 @@ def _parsed(text: str, length: int, dimension: str, default_unit: str) -> Quanti
     return Quantity(value, dimension, unit, step * unit.factor)
 
 
-def _in_parts(text: str, place: Dimension, expected: str) -> Quantity | None:
-    """A length of time told in days, hours, minutes and seconds one after another; its step is that of the last."""
-    if _COLON.fullmatch(text):
-        raise QuantityError(f"'{clip(text)}' could be hours or minutes: type 5 h 5 min, or 5 min 5 s; {expected}")
-    if not _PARTS.fullmatch(text):
+def _in_parts(text: str, place: Dimension, default: Unit) -> Quantity | None:
+    """A length of time told in several parts; None where it is not."""
+    names = {spelling.lower(): (unit.show, unit.factor) for spelling, unit in place.spellings.items()}
+    try:
+        told = told_in_parts(text, names, default.show)
+    except ValueError as error:
+        raise QuantityError(f"'{clip(text)}': {error}") from error
+    if told is None:
         return None
-    parts = [(int(number), place.spellings[unit]) for number, unit in _PART.findall(text)]
-    if any(larger.factor <= smaller.factor for (_, larger), (_, smaller) in pairwise(parts)):
-        raise QuantityError(f"'{clip(text)}': type the larger unit first, like 5 h 5 min; {expected}")
-    last = parts[-1][1]
-    return Quantity(math.fsum(number * unit.factor for number, unit in parts), "time", last, last.factor)
+    return Quantity(told.seconds, "time", place.spellings[told.unit], told.step)
+
+
+def unit_taken(text: str, unit: str) -> str:
+    """The unit in which typed text is taken that names none, for a field in `unit`; empty where it names its own."""
+    plain = text.strip().translate(_SAME_SIGN)
+    if _NUMBER.fullmatch(plain):
+        return unit
+    return "" if plain.count(":") not in (1, 2) or plain[-1].isalpha() else colons_taken(plain, unit)
 
 
 def _from_gauge(number: int, unit: Unit) -> Quantity:

@@ -12,7 +12,7 @@ from pathlib import Path
 from buildtrack.bench.entry import try_column
 from buildtrack.bench.rows import Placed
 from buildtrack.model.checklist import Column
-from buildtrack.units import clip
+from buildtrack.units import clip, unit_taken
 
 LARGEST = 5_000_000
 """Largest CSV file read for a table [bytes]; logs are attached, not imported."""
@@ -173,9 +173,10 @@ def _row_name(row: Sequence[str], named: int | None, number: int, names: Sequenc
 
 
 def with_unit(text: str, head: str, column: Column) -> str:
-    """A field with the unit of its head, where the field names none."""
+    """A field with the unit of its head, where the field names none; 2 h 30 names its own."""
     unit = unit_in(head)
-    return f"{text} {unit}" if column.kind == "reading" and unit and text[-1].isdigit() else text
+    alone = unit_taken(text, "h") not in ("", "h:min:s")  # whatever the unit of its head
+    return f"{text} {unit}" if column.kind == "reading" and unit and alone else text
 
 
 def examples(sheet: Sheet, number: int, most: int = 3) -> str:

@@ -142,7 +142,7 @@ def stop_text(desk: Desk, how: str) -> str:
 
 def with_unit(text: str, unit: str) -> str:
     """Typed text with the unit behind it where only a number was typed."""
-    return f"{text} {unit}" if unit and text[-1:] in "0123456789.," else text
+    return f"{text} {taken}" if (taken := units.unit_taken(text, unit)) else text
 
 
 def _counted(item: Item, desk: Desk) -> tuple[Known, list[float]] | None:

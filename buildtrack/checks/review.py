@@ -15,7 +15,7 @@ from buildtrack.checks.engine import Assessment
 from buildtrack.checks.ruling import Result
 from buildtrack.model.build import Build, Event, Reading
 from buildtrack.model.checklist import Checklist, Column, Item
-from buildtrack.units import clip
+from buildtrack.units import clip, unit_taken
 from buildtrack.workings.explain import label_of, show_value, unit_of
 from buildtrack.workings.graph import Sheet, needs
 from buildtrack.workings.inputs import counting
@@ -163,8 +163,8 @@ def _item(item: Item, column: str, build: Build) -> Evidence:
 
 
 def _answer_words(place: Item | Column, text: str) -> str:
-    if place.kind == "reading" and text[-1:].isdigit() and place.unit:
-        return f"{text} {place.unit}"
+    if place.kind == "reading" and (taken := unit_taken(text, place.unit)):
+        return f"{text} {taken}"
     return next((o.label for o in place.options if o.id == text), text)
 
 

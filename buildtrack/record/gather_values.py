@@ -65,10 +65,8 @@ def shown_unit(judged: Judged, unit: str) -> str:
 
 def with_unit(judged: Judged, typed: str, item: Item) -> str:
     """A typed reading; a plain number gets the unit it was taken to be in, in brackets."""
-    bare = typed.strip()
-    if item.kind == "reading" and item.unit and bare and bare[-1] in "0123456789.,":
-        return f"{bare} ({shown_unit(judged, item.unit)})"
-    return typed
+    taken = units.unit_taken(typed, item.unit) if item.kind == "reading" else ""
+    return f"{typed.strip()} ({shown_unit(judged, taken)})" if taken else typed
 
 
 def _plus_minus(item: Item, reading: Reading, meters: dict[str, Instrument]) -> str:
