@@ -328,8 +328,11 @@ def test_a_field_that_no_working_reads_costs_no_second_evaluation() -> None:
         calls.append(1)
         return by_column(readings)
 
-    Sheet((Working(counted, "step", "", "V", "", "definition", expression=False, tables=True),), {"readings": READ})
-    assert len(calls) == 1 + 2 * len(("meter", "own 1", "own 3"))
+    working_ = Working(counted, "step", "", "V", "", "definition", expression=False, tables=True)
+    value = Sheet((working_,), {"readings": READ}).value("counted")
+    assert len(calls) == 1, "its ± costs nothing until somebody asks for it"
+    assert isinstance(value, Known) and value.plus_minus
+    assert len(calls) == 2 + 2 * len(("meter", "own 1", "own 3")), "one that sees what is read, then two for each source"
 
 
 # --- every working says what it is ---

@@ -11,11 +11,10 @@ from heapq import heapify, heappop, heappush
 from inspect import Parameter, signature
 from typing import Any
 
-from buildtrack.workings.values import Failed, Known, Look, Missing, Table, Value, WithSpread, shifted
+from buildtrack.workings.spread import carried
+from buildtrack.workings.values import Failed, Known, Missing, Table, Value, WithSpread
 
 CLASS_ORDER = ("measured", "computed", "taken over", "guessed")
-KINK = 2.0
-"""Where pushing to one side does so many times as much as to the other, the result has a kink: our own choice."""
 _RANK = {name: rank for rank, name in enumerate(CLASS_ORDER)}
 
 
@@ -78,11 +77,16 @@ def usable(workings: Iterable[Working], inputs: Iterable[str]) -> tuple[Working,
     return tuple(chosen)
 
 
+_Step = tuple[Working, str, tuple[tuple[str, bool], ...]]
+"""A working, its id, and its parameters with whether each is optional."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Plan:
     """Workings in an order in which each comes after those it needs, and who uses a name (places in the order)."""
 
-    order: tuple[Working, ...]
+    by_id: Mapping[str, Working]
+    order: tuple[_Step, ...]
     users: Mapping[str, tuple[int, ...]]
 
 
@@ -100,14 +104,15 @@ def _plan(workings: tuple[Working, ...], inputs: frozenset[str]) -> _Plan:
             raise GraphError(f"working {working.id} needs {', '.join(unknown)}, which nothing gives")
         graph[working.id] = [n for n in needs(working) if n in by_id]
     try:
-        order = tuple(by_id[n] for n in TopologicalSorter(graph).static_order())
+        order = [by_id[n] for n in TopologicalSorter(graph).static_order()]
     except CycleError as error:
         raise GraphError(f"workings need each other in a circle: {' -> '.join(error.args[1])}") from error
     users: dict[str, list[int]] = {}
     for place, working in enumerate(order):
         for name in needs(working):
             users.setdefault(name, []).append(place)
-    return _Plan(order, {name: tuple(places) for name, places in users.items()})
+    steps = tuple((w, w.id, _parameters(w.fn)) for w in order)
+    return _Plan(by_id, steps, {name: tuple(places) for name, places in users.items()})
 
 
 class Sheet:
@@ -115,12 +120,12 @@ class Sheet:
 
     def __init__(self, workings: Sequence[Working], inputs: Mapping[str, Value]) -> None:
         self._plan = _plan(tuple(workings), frozenset(inputs))
-        self.workings = {w.id: w for w in workings}
+        self.workings = dict(self._plan.by_id)
         self.values: dict[str, Value] = dict(inputs)
         self.memory: dict[str, Any] = {}
         """What reading the build leaves for the next reading (inputs.Memory); the sheet only keeps it."""
-        for working in self._plan.order:
-            self.values[working.id] = self._evaluate(working)
+        for working, name, parameters in self._plan.order:
+            self.values[name] = self._evaluate(working, parameters)
 
     def set(self, changed: Mapping[str, Value]) -> list[str]:
         """Change inputs; returns the names whose value is now another, in order of evaluation."""
@@ -132,13 +137,13 @@ class Sheet:
         waiting = list(due)
         heapify(waiting)
         while waiting:
-            working = order[heappop(waiting)]
-            new = self._evaluate(working)
-            if new == self.values[working.id]:
+            working, name, parameters = order[heappop(waiting)]
+            new = self._evaluate(working, parameters)
+            if new == self.values[name]:
                 continue
-            self.values[working.id] = new
-            moved.append(working.id)
-            for place in users.get(working.id, ()):
+            self.values[name] = new
+            moved.append(name)
+            for place in users.get(name, ()):
                 if place not in due:
                     due.add(place)
                     heappush(waiting, place)
@@ -153,12 +158,12 @@ class Sheet:
         found = self.values.get(name)
         return found.value if isinstance(found, Known) and isinstance(found.value, float) else None
 
-    def _evaluate(self, working: Working) -> Value:
-        given: dict[str, Known] = {}
+    def _evaluate(self, working: Working, parameters: tuple[tuple[str, bool], ...]) -> Value:
+        values, given = self.values, {}
         missing: set[str] = set()
         absent: set[str] = set()
-        for name, optional in _parameters(working.fn):
-            value = self.values.get(name)
+        for name, optional in parameters:
+            value = values.get(name)
             if isinstance(value, Known):
                 given[name] = value
                 continue
@@ -172,80 +177,35 @@ class Sheet:
 
 
 def compute(working: Working, given: Mapping[str, Known], absent: frozenset[str] = frozenset()) -> Value:
-    """Evaluate one working on known inputs, with first-order propagation of their limits of error.
+    """Evaluate one working on known inputs, with first-order propagation of their limits of error (spread.py).
 
     absent: roots of the optional inputs that are missing; they are what is named when the working has nothing to say.
     """
     plain = {n: v.value for n, v in given.items()}
-    looks = {n: v.watched() for n, v in plain.items() if isinstance(v, Table)} if working.tables else {}
     try:
-        result = working.fn(**{**plain, **{n: look.table for n, look in looks.items()}} if looks else plain)
-        spread = _spread(working, given, plain, looks, result)
+        result = working.fn(**plain)
     except (ValueError, ArithmeticError) as error:
         return Failed(working.id, str(error))
     if result is None:
         tables = frozenset(n for n, v in given.items() if isinstance(v.value, Table))
         return Missing(tables | absent or frozenset(given))
+    spread: Mapping[str, float]
     if isinstance(result, WithSpread):
         result, spread = result.value, dict(result.spread)
+    else:
+        spread = carried(working.fn, given, plain, result, working.tables)
     if isinstance(result, int) and not isinstance(result, bool):
         result = float(result)
     if isinstance(result, float) and not math.isfinite(result):
         return Failed(working.id, "the result is not a finite number")
-    worst = max((v.value_class for v in given.values()), key=_RANK.__getitem__, default="computed")
-    return Known(result, spread, "computed" if worst == "measured" else worst)
+    return Known(result, spread, _worst(given))
 
 
-def _spread(working: Working, given: Mapping[str, Known], plain: Mapping[str, Any], looks: Mapping[str, Look],
-            result: Any) -> dict[str, float]:
-    """Contribution of every source of error to a number: half the difference of pushing it up and down, at a kink
-    the larger of the two.
-
-    What the working did not look at cannot change its result, so those fields of a table are not pushed.
-    """
-    if not isinstance(result, (int, float)) or isinstance(result, bool):
-        return {}
-    carriers: dict[str, list[str]] = {}
-    tables = []
-    for name, value in given.items():
-        if isinstance(value.value, Table):
-            tables.append((name, value.value.errors))
-        for source in looks[name].sources() if name in looks else value.spread:
-            carriers.setdefault(source, []).append(name)
-    found: dict[str, float] = {}
-    kinks: dict[int, list[tuple[float, str]]] = {1: [], -1: [], 0: []}
-    for source in sorted(carriers):
-        names = carriers[source]
-        names += [name for name, errors in tables if source in errors and name not in names]
-        high, low = (_pushed(working, given, plain, names, source, sign) for sign in (1.0, -1.0))
-        if high is not None and low is not None:
-            up, down = high - result, result - low
-            if max(abs(up), abs(down)) > KINK * min(abs(up), abs(down)) or up * down < 0:
-                # Another reading takes over as the lowest or highest: one side hardly moves, half of the other would
-                # tell the limit too small. Such an error no longer goes along with its source, so it cancels nowhere.
-                way = 0 if up * down < 0 else 1 if up + down > 0 else -1
-                kinks[way].append((max(up, down, key=abs), f"{source}, kink of {working.id}"))
-                continue
-            contribution = (up + down) / 2
-        else:  # at the edge of what the relation allows: the side that is allowed counts
-            contribution = high - result if high is not None else result - low if low is not None else 0.0
-        if contribution:
-            found[source] = contribution
-    # of readings that may each take over as the lowest (or the highest) only one does: the largest error counts; where
-    # every push moves the result the same way, as in highest less lowest, one may take over at either end
-    for way, most in ((1, 1), (-1, 1), (0, 2)):
-        found |= {name: error for error, name in sorted(kinks[way], key=lambda k: -abs(k[0]))[:most]}
-    return found
-
-
-def _pushed(working: Working, given: Mapping[str, Known], plain: Mapping[str, Any], names: Sequence[str], source: str,
-            sign: float) -> float | None:
-    """The result with one source of error at its limit; None where the relation refuses that."""
-    pushed = dict(plain)
-    try:
-        for name in names:
-            pushed[name] = shifted(given[name], source, sign)
-        result = working.fn(**pushed)
-    except (ValueError, ArithmeticError):
-        return None
-    return float(result) if isinstance(result, (int, float)) else None
+def _worst(given: Mapping[str, Known]) -> str:
+    """The class of what rests on some inputs: the worst of theirs, but never `measured`."""
+    worst = "computed"
+    for value in given.values():
+        found = value.value_class
+        if found not in ("measured", worst) and _RANK[found] > _RANK[worst]:
+            worst = found
+    return worst

@@ -7,6 +7,7 @@ import statistics
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from typing import Any
 
 from buildtrack import units
@@ -73,16 +74,25 @@ def _combined(item: Item, values: list[Known]) -> Known:
     return values[0] if item.use == "first" else values[-1]
 
 
-def item_value(item: Item, entry: Entry, meters: Mapping[str, Instrument]) -> Value:
-    """What an item gives to the graph; text that does not fit counts as missing (its item shows the refusal)."""
-    nothing = Missing(frozenset({item.id}))
+@lru_cache(maxsize=4096)
+def _nothing(name: str) -> Missing:
+    """An item or input that is not there; most items of a build that was begun are not."""
+    return Missing(frozenset({name}))
+
+
+def item_value(item: Item, entry: Entry, meters: Mapping[str, Instrument], before: _Before | None = None) -> Value:
+    """What an item gives to the graph; text that does not fit counts as missing (its item shows the refusal).
+
+    before: an earlier entry of this item, read with the same instruments, and its value: of a table, rows that are the
+    same objects are not read again.
+    """
     if item.kind == "table":
-        return _table(item, entry, meters) if entry.rows else nothing
+        return _table(item, entry, meters, before) if entry.rows else _nothing(item.id)
     standing = entry.standing
     if not standing:
-        return nothing
+        return _nothing(item.id)
     if item.kind == "reading":
-        return _readings(item, standing, meters) or nothing
+        return _readings(item, standing, meters) or _nothing(item.id)
     last = standing[-1]
     if item.kind == "tick":
         return Known(last.text == "yes", {}, last.value_class)
@@ -116,29 +126,38 @@ def _record(item: Item, row: Row, meters: Mapping[str, Instrument]) -> Record:
     values: dict[str, object] = {}
     spreads: dict[str, Mapping[str, float]] = {}
     marks: dict[str, str] = {}
+    cells = row.cells
     for column in item.columns:
-        cell = row.cells.get(column.id)
+        name = column.id
+        cell = cells.get(name)
         if cell is None or not cell.text:
             continue
         try:
             if column.kind == "reading":
                 quantity = units.parse(cell.text, column.dimension, column.unit)
-                values[column.id] = quantity.value
+                values[name] = quantity.value
                 if cell.instrument and (meter := pick(meters, cell.instrument, column.dimension, quantity.value)):
-                    address = f"{item.id} {row.id} {column.id}"
+                    address = f"{item.id} {row.id} {name}"
                     if spread := contributions(meter, quantity.value, quantity.step, address):
-                        spreads[column.id] = spread
+                        spreads[name] = spread
             else:
-                values[column.id] = column_value(column, cell.text)
+                values[name] = column_value(column, cell.text)
         except ValueError:
             continue  # reported by problems(), with file, step, item and row
         if cell.instrument:
-            marks[column.id] = cell.instrument
+            marks[name] = cell.instrument
     return Record(row.id, values, spreads, marks)
 
 
-def _table(item: Item, entry: Entry, meters: Mapping[str, Instrument]) -> Known:
-    return Known(Table(tuple(_record(item, row, meters) for row in entry.rows)))
+_Before = tuple[Entry, Entry, Value]
+"""An entry, that of the instruments it was read with, and its value; entries are never changed."""
+
+
+def _table(item: Item, entry: Entry, meters: Mapping[str, Instrument], before: _Before | None) -> Known:
+    known: dict[int, Record] = {}
+    if before is not None and isinstance(before[2], Known) and isinstance(before[2].value, Table):
+        known = {id(row): record for row, record in zip(before[0].rows, before[2].value.rows, strict=True)}
+    return Known(Table(tuple([known.get(id(row)) or _record(item, row, meters) for row in entry.rows])))
 
 
 def answer(build: Build, name: str) -> str:
@@ -208,9 +227,10 @@ ATTACHED = "attachment_faults"
 
 
 def _read(item: Item, entry: Entry, listed: Entry, meters: Mapping[str, Instrument], memory: Memory) -> Value:
-    found: tuple[Entry, Entry, Value] | None = memory.get(item.id)
+    found: _Before | None = memory.get(item.id)
     if found is None or found[0] is not entry or found[1] is not listed:
-        found = memory[item.id] = (entry, listed, item_value(item, entry, meters))
+        before = found if found is not None and found[1] is listed else None
+        found = memory[item.id] = (entry, listed, item_value(item, entry, meters, before))
     return found[2]
 
 
@@ -245,7 +265,7 @@ def _shared(build: Build, checklist: Checklist, memory: Memory | None) -> _Share
 def _joined_day(build: Build) -> Value:
     standing = build.entry(JOINED).standing
     if not standing or standing[-1].text != "yes" or standing[-1].taken is None:
-        return Missing(frozenset({JOINED}))
+        return _nothing(JOINED)
     return Known(float(standing[-1].taken.date().toordinal()), {}, standing[-1].value_class)
 
 
@@ -258,17 +278,17 @@ def build_inputs(build: Build, checklist: Checklist, today: date, extras: Mappin
     shared = _shared(build, checklist, memory)
     meters = shared.meters
     found: dict[str, Value] = {
-        TODAY: Known(float(today.toordinal()), {}, "computed"), LOG_DATA: Missing(frozenset({"discharge_log"})),
-        OWN_DATA: Missing(frozenset({"own_curve_log"})), RECORD_ID: Known(build.id, {}, "computed"),
+        TODAY: Known(float(today.toordinal()), {}, "computed"), LOG_DATA: _nothing("discharge_log"),
+        OWN_DATA: _nothing("own_curve_log"), RECORD_ID: Known(build.id, {}, "computed"),
         JOINED_DAY: _joined_day(build),
         ATTACHED: Known("", {}, "computed"), **(extras or {})}
     found.update(shared.policies)
     kept, listed, entry_of = memory if memory is not None else {}, shared.listed, build.entry
-    for item in checklist.all_items():
+    for name, item in checklist.items.items():
         if not item.only_if or applies_by_items(item.only_if, build, checklist, meters):
-            found[item.id] = _read(item, entry_of(item.id), listed, meters, kept)
+            found[name] = _read(item, entry_of(name), listed, meters, kept)
         else:
-            found[item.id] = Missing(frozenset({item.id}))
+            found[name] = _nothing(name)
     return found
 
 

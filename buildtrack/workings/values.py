@@ -51,6 +51,11 @@ class Table:
                     found.setdefault(source, {}).setdefault(number, {})[column] = limit
         return {source: tuple(rows.items()) for source, rows in found.items()}
 
+    @cached_property
+    def has_errors(self) -> bool:
+        """Whether any field carries a limit of error."""
+        return any(any(row.spreads.values()) for row in self.rows)
+
     def pushed(self, source: str, sign: float) -> Table:
         """The table with one source of error at its limit (sign +1 or -1); untouched rows are the same objects."""
         rows = list(self.rows)
@@ -158,10 +163,3 @@ class WithSpread:
 
     value: Any
     spread: Mapping[str, float]
-
-
-def shifted(value: Known, source: str, sign: float) -> Any:
-    """The value with one source of error pushed to its limit (sign +1 or -1)."""
-    if isinstance(value.value, float):
-        return value.value + sign * value.spread.get(source, 0.0)
-    return value.value.pushed(source, sign) if isinstance(value.value, Table) else value.value
