@@ -15,6 +15,7 @@ import pytest
 
 from buildtrack.bench import rows
 from buildtrack.bench.screens.ask import AskOne, AskText
+from buildtrack.bench.screens.attaching import enter_file
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.judging import judge, summary
@@ -96,7 +97,7 @@ async def enter_reading(w: Walk, bench: BenchScreen, each: Answered, by_keys: bo
     bench.value_class = reading.value_class
     w.app.instruments[item.step, item.dimension] = reading.instrument
     if item.kind in ("photo", "file"):
-        bench.enter_file(item, f"{reading.text} {reading.columns}".strip())
+        enter_file(bench, item, f"{reading.text} {reading.columns}".strip())
     elif by_keys and item.kind in ("reading", "text") and len(reading.text) < 12:
         await w.press("enter")
         await w.type(reading.text)

@@ -8,7 +8,9 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
-from buildtrack.model.build import Reading
+from buildtrack.bench.plain import plain
+from buildtrack.model.build import Build, Reading
+from buildtrack.model.checklist import Item
 from buildtrack.physics.log_setting import set_mapping, split_typed
 from buildtrack.physics.logs import LogError, sniff
 
@@ -71,3 +73,36 @@ def attached_reading(build_path: Path, typed: str, at: datetime, kind: str = "")
     except AttachmentError as error:
         return str(error)
     return Reading(found.name, at, sha256=found.sha256, size=found.size, columns=columns)
+
+
+def same_log(made: Reading, standing: Reading) -> bool:
+    """Whether two readings name the same rows read in the same way."""
+    return (made.text, made.sha256, made.columns) == (standing.text, standing.sha256, standing.columns)
+
+
+def replaced(build: Build, item: Item, made: Reading) -> Reading | None:
+    """The log that would no longer count once `made` is attached; None where there is none, or its rows are the same.
+
+    Photos are added to each other; of logs the last one counts.
+    """
+    standing = build.entry(item.id).standing
+    if item.kind != "file" or not standing or standing[-1].sha256 == made.sha256:
+        return None
+    return standing[-1]
+
+
+def replacing_text(before: Reading, made: Reading) -> str:
+    """What stands, what comes in its place, and what becomes of the one before; a line each."""
+    when = f", attached {before.taken:%-d %b %Y, %H:%M}" if before.taken is not None else ""
+    stays = f"{plain(before.text)} no longer counts; it stays in the build file and its history. u takes this back."
+    if before.text == made.text:
+        stays = "The name stays, but its rows of before are no longer in the folder. The history keeps their SHA-256."
+    return "\n".join([
+        f"Now: {plain(before.text)}, {_kilobytes(before.size)}{when}.",
+        f"New: {plain(made.text)}, {_kilobytes(made.size)}. What was found with the log before is judged anew.",
+        stays,
+    ])
+
+
+def _kilobytes(size: int | None) -> str:
+    return f"{(size or 0) / 1000:,.1f} kB"

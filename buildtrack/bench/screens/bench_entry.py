@@ -8,13 +8,13 @@ from textual import events, on
 from textual.widgets import Input
 
 from buildtrack.bench import commands, words
-from buildtrack.bench.attach import attached_reading
 from buildtrack.bench.desk import Edit
 from buildtrack.bench.entry import CONFIRMED, no_reason, try_item
 from buildtrack.bench.meaning import standing_cautions
 from buildtrack.bench.onward import settled_text
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskText
+from buildtrack.bench.screens.attaching import enter_file
 from buildtrack.bench.screens.bench_paste import BenchPaste
 from buildtrack.bench.screens.money import ask_currency, is_asked
 from buildtrack.bench.screens.table import TableScreen
@@ -125,7 +125,7 @@ class BenchEntry(BenchPaste):
         if self.item is None:
             return
         if self.item.kind in ("photo", "file"):
-            self.enter_file(self.item, event.value)
+            enter_file(self, self.item, event.value)
         else:
             self.enter(self.item, event.value)
 
@@ -173,12 +173,16 @@ class BenchEntry(BenchPaste):
 
     def _tell_already(self, item: Item, since: str) -> None:
         """The same answer again is none: its day stays. Confirmed anew it is on purpose, by correcting it."""
+        self.back_to_list(item)
+        self.card.tell(f"That is the answer already, since {since}: its day stays. e, then Enter confirms it today.",
+                       "fine")
+
+    def back_to_list(self, item: Item) -> None:
+        """Close the field of an item without an answer: what was typed is one already."""
         self.desk.drafts.keep((item.id,), "")
         self.card.field.put("")
         self.set_focus(self.items)
         self.redraw()
-        self.card.tell(f"That is the answer already, since {since}: its day stays. e, then Enter confirms it today.",
-                       "fine")
 
     def _ask_unusual(self, item: Item, text: str, sentence: str) -> None:
         def answered(reason: str | None) -> None:
@@ -194,18 +198,6 @@ class BenchEntry(BenchPaste):
             sentence, more, about=(item.id,), placeholder="why it is right", empty=CONFIRMED, refuse=refuse
         )
         self.app.push_screen(asked, answered)
-
-    def enter_file(self, item: Item, text: str) -> None:
-        """Attach a photo or log by its name."""
-        if refused := self.desk.refusal(item):
-            self.card.tell(refused)
-            return
-        reading = attached_reading(self.desk.session.path, text, self.desk.hand().at, item.kind)
-        if isinstance(reading, str):
-            self.keep_draft(item.id, text)
-            self.card.tell(reading)
-        else:
-            self.put(item, reading)
 
     def take(self, item: Item, text: str, accepted: str = "") -> None:
         """Make a reading of a text that fits, and go on."""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import ClassVar
 
@@ -24,10 +25,12 @@ from buildtrack.bench.desk import Edit
 from buildtrack.bench.followed import Followed, recall, remember
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskOne, AskText
+from buildtrack.bench.screens.attaching import ask_at_the_end, ask_replaced
 from buildtrack.bench.screens.marking import Marking
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Line, Piece
 from buildtrack.bench.widgets.lines import LineList
+from buildtrack.model.build import Reading
 from buildtrack.model.checklist import Item
 from buildtrack.model.edit import EditError, add_reading
 from buildtrack.physics.log_follow import Follower, Seen
@@ -277,16 +280,25 @@ class LiveLog(Marking):
             self._put_file()
 
     def _put_file(self) -> None:
-        followed, item = self.followed, self.item
-        if followed is None:
-            return
-        if refused := self.desk.refusal(item):
-            self.say(refused, "bad")
-            return
-        made = attached_reading(self.desk.session.path, _typed(followed), self.desk.hand().at, "file")
+        """Attach the file; where another log stands, that is asked first."""
+        made = self._made()
+        if made is not None:
+            ask_replaced(self, self.item, made, partial(self._put, made), self.say)
+
+    def _made(self) -> Reading | None:
+        """The reading that names the file; None, and it is said why, where it cannot be attached."""
+        if self.followed is None:
+            return None
+        refused = self.desk.refusal(self.item)
+        made = refused or attached_reading(self.desk.session.path, _typed(self.followed), self.desk.hand().at, "file")
         if isinstance(made, str):
             self.say(made, "bad")
-        elif self._edit(lambda build, hand: add_reading(build, item, made, hand)):
+            return None
+        return made
+
+    def _put(self, made: Reading) -> None:
+        item = self.item
+        if self._edit(lambda build, hand: add_reading(build, item, made, hand)):
             remember(self.desk.build.id, self.item_id, None)
             self.say(f"Attached: {made.text}.")
 
@@ -315,14 +327,14 @@ class LiveLog(Marking):
             self.app.pop_screen()
             return
 
+
         def answered(answer: str | None) -> None:
-            if answer == "yes":
-                self._put_file()
-            if answer is not None and (answer == "no" or self._is_attached()):
+            if answer == "yes" and (made := self._made()) is not None:
+                self._put(made)
+            if answer == "no" or (answer == "yes" and self._is_attached()):
                 self.app.pop_screen()
 
-        choices = [("yes", "attach it, and go back"), ("no", "go back; f attaches it later")]
-        self.app.push_screen(AskOne(f"Attach {plain(self.seen.file)} as the log of the test?", choices), answered)
+        ask_at_the_end(self, self.item, self.seen.file, answered)
 
 
 def _typed(followed: Followed) -> str:
