@@ -16,7 +16,7 @@ from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage.checklist_change import KEY as OUTLINE
 from buildtrack.storage.checklist_change import outline
-from buildtrack.workings.explain import explain, plain_data
+from buildtrack.workings.explain import explain, in_brief, plain_data
 from buildtrack.workings.inputs import ATTACHED, LOG_DATA, OWN_DATA
 from buildtrack.workings.registry import refresh, sheet_of
 from buildtrack.workings.values import Known, Value
@@ -103,9 +103,9 @@ def snapshot(judged: Judged) -> Mapping[str, Any]:
     sheet = judged.assessment.sheet
     workings = {}
     for name in sheet.workings:
-        told = explain(name, sheet, judged.checklist)
-        if told.state == "known":
-            workings[name] = told.shown
+        _, state, shown = in_brief(name, sheet, judged.checklist)
+        if state == "known":
+            workings[name] = shown
     made_with = judged.build.checklist.sha256 == judged.checklist.sha256
     return {
         "verdict": judged.assessment.verdict, "checklist_version": judged.checklist.version,

@@ -151,10 +151,10 @@ class BuildtrackApp(KeysInTurn):
 
     @work(thread=True, exclusive=True, group="open", exit_on_error=False)
     def _open_off_the_loop(self, path: Path, place: str, item: str, begun: str) -> None:
-        from buildtrack.bench.desk import Desk
-
         gc.disable()  # opening makes objects that stay: looking for garbage among them is a tenth of its time
         try:
+            from buildtrack.bench.desk import Desk
+
             desk = Desk.open(path, self.around, self.read_only)
         except (ValueError, OSError) as error:
             self.post_message(OpenEnded(path, place, item, refused=str(error)))

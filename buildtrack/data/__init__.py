@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from functools import cache
 from pathlib import Path
 from typing import Any
+
+from buildtrack import toml_quick
 
 FOLDER = Path(__file__).resolve().parent
 TABLE_NAME = re.compile(r"[a-z0-9_]+(/[a-z0-9_]+)?")
@@ -20,8 +21,7 @@ def load(name: str) -> dict[str, Any]:
     path = FOLDER / f"{name}.toml"
     if not path.is_file():
         raise ValueError(f"There is no data table {name!r}; there are {', '.join(names())}.")
-    with path.open("rb") as file:
-        return tomllib.load(file)
+    return toml_quick.loads(path.read_text(encoding="utf-8"))
 
 
 def names() -> tuple[str, ...]:

@@ -52,17 +52,20 @@ class Opened:
         return self.mark.sha256 if self.mark is not None else durable.digest(self.text.encode())
 
 
-def parse_tree(text: str, path: str = "") -> dict[str, Any]:
+def parse_tree(text: str, path: str = "", quickly: bool = True) -> dict[str, Any]:
     """The plain tables of a text; BuildFileError where it is no TOML, or none that this program would touch."""
     try:
-        return toml_guard.loads(text)
+        return toml_guard.loads(text, quickly=quickly)
     except toml_guard.Refused as error:
         raise BuildFileError(path, error.message, error.line) from error
 
 
-def open_text(text: str, path: str = "") -> Opened:
-    """Read a build's text (LF line ends); BuildFileError names the first thing that is wrong."""
-    raw = parse_tree(text, path)
+def open_text(text: str, path: str = "", *, quickly: bool = True) -> Opened:
+    """Read a build's text (LF line ends); BuildFileError names the first thing that is wrong.
+
+    quickly: whether lines as we write them are read without tomllib; not where the reading is the proof of a text.
+    """
+    raw = parse_tree(text, path, quickly)
     try:
         tree = upgrade.raised(raw, FORMAT, upgrade.BUILD, "build file")
         build, steps = read_tree.build(tree)

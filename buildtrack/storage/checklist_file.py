@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
-from buildtrack import units
+from buildtrack import toml_quick, units
 from buildtrack.model import checklist as m
 from buildtrack.physics.chemistries import chemistries, chemistry
 from buildtrack.storage import toml_guard, upgrade
@@ -48,7 +47,7 @@ def check_library() -> Mapping[str, m.CheckRule]:
     for path in sorted((Path(__file__).parent.parent / "data").glob("checks*.toml")):
         text = read_text(path)
         r = Reader(Places(Source("", text)))
-        for number, body in enumerate(tomllib.loads(text).get("checks", [])):
+        for number, body in enumerate(toml_quick.loads(text).get("checks", [])):
             rule = read_check(r, body, number)
             if rule.id in found:
                 r.note(("checks", number), f"check {rule.id}", "stands twice in the library")

@@ -58,7 +58,7 @@ def _target(build: Build, checklist: Checklist | None, before: Opened | None) ->
 def _proven(text: str, target: Mapping[str, Any], build: Build) -> Opened | str:
     """The text as read back where it is what was meant; else what is wrong with it."""
     try:
-        opened = open_text(text)
+        opened = open_text(text, quickly=False)
     except BuildFileError as error:
         return str(error)
     if not toml_patch.same(opened.tree, dict(target)):

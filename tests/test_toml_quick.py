@@ -1,0 +1,109 @@
+"""What is read line by line is what tomllib reads, to the type and order; whatever is not plain is left to tomllib."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from buildtrack import toml_quick
+from buildtrack.storage import write
+from buildtrack.storage.build_file import open_text
+from buildtrack.storage.checklist_file import find_checklist
+
+ROOT = Path(__file__).parent.parent
+FILES = sorted(p for folder in ("checklists", "sample_builds", "buildtrack/data", "tests/old_builds")
+               for p in (ROOT / folder).rglob("*.toml"))
+
+
+def told(thing: Any) -> Any:
+    """A value with the type of each part and the order of its keys: 1 is not 1.0 and not true."""
+    if isinstance(thing, dict):
+        return [(k, told(v)) for k, v in thing.items()]
+    if isinstance(thing, list):
+        return ["list", *map(told, thing)]
+    return type(thing).__name__, repr(thing)
+
+
+def by_tomllib(text: str) -> Any:
+    """What the standard reader makes of a text; its refusal where it makes nothing of it."""
+    try:
+        return told(tomllib.loads(text))
+    except (ValueError, RecursionError) as error:
+        return type(error)
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
+def test_every_file_of_ours_is_plain_and_is_read_as_tomllib_reads_it(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    found = toml_quick.plain(text)
+    assert found is not None, "it would be read slowly"
+    assert told(found) == by_tomllib(text)
+
+
+LINES = (
+    "[a]", "[b]", "[a.b]", "[a.b.c]", "[[a]]", "[[b]]", "[[a.b]]", "[[a.b.c]]", "[a-1.2]", "[ a ]", "[a..b]", "[.a]", "[]",
+    'x = "one"', 'x = ""', 'y = "é Ω ° \u2028"', 'y = "a\\nb"', 'y = "tab\tin"', 'y = "a" # why', "y = 'a'", 'b = "c"', "b = {}",
+    "b = { c = 1 }", 'b = [{ c = "x" }]', "b = []", 'z = ["a"]', 'z = ["a", "b"]', 'z = ["a","b"]', 'z = ["a", "b",]',
+    'z = ["a, b", ""]', 'z = ["a", 1]', "z = [", "]", '  "in a list",', "t = 2026-07-06T17:00:00Z", "t = 2026-02-30T17:00:00Z",
+    "t = 2026-07-06T24:00:00Z", "t = 2026-07-06 17:00:00Z", "t = 2026-07-06T17:00:00+02:00", "t = 2026-07-06", "n = 0",
+    "n = 12", "n = 007", "n = -1", "n = +1", "n = 1_000", "n = 1.50", "n = 1e3", "n = nan", "n = true", "n = True", "n = ²",
+    "a.b = 1", '"k" = 1', "k=1", " k = 1", "k = 1 ", "k =", "= 1", "k = 1 2", "# a comment", "#", "# odd \x01", "", "   ",
+    's = """', '"""', "s = '''", "'''", "k = 1\r", 'k = "\x7f"', "_value = 1", "value = 2", "[value]", "k = 99999999999999999999")
+
+
+@settings(derandomize=True, deadline=None, max_examples=3000)
+@given(st.lists(st.sampled_from(LINES), max_size=9))
+def test_lines_in_any_order_are_read_as_tomllib_reads_them_or_left_to_it(lines: list[str]) -> None:
+    text = "\n".join(lines)
+    found = toml_quick.plain(text)
+    if found is not None:
+        assert told(found) == by_tomllib(text)
+    try:
+        whole: Any = told(toml_quick.loads(text))
+    except (ValueError, RecursionError) as error:
+        whole = type(error)
+    assert whole == by_tomllib(text)
+
+
+SAMPLE = (ROOT / "sample_builds/grass-shears-in-progress.toml").read_text(encoding="utf-8")[:6000].rpartition("\n")[0]
+
+
+@settings(derandomize=True, deadline=None, max_examples=400)
+@given(st.integers(0, len(SAMPLE)), st.integers(0, 40), st.sampled_from(["", "\n", '"', "[", "]", "=", "\\", "\x00", ".", "a", "1", "#"]))
+def test_a_spoiled_file_is_never_read_otherwise_than_tomllib_reads_it(at: int, gone: int, put: str) -> None:
+    text = SAMPLE[:at] + put + SAMPLE[at + gone:]
+    found = toml_quick.plain(text)
+    if found is not None:
+        assert told(found) == by_tomllib(text)
+
+
+def test_a_head_may_go_on_in_what_a_head_began_and_in_nothing_else() -> None:
+    assert toml_quick.plain('[[a]]\n[a.b]\nx = "1"\n[[a]]\n[a.b]\nx = "2"') == {"a": [{"b": {"x": "1"}}, {"b": {"x": "2"}}]}
+    assert toml_quick.plain("[a.b]\n[a]\nc = 1") == {"a": {"b": {}, "c": 1}}
+    for text in ("[a]\n[a]", "[a]\n[[a]]", "[[a]]\n[a]", "a = {}\n[a.b]", "a = [{}]\n[a.b]", "a = []\n[[a]]", "[a]\nb = 1\n[a.b]",
+                 "[a.b]\n[a]\nb = 1", "a = 1\na = 2"):
+        assert toml_quick.plain(text) is None, text
+        with pytest.raises(tomllib.TOMLDecodeError):
+            toml_quick.loads(text)
+
+
+def test_a_text_of_very_many_odd_values_is_left_to_tomllib_at_once() -> None:
+    few = "\n".join(f"k{n} = 1.5" for n in range(toml_quick.MOST_OTHERS))
+    assert told(toml_quick.plain(few)) == by_tomllib(few)
+    assert toml_quick.plain(few + "\nlast = 1.5") is None
+
+
+def test_the_proof_of_a_text_to_be_saved_is_read_by_tomllib_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    before = open_text(SAMPLE)
+    checklist = find_checklist(before.build.checklist.id)
+
+    def refused(_text: str) -> toml_quick.Table:
+        raise AssertionError("a save would be proven by our own reader")
+
+    monkeypatch.setattr(toml_quick, "loads", refused)
+    assert write.rewrite(before.build, checklist, before).opened.build == before.build
