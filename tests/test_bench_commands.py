@@ -81,6 +81,23 @@ def test_on_a_narrow_screen_the_ways_on_stand_before_the_rare_commands(kind: str
     assert "accept caution" in [entry[1] for entry in line.entries], "a wide screen has it"
 
 
+@pytest.mark.parametrize("answered", [True, False])
+@pytest.mark.parametrize(("place", "kind", "wanted"), [
+    ("bench", "file", ["answer", "attach", "follow"]), ("bench", "photo", ["answer", "attach"]),
+    ("table", "table", ["fill", "point now", "alarm now", "ended now", "follow"]),
+])  # fmt: skip
+def test_on_a_narrow_screen_what_serves_at_the_item_is_named_first(
+    place: str, kind: str, wanted: list[str], answered: bool
+) -> None:
+    where = Situation(place=place, kind=kind, need="expected", answered=answered, can_undo=True, timed=kind == "table")
+    line = KeyLine()
+    line.entries = tuple(commands.footer(place, where, {}))
+    with patch.object(KeyLine, "size", Size(78, 1)):
+        shown = [entry[1] for _, _, entry in line._laid_out()]
+    own = [*wanted, "correct"] if answered and place == "bench" else wanted
+    assert sorted(shown[: len(own)]) == sorted(own)
+
+
 def test_in_a_table_enter_stands_first() -> None:
     assert commands.footer("table", Situation(place="table", kind="table"), {})[0][1] == "fill"
 

@@ -403,21 +403,30 @@ def of_key(key: str, place: str, situation: Situation, keymap: Mapping[str, str]
 
 
 WORTH: Mapping[str, int] = {
-    "outside": 0, "save-now": 0, "answer": 1, "fill-field": 1, "say-yes": 2, "say-no": 2, "review": 3, "record": 4,
-    "leave-out": 5, "meaning": 5, "attach": 5, "correct": 6, "shelf": 7, "go": 8, "pictures": 9, "undo": 10,
+    "outside": 0, "save-now": 0, "answer": 1, "fill-field": 1, "say-yes": 2, "say-no": 2, "live-log": 2, "attach": 2,
+    "correct": 2, "review": 3, "record": 4, "leave-out": 5, "meaning": 5, "undo": 6, "shelf": 7, "go": 8,
+    "pictures": 9,
 }  # fmt: skip
-"""What stands first in the footer of the bench, where not all has room; the rest follows in the order of the table."""
+"""What stands first in the footer of the bench, where not all has room; the rest follows in the order of the table.
+
+What serves at the current item comes first, then what judges the build, then the other places.
+"""
 TABLE_WORTH: Mapping[str, int] = {
-    "outside": 0, "save-now": 0, "test-point": 1, "mark-alarm": 1, "mark-end": 1, "take-grouping": 1, "add-row": 2,
-    "import-rows": 3, "reject": 4, "delete-row": 5, "undo": 6, "meaning": 7,
+    "outside": 0, "save-now": 0, "test-point": 1, "mark-alarm": 1, "mark-end": 1, "take-grouping": 1, "live-log": 2,
+    "add-row": 2, "import-rows": 3, "reject": 4, "delete-row": 5, "undo": 6, "meaning": 7,
 }  # fmt: skip
 """The same for a table."""
 
 
-def _worth(place: str, command: Command) -> int:
-    """Where a command stands in the footer: at the bench by its worth, elsewhere what is the place's own first."""
+def _worth(place: str, command: Command, yes_no: bool) -> int:
+    """Where a command stands in the footer: at the bench by its worth, elsewhere what is the place's own first.
+
+    yes_no: whether y and n answer the item, which correct it as well.
+    """
     if command.key.split(",")[0] == "enter":
         return 0
+    if yes_no and command.id == "correct":
+        return WORTH["undo"]
     own = 20 if len(command.places) <= 2 else 30
     return {"bench": WORTH, "table": TABLE_WORTH}.get(place, {}).get(command.id, own)
 
@@ -428,7 +437,7 @@ def footer(place: str, situation: Situation, keymap: Mapping[str, str]) -> list[
         return [*_typing_keys(situation), _entry(BY_ID["help"], keymap)]
     first = _typing_keys(situation) if situation.typing else WORDS_KEYS if situation.words else []
     shown = [c for c in of_place(place) if c.footer and key_of(c, keymap) and c.available(situation)]
-    shown.sort(key=lambda c: _worth(place, c))
+    shown.sort(key=lambda c: _worth(place, c, situation.yes_no))
     shown = [c for c in shown if not (situation.typing and c.key == "enter")]
     entries = (_entry(c, keymap, situation.words and not situation.typing) for c in shown)
     return [*first, *(entry for entry in entries if entry[0])]
