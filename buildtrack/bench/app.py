@@ -14,6 +14,7 @@ from textual.app import App, SystemCommand
 from textual.screen import Screen
 
 from buildtrack.bench import commands, themes
+from buildtrack.bench.held_keys import HeldKeys, KeysForBuild
 from buildtrack.bench.outside import LookedOutside, Outside
 from buildtrack.bench.plain import plain
 from buildtrack.bench.saving import RETRY_S, JudgeEnded, OpenEnded, SaveEnded, Saving
@@ -63,7 +64,7 @@ def _items_by_word() -> type[Provider]:
     return ItemsByWord
 
 
-class BuildtrackApp(KeysInTurn):
+class BuildtrackApp(KeysInTurn, HeldKeys):
     """The full-screen program."""
 
     TITLE = "buildtrack"
@@ -105,6 +106,7 @@ class BuildtrackApp(KeysInTurn):
         """Whether what is typed and not taken is kept when the program is left."""
         self.judging = False
         """Whether a thread judges the build."""
+        self.waiting = KeysForBuild(self)
         self.instruments: dict[tuple[str, str], str] = {}
         """Instrument chosen for a step and a dimension."""
         self.timers = Timers(around.clock)
@@ -119,6 +121,7 @@ class BuildtrackApp(KeysInTurn):
         if self.path is None:
             self.go_to_place("shelf" if self.first_place == "shelf" else "welcome")
         else:
+            self.waiting.begin(self.path)
             self.go_to_place("opening")
             # the thread that opens begins when the first frame is drawn: it would take half of the time from it
             self.call_after_refresh(self.call_after_refresh, self.open_build, self.path, self.first_place, "",
@@ -142,6 +145,7 @@ class BuildtrackApp(KeysInTurn):
                 self.call_after_refresh(self.jump, item)
             return
         self.place_say(f"Opening {plain(path.name)} …")
+        self.waiting.begin(path)
         self._open_off_the_loop(path, place, item, begun)
 
     def _is_open(self, path: Path) -> bool:
@@ -158,6 +162,8 @@ class BuildtrackApp(KeysInTurn):
             desk = Desk.open(path, self.around, self.read_only)
         except (ValueError, OSError) as error:
             self.post_message(OpenEnded(path, place, item, refused=str(error)))
+        except Exception as error:  # whatever happens must be told, never lost with a thread
+            self.post_message(OpenEnded(path, place, item, refused=f"{path}: {type(error).__name__}: {error}"))
         else:
             self.post_message(OpenEnded(path, place, item, desk, begun=begun))
         finally:
@@ -169,6 +175,7 @@ class BuildtrackApp(KeysInTurn):
 
         if not self.is_running:
             return  # it is being left
+        self.waiting.ended(event.path, event.refused)
         if event.desk is None:
             self._cannot_open(event.refused)
             return
@@ -191,6 +198,7 @@ class BuildtrackApp(KeysInTurn):
             self.screen.on_screen_resume()  # it is seen already, with the build before
         if event.item:
             self.call_after_refresh(self.jump, event.item)
+        self.call_after_refresh(self.waiting.give_out)
 
     def jump(self, item: str) -> None:
         """Go to an item at the bench."""
@@ -203,6 +211,7 @@ class BuildtrackApp(KeysInTurn):
         if not isinstance(self.screen, Place) or self.screen.PLACE == "opening":
             self.go_to_place("welcome")
         self.call_after_refresh(lambda: self.place_say(sentence, "bad"))
+        self.call_after_refresh(self.waiting.give_out)
 
     def place_say(self, text: str, look: str = "") -> None:
         """Say something in the place that is on the screen."""

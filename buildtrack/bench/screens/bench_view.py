@@ -111,6 +111,11 @@ class BenchView(Place):
         if self.program.desk is not None and self.is_current:
             self.program.judge()
 
+    @property
+    def stands(self) -> bool:
+        """Whether a key finds all of it in place, with the build that is open."""
+        return super().stands and self._shown is self.program.desk
+
     # -- where we are ------------------------------------------------------------------------------------------------
 
     @property

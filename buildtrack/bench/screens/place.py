@@ -71,6 +71,11 @@ class Place(Screen[None]):
             return True  # its widgets are going, or gone
         return self.program.desk is None and self.PLACE in commands.OPEN_PLACES
 
+    @property
+    def stands(self) -> bool:
+        """Whether a key finds all of it in place."""
+        return self.is_mounted and self.focused is not None
+
     def situation(self) -> Situation:
         """Where the person is now."""
         changed = self.program.outside.changed
