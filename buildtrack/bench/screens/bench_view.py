@@ -24,7 +24,7 @@ from buildtrack.bench.widgets.card import Card, CardText
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Line, Piece
 from buildtrack.bench.widgets.lines import LineList
-from buildtrack.bench.widgets.told import Told
+from buildtrack.bench.widgets.told import Notice
 from buildtrack.checks.ruling import Result
 from buildtrack.model.checklist import Item, Step
 
@@ -76,8 +76,9 @@ class BenchView(Place):
             with Vertical(id="middle"):
                 yield LineList(id="items", choose_on_click=False)
                 yield Card(id="card")
+            yield Notice(lasting=True, ruled=True, id="between")  # the rule above what it means, where that is below
             yield LineList(id="meaning")
-        yield Told("", markup=False, id="notice")
+        yield Notice(lasting=True, id="notice")
         yield KeyLine()
 
     def on_mount(self) -> None:

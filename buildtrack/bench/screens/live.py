@@ -16,7 +16,6 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Vertical
 from textual.message import Message
-from textual.widgets import Static
 
 from buildtrack.bench import live_view, marks
 from buildtrack.bench.attach import attached_reading
@@ -30,6 +29,7 @@ from buildtrack.bench.screens.marking import Marking
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Line, Piece
 from buildtrack.bench.widgets.lines import LineList
+from buildtrack.bench.widgets.told import Notice
 from buildtrack.model.build import Reading
 from buildtrack.model.checklist import Item
 from buildtrack.model.edit import EditError, add_reading
@@ -76,7 +76,7 @@ class LiveLog(Marking):
         with Vertical(id="live"):
             yield LineList(id="numbers", gutter=False)
             yield LineList(id="curve", gutter=False)
-        yield Static("", markup=False, id="notice")
+        yield Notice(id="notice")
         yield KeyLine()
 
     def on_mount(self) -> None:

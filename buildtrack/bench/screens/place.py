@@ -10,7 +10,6 @@ from textual.binding import BindingType
 from textual.reactive import Reactive
 from textual.screen import Screen
 from textual.widget import Widget
-from textual.widgets import Static
 
 from buildtrack.bench import commands
 from buildtrack.bench.commands import Situation
@@ -19,6 +18,7 @@ from buildtrack.bench.timers import clock_text
 from buildtrack.bench.widgets.drawing import DirtyOnly
 from buildtrack.bench.widgets.head import Head, HeadText, KeyLine
 from buildtrack.bench.widgets.line_text import Piece
+from buildtrack.bench.widgets.told import Notice
 
 if TYPE_CHECKING:
     from buildtrack.bench.app import BuildtrackApp
@@ -87,15 +87,13 @@ class Place(Screen[None]):
 
     def say(self, text: str, look: str = "") -> None:
         """Say what just happened; it stays until something else happens."""
-        for notice in self._own(Static, "#notice"):
-            notice.update(plain(text))
-            notice.display = bool(text)
-            notice.set_class(look == "bad", "-bad")
+        for notice in self._own(Notice):
+            notice.say(plain(text), look)
 
     @property
     def said(self) -> str:
         """What was said last."""
-        return " ".join(str(n.content) for n in self._own(Static, "#notice"))
+        return next((str(n.content) for n in self._own(Notice)), "")
 
     def refresh_keys(self) -> None:
         """Show the keys that do something now; of a key that changes them several times, only what comes of it."""

@@ -9,7 +9,6 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Vertical
-from textual.widgets import Static
 
 from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.drafts import THE_BUILD
@@ -21,6 +20,7 @@ from buildtrack.bench.screens.why import Why, in_parts
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.bench.widgets.lines import LineList
+from buildtrack.bench.widgets.told import Notice
 from buildtrack.checks.review import STATE_WORDS, Answer, answers, changed_since_review
 from buildtrack.model.build import Build, Event, Review
 from buildtrack.model.checklist import Checklist
@@ -52,7 +52,7 @@ class ReviewScreen(Place):
         yield Head()
         with Vertical(id="review"):
             yield LineList(id="review-lines")
-        yield Static("", markup=False, id="notice")
+        yield Notice(id="notice")
         yield KeyLine()
 
     def on_mount(self) -> None:

@@ -27,6 +27,7 @@ from buildtrack.bench.shelf_list import COLUMNS, Compared, Shelved
 from buildtrack.bench.widgets.head import Head, HeadText, KeyLine
 from buildtrack.bench.widgets.line_text import Line, Piece, line
 from buildtrack.bench.widgets.lines import LineList
+from buildtrack.bench.widgets.told import Notice
 
 VERDICT_LOOKS = {"not cleared": "bad", "cleared": "good", "cleared with conditions": "good", "incomplete": "warn"}
 
@@ -72,7 +73,7 @@ class ShelfScreen(Place):
             yield Static("", markup=False, id="shelf-head")
             yield LineList(id="shelf-lines", choose_on_click=False)
             yield Static("", markup=False, id="shelf-more")
-        yield Static("", markup=False, id="notice")
+        yield Notice(id="notice")
         yield KeyLine()
 
     def on_screen_resume(self) -> None:

@@ -20,7 +20,7 @@ from buildtrack.bench.widgets.grid import Grid
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Piece
 from buildtrack.bench.widgets.lines import LineList
-from buildtrack.bench.widgets.told import Told
+from buildtrack.bench.widgets.told import Notice, Told
 from buildtrack.bench.words import option_label
 from buildtrack.model.build import Build, Row
 from buildtrack.model.checklist import Column, Item
@@ -75,7 +75,7 @@ class TableView(Place):
                         yield Told("", markup=False, id="column-unit")
                     yield Told("", markup=False, id="message")
             yield LineList(id="meaning")
-        yield Told("", markup=False, id="notice")
+        yield Notice(id="notice")
         yield KeyLine()
 
     def on_mount(self) -> None:

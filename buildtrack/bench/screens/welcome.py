@@ -11,7 +11,6 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Vertical
-from textual.widgets import Static
 
 from buildtrack.bench import starting
 from buildtrack.bench.commands import bindings
@@ -20,6 +19,7 @@ from buildtrack.bench.screens.place import Place
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Line, line, prose
 from buildtrack.bench.widgets.lines import LineList
+from buildtrack.bench.widgets.told import Notice
 from buildtrack.storage.samples import another_copy, left_at, own_copy
 
 
@@ -52,7 +52,7 @@ class WelcomeScreen(Place):
             about.can_focus = False
             yield about
             yield LineList(self._ways(), id="ways", wraps=True)
-        yield Static("", markup=False, id="notice")
+        yield Notice(id="notice")
         yield KeyLine()
 
     def _ways(self) -> list[Line]:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from buildtrack.bench.widgets.line_rows import NOTHING, Drawn
 from buildtrack.bench.widgets.line_text import Line, Row
-from buildtrack.bench.widgets.lines import NOTHING, Drawn, LineList
+from buildtrack.bench.widgets.lines import LineList
 
 
 class CardSheet(LineList, can_focus=False):
@@ -48,5 +49,5 @@ class CardSheet(LineList, can_focus=False):
         self._scroll(0)
 
     def _scroll(self, by: int) -> None:
-        _, prose, room = self._parts(self.rows(self._text_width()), self.size.height)
+        _, prose, room = self._parts(self.rows(self._text_width()), self.inner().height)
         self.top = max(0, min(prose - room, self.top + by))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from rich.cells import cell_len
 
@@ -50,7 +50,8 @@ def prose(text: str, look: str = "plain", indent: int = 0, key: str = "", hang: 
 class Row:
     """One row of the screen: a line or a part of a wrapped one."""
 
-    line: int
+    line: int = field(compare=False)
+    """Place of the line in the list; rows that look the same are equal."""
     left: tuple[Piece, ...]
     right: tuple[Piece, ...] = ()
     first: bool = True
