@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from rich.cells import cell_len
 
@@ -59,18 +60,28 @@ class Row:
 
 def broken(number: int, entry: Line, width: int) -> list[Row]:
     """The rows of one line at a width [cells]; `number` is its place in the list."""
-    if entry.whole and (rows := _in_full(number, entry, width)):
+    return [Row(number, left, right, first) for left, right, first in _rows(entry, width)]
+
+
+Parts = tuple[tuple[Piece, ...], tuple[Piece, ...], bool]
+"""Left, right and whether it is the first, of one row."""
+
+
+@lru_cache(maxsize=2000)
+def _rows(entry: Line, width: int) -> list[Parts]:
+    """Most lines of a screen are those it showed before the last key."""
+    if entry.whole and (rows := _in_full(entry, width)):
         return rows
     if not entry.wrapped:
         left = (Piece(" " * entry.indent), *entry.left) if entry.indent else entry.left
-        return [Row(number, left, entry.right)]
+        return [(left, entry.right, True)]
     blank = " " * entry.indent
     piece = entry.left[0]
     lines = wrap(piece.text, width - 1 - entry.indent, " " * entry.hang)
-    return [Row(number, (Piece(blank + text, piece.look),), (), first=n == 0) for n, text in enumerate(lines)]
+    return [((Piece(blank + text, piece.look),), (), n == 0) for n, text in enumerate(lines)]
 
 
-def _in_full(number: int, entry: Line, width: int) -> list[Row]:
+def _in_full(entry: Line, width: int) -> list[Parts]:
     """The rows of a line that is told in full; none where one row holds it."""
     left, right = _joined(entry.left), _joined(entry.right)
     if cell_len(left) + 2 + cell_len(right) <= width - 1:
@@ -81,12 +92,11 @@ def _in_full(number: int, entry: Line, width: int) -> list[Row]:
         rows += [(f"  {text}", entry.right[-1].look) for text in told[:MOST_BENEATH]]
         if len(told) > MOST_BENEATH:
             rows[-1] = (f"{rows[-1][0]}…", rows[-1][1])
-        return [Row(number, (Piece(text, look),), (), first=n == 0) for n, (text, look) in enumerate(rows)]
+        return [((Piece(text, look),), (), n == 0) for n, (text, look) in enumerate(rows)]
     if cell_len(rows[-1][0]) + 2 + cell_len(right) > width - 1:
         rows.append(("", "plain"))
     last = len(rows) - 1
-    return [Row(number, (Piece(text, look),), entry.right if n == last else (), first=n == 0)
-            for n, (text, look) in enumerate(rows)]
+    return [((Piece(text, look),), entry.right if n == last else (), n == 0) for n, (text, look) in enumerate(rows)]
 
 
 def _joined(pieces: tuple[Piece, ...]) -> str:
