@@ -12,15 +12,19 @@ from unittest.mock import patch
 import pytest
 from rich.console import RenderableType
 from textual import events
+from textual.geometry import Region, Spacing
 from textual.screen import Screen
 from textual.strip import Strip
+from textual.widget import Widget
 
 from buildtrack.bench.app import BuildtrackApp
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.surroundings import Surroundings
+from buildtrack.bench.themes import WORDS
 from buildtrack.bench.widgets.card_sheet import CardSheet
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.line_text import line, prose
+from buildtrack.bench.widgets.lines import LineList
 from tests.bench_walk import Walk, screen_text, small_checklist, walk
 from tests.test_bench_drawn import Paper, cells, paper_of
 from tests.test_bench_entry import LOAD, PLAN, answered, build_with
@@ -263,3 +267,63 @@ def grounds(field: Field) -> list[object]:
     """The ground of each cell of the field."""
     strip: Strip = field.render_line(0)
     return [segment.style.bgcolor if segment.style else None for segment in strip for _ in segment.text]
+
+
+# -- what stands in its place stays there ------------------------------------------------------------------------------
+
+
+@SIZES
+def test_words_that_come_and_go_lay_nothing_out_anew(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        with patch.object(Screen, "_refresh_layout", autospec=True, side_effect=Screen._refresh_layout) as laid_out:
+            for words, look in (("Saved.", ""), ("A stop fails.", "bad"), ("", "")):
+                bench(w).say(words, look)
+                await w.pilot.pause()
+                assert (words in w.text()) and bench(w).said == words
+            assert laid_out.call_count == 0
+            bench(w).say("Words that need a second row. " * 6)
+            await w.pilot.pause()
+            assert laid_out.call_count > 0, "only more rows move what is around them"
+
+    walk(steps, BUILD, CHECKLIST, size=size)
+
+
+def test_a_rule_stands_above_what_it_means_while_nothing_is_said() -> None:
+    async def steps(w: Walk) -> None:
+        rule = "─" * 20
+        bench(w).say("")
+        await w.pilot.pause()
+        assert sum(rule in row for row in w.text().splitlines()) == 1
+        bench(w).say("Taken.")
+        await w.pilot.pause()
+        assert rule not in w.text() and w.text().count("Taken.") == 1
+
+    walk(steps, BUILD, CHECKLIST, size=(80, 24))
+
+
+@pytest.mark.parametrize("theme", ["dark", "contrast"])
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (170, 48)])
+def test_rows_of_lists_are_drawn_as_textual_would_draw_them(size: tuple[int, int], theme: str) -> None:
+    """Border, padding and ground of every row come from Textual, once for all rows."""
+
+    async def steps(w: Walk) -> None:
+        w.app.theme = WORDS[theme]
+        for keys in (("down",), ("1", "escape"), ("f2", "down"), ("escape", "enter")):
+            await w.press(*keys)
+            lists = [found for found in w.app.screen.query(LineList) if found in w.app.screen._compositor.visible_widgets]
+            assert lists
+            for found in lists:
+                whole = Region(0, 0, *found.outer_size)
+                ours = [seen(strip) for strip in found.render_lines(whole)]
+                found._styles_cache.clear()
+                assert ours == [seen(strip) for strip in Widget.render_lines(found, whole)], (keys, found)
+                part = whole.shrink(Spacing(0, 2, 1, 3))
+                assert [seen(s) for s in found.render_lines(part)] == [
+                    seen(s) for s in Widget.render_lines(found, part)]
+
+    walk(steps, BUILD, CHECKLIST, size=size)
+
+
+def seen(strip: Strip) -> list[tuple[str, object]]:
+    """Every character with its style."""
+    return [(character, segment.style) for segment in strip for character in segment.text]

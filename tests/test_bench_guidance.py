@@ -22,6 +22,7 @@ from buildtrack.bench.screens.reading import ReadOn
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.screens.why import Why
 from buildtrack.bench.shelf_list import compare
+from buildtrack.bench.widgets.told import Notice
 from buildtrack.bench.words import notes_text
 from buildtrack.judging import Judged, judge
 from buildtrack.model.build import Build, Cell, Entry, Row
@@ -535,7 +536,7 @@ def test_many_notes_of_an_opening_take_two_rows_and_k_reads_them_all(size: tuple
     session = MemorySession(READY, CHECKLIST, Path("/nowhere/b.toml"), notes=notes)
 
     async def steps(w: Walk) -> None:
-        rows = w.screen.query_one("#notice").size.height
+        rows = max(notice.size.height for notice in w.screen.query(Notice))
         assert 1 <= rows <= 2 and "k reads all 6 notes." in " ".join(w.text().split())
         await w.press("k")
         assert isinstance(w.screen, ReadOn)
