@@ -15,8 +15,9 @@ from buildtrack.checks.engine import Assessment, assess
 from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage.checklist_change import KEY as OUTLINE
-from buildtrack.storage.checklist_change import outline
+from buildtrack.storage.checklist_change import asked_since, outline
 from buildtrack.workings.explain import explain, in_brief, plain_data
+from buildtrack.workings.graph import Sheet
 from buildtrack.workings.inputs import ATTACHED, LOG_DATA, OWN_DATA
 from buildtrack.workings.registry import refresh, sheet_of
 from buildtrack.workings.values import Known, Value
@@ -56,7 +57,39 @@ def attached(build: Build, checklist: Checklist, folder: Path) -> dict[str, Valu
 def judge(build: Build, checklist: Checklist, folder: Path, now: datetime) -> Judged:
     """Evaluate and judge a build from scratch."""
     sheet = sheet_of(build, checklist, now.date(), attached(build, checklist, folder))
-    return Judged(build, checklist, folder, now, assess(build, checklist, sheet, now))
+    return Judged(build, checklist, folder, now, _assessed(build, checklist, sheet, now))
+
+
+FINISHED = ("cleared", "cleared with conditions", "not cleared")
+"""Verdicts of a build in which nothing was open."""
+
+
+def _assessed(build: Build, checklist: Checklist, sheet: Sheet, now: datetime) -> Assessment:
+    """A build judged, told first what its checklist has come to ask since."""
+    found = assess(build, checklist, sheet, now)
+    told = _asked_more(build, checklist, found)
+    return replace(found, reasons=(told, *found.reasons)) if told else found
+
+
+def _asked_more(build: Build, checklist: Checklist, found: Assessment) -> str:
+    """What of that which is open, or speaks against a build, its checklist did not have when the build was made."""
+    items, checks = asked_since(build, checklist)
+    if build.ended is not None or not (items or checks):
+        return ""
+    needed = [s for s in found.status.items.values() if not s.settled and checklist.items[s.item].need != "optional"]
+    new = [f"'{checklist.items[s.item].label}'" for s in needed if s.item in items]
+    against = [f"'{r.title}'" for r in found.results if r.check in checks and r.severity != "note" and r.waiver is None
+               and r.outcome in ("fail", "unsure")]
+    if not new and not against:
+        return ""
+    done = "finished" if build.snapshot.get("verdict") in FINISHED else "made"
+    told = [f"its checklist asks for more since this build was {done}: {_few(new)}"] if new else []
+    told += [f"its checklist judges by more since this build was {done}: {_few(against)}"] if against else []
+    return "; ".join(told) + ("; no other item is open" if new and len(new) == len(needed) else "")
+
+
+def _few(names: list[str], most: int = 6) -> str:
+    return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
 
 
 def judge_again(before: Judged, build: Build, now: datetime) -> Judged:
@@ -64,7 +97,7 @@ def judge_again(before: Judged, build: Build, now: datetime) -> Judged:
     sheet = copy.copy(before.assessment.sheet)
     sheet.values = dict(sheet.values)
     refresh(sheet, build, before.checklist, now.date(), attached(build, before.checklist, before.folder))
-    return Judged(build, before.checklist, before.folder, now, assess(build, before.checklist, sheet, now))
+    return Judged(build, before.checklist, before.folder, now, _assessed(build, before.checklist, sheet, now))
 
 
 SAME_MOMENT = timedelta(seconds=20)

@@ -94,6 +94,7 @@ SOUND: dict[str, Given] = {
     "charge_groups": charged(("4.20 V", "4.155 V"), ("4.20 V", "4.155 V"), ("4.20 V", "4.155 V")),
     "end_current": "190 mA", "charge_time": "4.5 h", "warmest_charging": "28 °C", "charge_ended_by": "charger",
     "full_trips": "0", "low_trips": "0", "short_circuit_protection": "yes", "label_fixed": "yes",
+    "user_limits": "no stalling, drill bits up to 8 mm",
     "old_charger_blocked": "yes", "user_told": "yes", "not_certified": "yes", "transport_rule": "yes", "nickel_handed_in": "yes",
     "rejects_handed_in": "yes",
     "costs": rows("k", 1, {"what": "cells", "kind": "cells", "amount": "0"},

@@ -117,7 +117,11 @@ def _barred(judged: Judged) -> list[str]:
     """What forbids the use of the pack, the gravest first: stops that failed, its service ended, stops in doubt."""
     failed = [r for r in judged.assessment.findings if r.outcome == "fail"]
     unsure = [r for r in judged.assessment.findings if r.outcome == "unsure" and r.severity == "stop"]
-    return [f"out of use until it is mended: {r.title}" for r in failed if r.severity == "stop"] + [
+    rules = judged.checklist.check
+    stops = [(r.title, rules[r.check].ends) for r in failed if r.severity == "stop"]
+    told = [f"out of use: {title}; until {ends}" if ends else f"out of use until it is mended: {title}"
+            for title, ends in stops]
+    return told + [
         f"out of service: {r.title}" for r in failed if r.check == WORN_OUT] + [
         f"read again before it is used: {r.title}" for r in unsure]
 

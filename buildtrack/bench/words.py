@@ -97,7 +97,9 @@ def held_text(item: Item, desk: Desk) -> str:
     if desk.refusal() or not refused:
         return refused
     if not step.held_by:
-        return f"Nothing can be entered yet. x shows the stop to mend first: '{_title(desk, step.stopped_by[0])}'."
+        rule = desk.checklist.check.get(step.stopped_by[0])
+        does = "that holds it" if rule is not None and rule.ends else "to mend first"
+        return f"Nothing can be entered yet. x shows the stop {does}: '{_title(desk, step.stopped_by[0])}'."
     label = desk.checklist.items[step.held_by[0]].label
     return f"Nothing can be entered yet. x goes to what is missing first: '{label}'."
 

@@ -42,7 +42,7 @@ class Assessment:
     reasons: tuple[str, ...]
     """Why the verdict is not better, most important first."""
     conditions: tuple[str, ...]
-    """Under which conditions it is cleared: waivers, what was left out, standing limits of use."""
+    """Under which conditions it is cleared: waivers, what was left out, limits of use; none of an ended project."""
     results: tuple[Result, ...]
     sheet: Sheet
     status: Status
@@ -70,9 +70,19 @@ def _result(rule: CheckRule, context: Context) -> Result:
     item = rule.value.partition(".")[0] if rule.value.partition(".")[0] in context.checklist.items else ""
     return Result(
         rule.id, rule.severity, ruling.outcome, rule.step, rule.settings.get("item", item), rule.title, message,
-        rule.advice, ruling.needs, rule.mistakes, fill(rule.condition, ruling.facts), waiver,
+        _advice(rule, ruling.outcome, context.build), ruling.needs, rule.mistakes, fill(rule.condition, ruling.facts),
+        waiver,
         idle=ruling.outcome == "pass" and not _has_looked(context),
         holds_after=_holds_after(context) if rule.severity == "stop" and ruling.outcome == "fail" else "")
+
+
+def _advice(rule: CheckRule, outcome: str, build: Build) -> str:
+    """What to do about it; of a stop that going on cannot mend also what alone ends it."""
+    if not rule.ends or outcome != "fail":
+        return rule.advice
+    if build.ended is not None:
+        return "The end of the project settles it."
+    return f"{rule.advice} The stop stands until {rule.ends}.".strip()
 
 
 def _holds_after(context: Context) -> str:
@@ -160,10 +170,15 @@ def _name(name: str, context: Context) -> str:
 
 
 def run_checks(build: Build, checklist: Checklist, sheet: Sheet, status: Status, now: datetime) -> tuple[Result, ...]:
-    """Every check of the checklist that applies to this build, in the order of the checklist."""
+    """Every check of the checklist that applies to this build, in the order of the checklist.
+
+    Of a project that was ended nothing is asked that is still to be done, and nothing waits for a reading.
+    """
     memo: dict[str, Any] = {}
-    asked = (rule for rule in checklist.checks if applies(rule.only_if, build, sheet))
-    return tuple(_result(rule, Context(build, checklist, sheet, status, rule, now, memo)) for rule in asked)
+    ended = build.ended is not None
+    asked = (rule for rule in checklist.checks if applies(rule.only_if, build, sheet) and not (ended and rule.ongoing))
+    found = (_result(rule, Context(build, checklist, sheet, status, rule, now, memo)) for rule in asked)
+    return tuple(r for r in found if not (ended and r.outcome == "unknown"))
 
 
 def _stops_by_step(results: tuple[Result, ...]) -> dict[str, tuple[str, ...]]:
@@ -261,7 +276,7 @@ def assess(build: Build, checklist: Checklist, sheet: Sheet, now: datetime) -> A
     stops, cautions, open_ = _stops(results), _cautions(results), _open(results, status, checklist, build)
     bad = [*stops, *cautions]
     if build.ended is not None:
-        return Assessment("ended early", (build.ended.reason, *bad), tuple(conditions), results, sheet, status)
+        return Assessment("ended early", (build.ended.reason, *bad), (), results, sheet, status)  # nothing is cleared
     if stops or (cautions and not open_):
         verdict = "not cleared"
     elif open_:

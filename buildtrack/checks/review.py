@@ -12,13 +12,14 @@ from pathlib import Path
 from typing import Any
 
 from buildtrack.checks.engine import Assessment
+from buildtrack.checks.review_told import TOLD, Evidence
 from buildtrack.checks.ruling import Result
-from buildtrack.model.build import Build, Event, Reading
+from buildtrack.checks.silent import says_nothing
+from buildtrack.model.build import Build, Event
 from buildtrack.model.checklist import Checklist, Column, Item
 from buildtrack.units import clip, unit_taken
 from buildtrack.workings.explain import label_of, show_value, unit_of
 from buildtrack.workings.graph import Sheet, needs
-from buildtrack.workings.inputs import counting
 from buildtrack.workings.values import Known
 
 STATES = ("finding", "not answered", "in part", "answered")
@@ -29,6 +30,10 @@ STATE_WORDS = {
     "in part": "answered in part",
     "answered": "answered",
 }
+
+
+AFTER_END = "q43"
+"""The question about what is next, which an ended project has not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,20 +47,6 @@ class Question:
     checks: tuple[str, ...]
     told: str
     """What is answered from the record as a whole: order, waivers, typing, classes, verdict."""
-
-
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """One thing the record says to a question."""
-
-    key: str
-    """item:x, working:x, check:x, or nothing."""
-    label: str
-    shown: str
-    known: bool
-    against: bool = False
-    stated: bool = False
-    """A limit of the checklist that stands without any answer: shown, but it answers nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +70,9 @@ def questions() -> tuple[Question, ...]:
 
 
 def applies(question: Question, checklist: Checklist, assessment: Assessment) -> bool:
-    """Whether a checklist has anything to say to a question."""
+    """Whether a checklist has anything to say to a question; an ended project has no next re-check."""
+    if question.id == AFTER_END and assessment.verdict == "ended early":
+        return False
     names = {n.partition(".")[0] for n in question.evidence}
     known = set(checklist.items) | set(assessment.sheet.workings)
     return bool(question.told or names & known or set(question.checks) & set(checklist.check))
@@ -95,7 +88,7 @@ def answer(question: Question, build: Build, checklist: Checklist, assessment: A
     found = [
         *_from_names(question, build, checklist, assessment),
         *_from_checks(question, assessment),
-        *_TOLD.get(question.told, _nothing)(build, checklist, assessment),
+        *TOLD[question.told](build, checklist, assessment),
     ]
     facts = [e for e in found if not e.key.startswith("check:") and not e.stated]
     known = [e for e in facts if e.known]
@@ -124,9 +117,10 @@ def _from_names(question: Question, build: Build, checklist: Checklist, assessme
 def _working(name: str, checklist: Checklist, assessment: Assessment) -> Evidence:
     sheet = assessment.sheet
     value = sheet.value(name)
-    known = isinstance(value, Known)
+    known = isinstance(value, Known) and value.value not in ("", ())
     shown = (
-        show_value(value, unit_of(name, sheet, checklist), sheet.workings[name].digits) if known else "not there yet"
+        show_value(value, unit_of(name, sheet, checklist), sheet.workings[name].digits)
+        if isinstance(value, Known) and known else "not there yet"
     )
     stated = known and not _rests_on_an_answer(name, checklist, sheet)
     return Evidence(f"working:{name}", label_of(name, sheet, checklist), shown, known, stated=stated)
@@ -154,12 +148,15 @@ def _item(item: Item, column: str, build: Build) -> Evidence:
         return Evidence(f"item:{item.id}", item.label, shown, False)
     last = entry.standing[-1]
     texts = [_answer_words(item, r.text) for r in entry.standing]
+    lacking = item.several - len(texts) if item.kind == "reading" else 0
     shown = ", ".join(texts[-5:]) + (f" with {last.instrument}" if last.instrument else "")
     if last.value_class != "measured":
         shown += f" ({last.value_class})"
     if last.taken:
         shown += f", {last.taken:%Y-%m-%d %H:%M}"
-    return Evidence(f"item:{item.id}", item.label, shown, True)
+    if lacking > 0:
+        shown += f"; {len(texts)} of {item.several} readings asked for"
+    return Evidence(f"item:{item.id}", item.label, shown, lacking <= 0 and not says_nothing(item, last.text))
 
 
 def _answer_words(place: Item | Column, text: str) -> str:
@@ -180,16 +177,20 @@ def _column(item: Item, column: str, build: Build) -> Evidence:
     ]
     place = item.column(column)
     label = f"{item.label}: {place.label}" if place else item.label
+    if place is None:
+        shown = f"'{column.replace('_', ' ')}' is not asked by this checklist"
+        return Evidence(f"item:{item.id}", label, shown, False)
     filled = [r for r in rows if r.text(column)]
     if not filled:
         return Evidence(f"item:{item.id}", label, "not recorded", False)
     shown = f"{len(filled)} of {len(rows)} {item.row_name}s"
-    if place is not None and len(filled) <= FEW:
+    if len(filled) <= FEW:
         shown += ": " + ", ".join(f"{r.id} {_answer_words(place, clip(r.text(column)))}" for r in filled)
     if len(filled) < len(rows):
         lacking = [r.id for r in rows if not r.text(column)]
         shown += f", missing: {', '.join(lacking[:6])}{'…' if len(lacking) > 6 else ''}"
-    return Evidence(f"item:{item.id}", label, shown, len(filled) == len(rows))
+    silent = any(says_nothing(place, r.text(column)) for r in filled)
+    return Evidence(f"item:{item.id}", label, shown, len(filled) == len(rows) and not silent)
 
 
 def _from_checks(question: Question, assessment: Assessment) -> Iterator[Evidence]:
@@ -210,89 +211,6 @@ def _check(result: Result) -> Evidence:
     return Evidence(f"check:{result.check}", result.headline, shown, True, against)
 
 
-# -- told from the record as a whole ---------------------------------------------------------------------------
-
-
-def _nothing(build: Build, checklist: Checklist, assessment: Assessment) -> Iterator[Evidence]:
-    yield from ()
-
-
-def _order(build: Build, checklist: Checklist, assessment: Assessment) -> Iterator[Evidence]:
-    holds = [i for i in checklist.all_items() if i.hold and assessment.status.items[i.id].state != "not needed"]
-    settled = [i for i in holds if assessment.status.items[i.id].settled]
-    yield Evidence("", "Hold points settled", f"{len(settled)} of {len(holds)}", bool(settled))
-    for step in checklist.steps:
-        stops = assessment.status.step(step.id).stopped_by
-        if stops and any(build.entry(i.id).standing or build.entry(i.id).rows for i in step.items):
-            shown = ", ".join(checklist.check[name].title for name in stops)
-            yield Evidence(f"check:{stops[0]}", f"{step.title}: entered although a stop holds it", shown, True, True)
-
-
-def _waivers(build: Build, checklist: Checklist, assessment: Assessment) -> Iterator[Evidence]:
-    for waiver in build.waivers:
-        rule = checklist.check.get(waiver.check)
-        shown = _said_by(waiver.by, waiver.reason)
-        yield Evidence(f"check:{waiver.check}", f"Accepted: {rule.title if rule else waiver.check}", shown, True)
-    for item in checklist.all_items():
-        entry = build.entry(item.id)
-        if (
-            entry.left_out is not None
-            and assessment.status.items[item.id].state == "left out"
-            and item.need == "expected"
-        ):
-            shown = _said_by(entry.left_out.by, entry.left_out.reason)
-            yield Evidence(f"item:{item.id}", f"Left out: {item.label}", shown, True)
-        for reading in counting(item, entry):
-            if reading.accepted and assessment.status.items[item.id].state != "not needed":
-                shown = _said_by(_entered_by(build, item, reading), reading.accepted)
-                yield Evidence(f"item:{item.id}", f"Accepted as unusual: {item.label} {reading.text}", shown, True)
-    if not build.waivers:
-        yield Evidence("", "Accepted cautions", "none", True)
-
-
-def _said_by(who: str, reason: str) -> str:
-    return f"{who}: {reason}" if who else reason
-
-
-def _entered_by(build: Build, item: Item, reading: Reading) -> str:
-    """Who entered a reading, by the history; empty where that does not say."""
-    return next((e.by for e in reversed(build.history) if e.item == item.id and e.after == reading.text and e.by), "")
-
-
-def _typing(build: Build, checklist: Checklist, assessment: Assessment) -> Iterator[Evidence]:
-    times = [e.at for e in build.history if e.at is not None and e.what in ("entered", "changed")]
-    if times:
-        yield Evidence(
-            "", "Entries", f"{len(times)} from {min(times):%Y-%m-%d %H:%M} to {max(times):%Y-%m-%d %H:%M}", True
-        )
-    else:
-        yield Evidence("", "Entries", "none in the history", False)
-
-
-def _classes(build: Build, checklist: Checklist, assessment: Assessment) -> Iterator[Evidence]:
-    counted: Counter[str] = Counter()
-    for entry in build.entries.values():
-        counted.update(r.value_class for r in entry.standing)
-        counted.update(c.value_class for row in entry.rows for c in row.cells.values() if c.text)
-    shown = ", ".join(f"{counted[k]} {k}" for k in ("measured", "taken over", "guessed") if counted[k])
-    yield Evidence("", "Answers by how they were obtained", shown or "none", bool(counted))
-
-
-def _verdict(build: Build, checklist: Checklist, assessment: Assessment) -> Iterator[Evidence]:
-    yield Evidence("", "Verdict by rule", assessment.verdict, True)
-    yield Evidence("", "Conditions", f"{len(assessment.conditions)} named", True)
-
-
-_TOLD = {
-    "": _nothing,
-    "order": _order,
-    "waivers": _waivers,
-    "typing": _typing,
-    "classes": _classes,
-    "verdict": _verdict,
-}
-
-
 # -- what changed, and the text form ---------------------------------------------------------------------------
 
 
@@ -306,7 +224,8 @@ def review_lines(build: Build, checklist: Checklist, assessment: Assessment, wid
     """The questions and their evidence as plain lines; user text is passed on as it is."""
     given = answers(build, checklist, assessment)
     counted = Counter(a.state for a in given)
-    yield f"{len(given)} questions: " + ", ".join(f"{counted[s]} {STATE_WORDS[s]}" for s in STATES if counted[s])
+    told = ", ".join(f"{counted[s]} {STATE_WORDS[s]}" for s in STATES if counted[s])
+    yield from textwrap.wrap(f"{len(given)} questions: {told}", width)
     for each in given:
         yield ""
         yield from textwrap.wrap(f"{each.question.id[1:]}. {each.question.text}", width, subsequent_indent="    ")

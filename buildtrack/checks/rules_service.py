@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from buildtrack import units
 from buildtrack.checks.rules_general_words import PASS, found
 from buildtrack.checks.ruling import Context, Ruling
+from buildtrack.checks.silent import says_nothing
 from buildtrack.model.checklist import Item
 from buildtrack.workings.aftercare_days import DAY_S
 from buildtrack.workings.aftercare_rechecks import Recheck, RecheckReport
@@ -83,12 +84,14 @@ FEWEST_WORDS = 3
 
 
 def said_in_words(context: Context) -> Ruling:
-    """A text that others must understand is more than a mark; settings: item."""
+    """A text that others must understand is more than a mark, or than that there is none; settings: item."""
     name = context.rule.settings["item"]
     context.value(name)  # what the rule rests on
     text = answer(context.build, name)
     words = [w for w in text.split() if any(c.isalpha() for c in w)]
-    return Ruling("fail" if len(words) < FEWEST_WORDS else "pass", {"value": f"'{units.clip(text)}'"})
+    item = context.checklist.items.get(name)
+    silent = item is not None and says_nothing(item, text)
+    return Ruling("fail" if silent or len(words) < FEWEST_WORDS else "pass", {"value": f"'{units.clip(text)}'"})
 
 
 def dates_ahead(context: Context) -> Ruling:

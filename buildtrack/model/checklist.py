@@ -164,6 +164,10 @@ class CheckRule:
     """Sentence that goes into the conditions of the verdict when the check does not pass (or always, for a note)."""
     settings: Mapping[str, str] = field(default_factory=dict)
     """Further names a coded rule needs."""
+    ends: str = ""
+    """Of a stop about what going on cannot mend: what alone ends it, as it stands behind `until`."""
+    ongoing: bool = False
+    """Whether it speaks of what is still to be done or of a pack in use: a project that was ended has none of it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,7 +67,7 @@ def what_changed(build: Build, checklist: Checklist) -> list[str]:
 
 # ---------------------------------------------------------------------------------------------------- fingerprints
 
-_WORDS = frozenset({"label", "why", "how", "caution", "head", "title", "message", "advice", "mistakes"})
+_WORDS = frozenset({"label", "why", "how", "caution", "head", "title", "message", "advice", "mistakes", "ends"})
 """Fields that hold wording only."""
 
 
@@ -147,6 +147,21 @@ def _compared(before: Mapping[str, Any], checklist: Checklist) -> Iterator[str]:
     yield from _told("new checks", [f"'{titles[n]}'" for n in are if n not in was])
     yield from _told("checks that are gone", [units.clip(n) for n in was if n not in are])
     yield from _told("checks that judge differently", [f"'{titles[n]}'" for n in are if n in was and are[n] != was[n]])
+
+
+def asked_since(build: Build, checklist: Checklist) -> tuple[frozenset[str], frozenset[str]]:
+    """Items and checks that a build's own checklist did not have, or had otherwise; none where its file is silent."""
+    before = build.snapshot.get(KEY)
+    if build.checklist.sha256 == checklist.sha256 or not isinstance(before, Mapping):
+        return frozenset(), frozenset()
+    steps, now = before.get("steps"), outline(checklist)
+    old = _parts(t for lines in (steps.values() if isinstance(steps, Mapping) else ()) for t in _texts(lines))
+    new = _parts(t for lines in now["steps"].values() for t in lines)
+    was, are = _parts(_texts(before.get("checks"))), _parts(now["checks"])
+    if not old or not was:
+        return frozenset(), frozenset()
+    return (frozenset(n for n in new if n not in old or old[n][:1] != new[n][:1]),
+            frozenset(n for n in are if are[n] != was.get(n)))
 
 
 def _limits(before: Any, checklist: Checklist) -> Iterator[str]:

@@ -19,7 +19,7 @@ _ITEM = frozenset({"id", "kind", "label", "need", "hold", "why", "how", "caution
                    "moments", "beside", "role"})
 _STEP = frozenset({"id", "title", "minutes", "intro", "items", "workings", "cautions", "also"})
 _CHECK = frozenset({"id", "step", "severity", "title", "message", "advice", "mistakes", "rule", "value", "at_most",
-                    "at_least", "is", "is_not", "rows", "only_if", "condition", "settings"})
+                    "at_least", "is", "is_not", "rows", "only_if", "condition", "settings", "ends", "ongoing"})
 _POLICY = frozenset({"label", "value", "unit", "dimension", "source"})
 
 
@@ -170,7 +170,10 @@ def read_check(r: Reader, body: Mapping[str, Any], number: int) -> m.CheckRule:
         at_most=r.text(body, "at_most", path, where, ""), at_least=r.text(body, "at_least", path, where, ""),
         is_=r.texts(body, "is", path, where), is_not=r.texts(body, "is_not", path, where),
         rows=r.text(body, "rows", path, where, ""), only_if=_conditions(r, body, path, where),
-        condition=r.text(body, "condition", path, where, ""), settings=settings)
+        condition=r.text(body, "condition", path, where, ""), settings=settings,
+        ends=r.text(body, "ends", path, where, ""), ongoing=r.flag(body, "ongoing", path, where))
+    if check.ends and check.severity != "stop":
+        r.note((*path, "ends"), where, "only a stop says what alone ends it")
     if value and not (check.at_most or check.at_least or check.is_ or check.is_not):
         r.note(path, where, "'value' needs one of at_most, at_least, is, is_not")
     return check

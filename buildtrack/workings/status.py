@@ -195,7 +195,7 @@ def _latest(events: Iterable[Event]) -> Mapping[str, datetime]:
 
 def _aged(item: Item, entry: Entry, build: Build, now: datetime) -> ItemState | None:
     taken = measured_at(item, entry)
-    if taken is None or item.expires_s is None:
+    if taken is None or item.expires_s is None or build.ended is not None:
         return None
     end = now
     if item.expires_before:
@@ -270,10 +270,15 @@ def held_until(step: StepState, checklist: Checklist) -> str:
     if step.state != "held":
         return ""
     held = _several([f"'{checklist.items[name].label}'" for name in step.held_by], "is", "are")
-    stopped = _several([f"'{checklist.check[name].title}'" for name in step.stopped_by], "is", "are")
+    lasting = [name for name in step.stopped_by if checklist.check[name].ends]
+    mended = [name for name in step.stopped_by if name not in lasting]
+    stopped = _several([f"'{checklist.check[name].title}'" for name in mended], "is", "are")
     until = [f"{held} settled"] if held else []
-    until += [f"the stop{'s' if len(step.stopped_by) > 1 else ''} {stopped} mended"] if stopped else []
-    return f"this step is held until {', and until '.join(until)}"
+    until += [f"the stop{'s' if len(mended) > 1 else ''} {stopped} mended"] if stopped else []
+    told = [f"this step is held until {', and until '.join(until)}" if until else "this step is held"]
+    rules = (checklist.check[name] for name in lasting[:2])
+    told += [f"The stop '{rule.title}' stands until {rule.ends}" for rule in rules]
+    return ". ".join(told)
 
 
 def _several(names: list[str], one: str, more: str) -> str:

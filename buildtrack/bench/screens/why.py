@@ -211,7 +211,7 @@ def check_lines(desk: Desk, name: str) -> Iterator[Line]:
         yield prose(f"{result.waiver.by or 'the maker'}: {result.waiver.reason}")
     if rule.severity == "stop":
         yield line("")
-        yield prose("A stop can never be accepted: it has to be mended.", "muted")
+        yield prose("A stop can never be accepted" + ("." if rule.ends else ": it has to be mended."), "muted")
     yield from _check_inputs(desk, rule.value, rule.at_most, rule.at_least, *result.needs, result.item)
     if rule.mistakes:
         yield line("")
