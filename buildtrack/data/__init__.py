@@ -7,7 +7,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from buildtrack import toml_quick
+import tomli
 
 FOLDER = Path(__file__).resolve().parent
 TABLE_NAME = re.compile(r"[a-z0-9_]+(/[a-z0-9_]+)?")
@@ -21,7 +21,7 @@ def load(name: str) -> dict[str, Any]:
     path = FOLDER / f"{name}.toml"
     if not path.is_file():
         raise ValueError(f"There is no data table {name!r}; there are {', '.join(names())}.")
-    return toml_quick.loads(path.read_text(encoding="utf-8"))
+    return tomli.loads(path.read_text(encoding="utf-8"))
 
 
 def names() -> tuple[str, ...]:

@@ -63,7 +63,7 @@ def parse_tree(text: str, path: str = "", quickly: bool = True) -> dict[str, Any
 def open_text(text: str, path: str = "", *, quickly: bool = True) -> Opened:
     """Read a build's text (LF line ends); BuildFileError names the first thing that is wrong.
 
-    quickly: whether lines as we write them are read without tomllib; not where the reading is the proof of a text.
+    quickly: not where the reading is the proof of a text: then tomllib reads it, which did not read the text before.
     """
     raw = parse_tree(text, path, quickly)
     try:

@@ -8,7 +8,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
-from buildtrack import toml_quick, units
+import tomli
+
+from buildtrack import units
 from buildtrack.model import checklist as m
 from buildtrack.physics.chemistries import chemistries, chemistry
 from buildtrack.storage import toml_guard, upgrade
@@ -47,7 +49,7 @@ def check_library() -> Mapping[str, m.CheckRule]:
     for path in sorted((Path(__file__).parent.parent / "data").glob("checks*.toml")):
         text = read_text(path)
         r = Reader(Places(Source("", text)))
-        for number, body in enumerate(toml_quick.loads(text).get("checks", [])):
+        for number, body in enumerate(tomli.loads(text).get("checks", [])):
             rule = read_check(r, body, number)
             if rule.id in found:
                 r.note(("checks", number), f"check {rule.id}", "stands twice in the library")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 
 _HEAD = re.compile(r"(\[\[?)([^\[\]]{1,200})(\]\]?)(?:\s*#.*)?")
 _KEY = re.compile(r"""("[^"]{1,200}"|'[^']{1,200}'|[A-Za-z0-9_-]{1,200})\s*=""")
@@ -56,7 +55,7 @@ def line_of(lines: dict[Path, int], path: Path) -> int:
     return 1
 
 
-def broken_at(error: tomllib.TOMLDecodeError) -> int:
-    """Line that tomllib complains about (1 where it names none)."""
+def broken_at(error: ValueError) -> int:
+    """Line that a reader of TOML complains about (1 where it names none)."""
     match = _AT_LINE.search(str(error))
     return int(match.group(1)) if match else 1

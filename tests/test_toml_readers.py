@@ -1,4 +1,4 @@
-"""What is read line by line is what tomllib reads, to the type and order; whatever is not plain is left to tomllib."""
+"""Two readers of TOML: what tomli reads is what tomllib reads, to the type and order, and what it refuses tomllib refuses."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import tomli
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from buildtrack import toml_quick
-from buildtrack.storage import write
+from buildtrack.storage import toml_guard, write
 from buildtrack.storage.build_file import open_text
 from buildtrack.storage.checklist_file import find_checklist
 
@@ -37,12 +37,20 @@ def by_tomllib(text: str) -> Any:
         return type(error)
 
 
+def by_tomli(text: str) -> Any:
+    """The same of the quicker reader; the two have a refusal each."""
+    try:
+        return told(tomli.loads(text))
+    except tomli.TOMLDecodeError:
+        return tomllib.TOMLDecodeError
+    except (ValueError, RecursionError) as error:
+        return type(error)
+
+
 @pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
-def test_every_file_of_ours_is_plain_and_is_read_as_tomllib_reads_it(path: Path) -> None:
+def test_every_file_of_ours_is_read_alike_by_both(path: Path) -> None:
     text = path.read_text(encoding="utf-8")
-    found = toml_quick.plain(text)
-    assert found is not None, "it would be read slowly"
-    assert told(found) == by_tomllib(text)
+    assert by_tomli(text) == by_tomllib(text) != tomllib.TOMLDecodeError
 
 
 LINES = (
@@ -58,16 +66,9 @@ LINES = (
 
 @settings(derandomize=True, deadline=None, max_examples=3000)
 @given(st.lists(st.sampled_from(LINES), max_size=9))
-def test_lines_in_any_order_are_read_as_tomllib_reads_them_or_left_to_it(lines: list[str]) -> None:
+def test_lines_in_any_order_are_read_or_refused_alike(lines: list[str]) -> None:
     text = "\n".join(lines)
-    found = toml_quick.plain(text)
-    if found is not None:
-        assert told(found) == by_tomllib(text)
-    try:
-        whole: Any = told(toml_quick.loads(text))
-    except (ValueError, RecursionError) as error:
-        whole = type(error)
-    assert whole == by_tomllib(text)
+    assert by_tomli(text) == by_tomllib(text)
 
 
 SAMPLE = (ROOT / "sample_builds/grass-shears-in-progress.toml").read_text(encoding="utf-8")[:6000].rpartition("\n")[0]
@@ -75,35 +76,26 @@ SAMPLE = (ROOT / "sample_builds/grass-shears-in-progress.toml").read_text(encodi
 
 @settings(derandomize=True, deadline=None, max_examples=400)
 @given(st.integers(0, len(SAMPLE)), st.integers(0, 40), st.sampled_from(["", "\n", '"', "[", "]", "=", "\\", "\x00", ".", "a", "1", "#"]))
-def test_a_spoiled_file_is_never_read_otherwise_than_tomllib_reads_it(at: int, gone: int, put: str) -> None:
+def test_a_spoiled_file_is_read_or_refused_alike(at: int, gone: int, put: str) -> None:
     text = SAMPLE[:at] + put + SAMPLE[at + gone:]
-    found = toml_quick.plain(text)
-    if found is not None:
-        assert told(found) == by_tomllib(text)
+    assert by_tomli(text) == by_tomllib(text)
 
 
-def test_a_head_may_go_on_in_what_a_head_began_and_in_nothing_else() -> None:
-    assert toml_quick.plain('[[a]]\n[a.b]\nx = "1"\n[[a]]\n[a.b]\nx = "2"') == {"a": [{"b": {"x": "1"}}, {"b": {"x": "2"}}]}
-    assert toml_quick.plain("[a.b]\n[a]\nc = 1") == {"a": {"b": {}, "c": 1}}
-    for text in ("[a]\n[a]", "[a]\n[[a]]", "[[a]]\n[a]", "a = {}\n[a.b]", "a = [{}]\n[a.b]", "a = []\n[[a]]", "[a]\nb = 1\n[a.b]",
-                 "[a.b]\n[a]\nb = 1", "a = 1\na = 2"):
-        assert toml_quick.plain(text) is None, text
-        with pytest.raises(tomllib.TOMLDecodeError):
-            toml_quick.loads(text)
-
-
-def test_a_text_of_very_many_odd_values_is_left_to_tomllib_at_once() -> None:
-    few = "\n".join(f"k{n} = 1.5" for n in range(toml_quick.MOST_OTHERS))
-    assert told(toml_quick.plain(few)) == by_tomllib(few)
-    assert toml_quick.plain(few + "\nlast = 1.5") is None
+@pytest.mark.parametrize("text", ['a = "\\e"', "a = {b = 1,\n c = 2}", "t = 07:30"])
+def test_what_only_a_later_toml_allows_is_refused_as_tomllib_refuses_it(text: str) -> None:
+    """tomlkit would not write it back."""
+    with pytest.raises(toml_guard.Refused, match="is not TOML"):
+        toml_guard.loads(text)
+    with pytest.raises(toml_guard.Refused, match="is not TOML"):
+        toml_guard.loads(text, quickly=False)
 
 
 def test_the_proof_of_a_text_to_be_saved_is_read_by_tomllib_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     before = open_text(SAMPLE)
     checklist = find_checklist(before.build.checklist.id)
 
-    def refused(_text: str) -> toml_quick.Table:
-        raise AssertionError("a save would be proven by our own reader")
+    def refused(_text: str) -> dict[str, Any]:
+        raise AssertionError("a save would be proven by the reader that read the file")
 
-    monkeypatch.setattr(toml_quick, "loads", refused)
+    monkeypatch.setattr(tomli, "loads", refused)
     assert write.rewrite(before.build, checklist, before).opened.build == before.build
