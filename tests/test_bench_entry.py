@@ -210,8 +210,12 @@ def test_a_text_that_another_one_takes_the_place_of_comes_back_with_u() -> None:
         assert bench(w).card.field.value == "1.7"
         await w.press("5", "escape", "u")
         assert bench(w).card.field.value == "5"
-        await w.press("backspace", "escape", "u")
+        await w.press("u")
         assert bench(w).card.field.value == "1.7", "and so does the one before it"
+        await w.press("r")
+        assert bench(w).card.field.value == "5", "which is not lost by that"
+        await w.press("enter", "backspace", "escape", "u")
+        assert bench(w).card.field.value == "1.7"
 
     walk(steps, build_with(**PLAN), CHECKLIST)
 

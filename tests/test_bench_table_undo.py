@@ -43,9 +43,27 @@ def test_a_text_dropped_in_a_new_row_comes_back_in_the_table_itself() -> None:
         await w.press("a", *"drill", "escape")
         assert "u brings it back" in screen.said
         await w.press("u")
-        assert screen.field.value == "drill" and screen.focused is screen.field
+        assert screen.field.value == "drill" and screen.focused is screen.grid
+        assert "Enter goes on with it" in screen.said
+        await w.press("enter", "enter")
+        row = w.build.entry("candidates").row("c02")
+        assert row is not None and row.text("source") == "drill"
 
     walk(steps, ONE, CHECKLIST)
+
+
+def test_a_second_u_undoes_once_more_and_is_no_letter_in_the_text_brought_back() -> None:
+    async def steps(w: Walk) -> None:
+        screen = await table(w, "candidates")
+        screen.grid.go(0, [c.id for c in screen.columns].index("arrival_voltage"))
+        await w.press("3")
+        await w.type(".95")
+        await w.press("escape", "4", "escape", "u", "u")
+        row = w.build.entry("candidates").row("c01")
+        assert row is not None and row.text("arrival_voltage") == "3.91", "the edit before is taken back"
+        assert screen.focused is screen.grid and "u" not in "".join(screen.desk.drafts.kept().values())
+
+    walk(steps, TWO, CHECKLIST)
 
 
 @SIZES

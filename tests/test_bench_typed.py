@@ -115,7 +115,7 @@ def test_a_correction_that_was_dropped_and_brought_back_is_a_correction_still() 
         before = texts(w, "free_current")
         await press(w, "e", "enter", *["backspace"] * 9, "1", "full_stop", "5", "escape", "u")
         assert bench(w).card.field.value == "1.5"
-        await press(w, "enter")
+        await press(w, "enter", "enter")
         assert texts(w, "free_current") == [*before[:-1], "1.5"]
 
     walk(steps, session.build, CHECKLIST, session=session, around=at_once)

@@ -181,12 +181,39 @@ def test_escape_drops_a_reading_visibly_and_u_brings_it_back(size: tuple[int, in
         assert "Dropped '14.4'; '12 V' stays. u brings it back." in " ".join(w.text().split())
         await w.press("u")
         assert bench(w).card.field.value == "14.4" and texts(w, "rated_voltage") == ["12 V"]
-        await w.press("enter")
+        await w.press("enter", "enter")
         assert texts(w, "rated_voltage")[-1] == "14.4"
         await w.press("u")
         assert texts(w, "rated_voltage") == ["12 V"], "then undo takes edits back as before"
 
     walk(steps, build_with(**PLAN), CHECKLIST, size=size)
+
+
+@SIZES
+def test_u_pressed_twice_undoes_twice_also_where_the_first_one_leads_to_a_field(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        await w.burst("1.0", "enter", "1.1", "enter", "1.2", "escape")
+        await w.press("u")
+        assert bench(w).card.field.value == "1.2" and "'1.2' is back in its field" in bench(w).said
+        await w.press("u", "u")
+        assert texts(w, "free_current") == [] and "u" not in bench(w).card.field.value
+
+    walk(steps, build_with(**PLAN), CHECKLIST, size=size)
+
+
+def test_u_pressed_twice_undoes_twice_also_on_items_of_words() -> None:
+    async def steps(w: Walk) -> None:
+        await w.burst("a drill", "enter", "2", "enter")
+        assert texts(w, "tool_kind") == ["garden"]
+        await w.press("u", "u")
+        assert texts(w, "tool_kind") == [] and texts(w, "tool") == []
+        assert bench(w).item_id == "tool" and bench(w).card.field.value == ""
+        await w.press("u")
+        assert bench(w).card.field.value == "", "and a third one finds nothing to take back"
+        await w.press("r", "r")
+        assert texts(w, "tool") == ["a drill"] and texts(w, "tool_kind") == ["garden"]
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST)
 
 
 def test_what_an_arrow_leaves_behind_is_seen_in_the_list() -> None:
@@ -230,7 +257,7 @@ def test_a_digit_on_a_filled_field_of_a_table_replaces_nothing_until_enter(size:
             assert screen.field.value == "" and stands in w.text()
             await w.press("u")
             assert screen.field.value == digit
-            await w.press("enter")
+            await w.press("enter", "enter")
             row = w.build.entry("candidates").row("c01")
             assert row is not None and row.text(name) == {"4": "4", "2": "dented"}[digit]
             await w.press("escape")

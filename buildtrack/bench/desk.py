@@ -90,8 +90,8 @@ class Desk:
 
     @property
     def can_redo(self) -> bool:
-        """Whether there is an undone edit to bring back."""
-        return bool(self._future)
+        """Whether there is an undone edit, or a text, to bring back."""
+        return bool(self._future) or self.drafts.can_pick_again(self.build)
 
     def item_state(self, item: str) -> ItemState:
         """State of one item."""

@@ -40,6 +40,8 @@ class Drafts:
         self._corrects: dict[Place, str] = {}
         """The answers that are being corrected, by where the text is typed."""
         self._dropped: list[Dropped] = []
+        self._overtaken: list[Dropped] = []
+        """Texts brought back whose field took the one dropped before them."""
 
     def of(self, place: Place) -> str:
         """The text kept for a place; empty where there is none."""
@@ -97,5 +99,27 @@ class Drafts:
         if not self.can_pick_up(build):
             return None
         found = self._dropped.pop()
+        before = self._standing(found.place, build)
+        if before.text:
+            self._overtaken.append(before)
         self.keep(found.place, found.text, found.corrects)
         return found
+
+    def can_pick_again(self, build: Build) -> bool:
+        """Whether the last thing done was to bring a text back in place of another one that had been."""
+        return bool(self._overtaken) and self._overtaken[-1].build is build
+
+    def pick_again(self, build: Build, item: str = "") -> Dropped | None:
+        """The way back from `pick_up`: the text it took the place of; what stands can be picked up once more.
+
+        item: where it must have been typed; empty for anywhere.
+        """
+        if not self.can_pick_again(build) or item and self._overtaken[-1].place[0] != item:
+            return None
+        found = self._overtaken.pop()
+        self._dropped.append(self._standing(found.place, build))
+        self.keep(found.place, found.text, found.corrects)
+        return found
+
+    def _standing(self, place: Place, build: Build) -> Dropped:
+        return Dropped(place, self.of(place), build, self.corrects(place))

@@ -87,6 +87,11 @@ def dropped_text(text: str, before: str = "") -> str:
     return f"Dropped '{plain(text)}'{stays}. u brings it back."
 
 
+def back_text(text: str) -> str:
+    """What is said of a text that was brought back; its field is still closed."""
+    return f"'{plain(text)}' is back in its field: Enter goes on with it."
+
+
 SINCE = re.compile(r" since \S+( \S+)? \(process \d+\)")
 """What a lock says beside whose it is."""
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from textual import events, on
 
 from buildtrack.bench import words
-from buildtrack.bench.drafts import THE_BUILD
+from buildtrack.bench.drafts import THE_BUILD, Dropped
 from buildtrack.bench.meaning import faults_text, open_cautions, standing_faults
 from buildtrack.bench.onward import onward
 from buildtrack.bench.plain import plain
@@ -105,17 +105,32 @@ class BenchScreen(BenchStanding):
     # -- undo --------------------------------------------------------------------------------------------------------
 
     def action_undo(self) -> None:
-        """Take the last edit back; where a typed text was dropped since, bring that back."""
+        """Take the last edit back; where a typed text was dropped since, bring that back.
+
+        The field stays closed: in it a second u would be a letter.
+        """
         dropped = self.desk.drafts.pick_up(self.desk.build)
         if dropped is None:
             self._turned(self.desk.undo)
-            return
+        else:
+            self._bring_back(dropped)
+
+    def action_redo(self) -> None:
+        """Bring the last undone edit back; or the text that another one was brought back in place of."""
+        again = self.desk.drafts.pick_again(self.desk.build)
+        if again is None:
+            self._turned(self.desk.redo)
+        else:
+            self._bring_back(again)
+
+    def _bring_back(self, dropped: Dropped) -> None:
+        """Show a text that was dropped where it was typed."""
         self.jump(dropped.place[0])
         if len(dropped.place) == 1:
-            self.say("")
             self.desk.drafts.keep(dropped.place, dropped.text, dropped.corrects)  # the empty field took it away
             self.show_draft()
-            self.set_focus(self.card.field)
+            self._letters_are_keys()
+            self.say(words.back_text(dropped.text))
         else:
             self._open_field(*dropped.place)
 
@@ -126,10 +141,6 @@ class BenchScreen(BenchStanding):
             self.edit(lambda build, hand: with_row(build, item, row, hand))
         self.app.push_screen(TableScreen(table, row, column))
 
-    def action_redo(self) -> None:
-        """Bring the last undone edit back."""
-        self._turned(self.desk.redo)
-
     def _turned(self, turn: Callable[[], str]) -> None:
         """Take an edit back, or bring it back, and go to the item it was about."""
         before = self.desk.build
@@ -138,8 +149,14 @@ class BenchScreen(BenchStanding):
             now = self.desk.build
             changed = next((n for n in self.desk.checklist.items if before.entry(n) != now.entry(n)), "")
             self.jump(changed)
+            self._letters_are_keys()
             self.program.build_changed()
             self.say(text)
+
+    def _letters_are_keys(self) -> None:
+        """After an undo on an item of words too: a second u undoes once more, it begins no text."""
+        self.letters_free = self.item_id
+        self.refresh_keys()
 
     # -- looking -----------------------------------------------------------------------------------------------------
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from textual import events, on
 
 from buildtrack.bench import proposals, rows, words
+from buildtrack.bench.drafts import Dropped
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.table_entry import PastedBlock
 from buildtrack.bench.screens.table_timed import TimedTable
@@ -157,14 +158,19 @@ class TableScreen(TimedTable):
         dropped = self.desk.drafts.pick_up(self.desk.build) if self._dropped_here() else None
         if dropped is None:
             self._turn(self.desk.undo)
-            return
+        else:
+            self._bring_back(dropped)
+
+    def _bring_back(self, dropped: Dropped) -> None:
+        """Show a text that was dropped in its field; a row that went away when it was dropped comes back."""
         _, row, column = dropped.place
         if self.desk.build.entry(self.item_id).row(row) is None and row not in self.names():
             self.edit(lambda build, hand: rows.with_row(build, self.item, row, hand))
             self.new_row, self.row_added = row, self.desk.build
         self._go_to_field(row, column)
-        self.say("")
-        self.begin()
+        self.field.put(dropped.text)  # it stays closed: in an open field a second u would be a letter
+        self.redraw()
+        self.say(words.back_text(dropped.text))
 
     def _go_to_field(self, row: str, column: str) -> None:
         names, columns = self.names(), [c.id for c in self.columns]
@@ -177,8 +183,12 @@ class TableScreen(TimedTable):
         return dropped is not None and dropped.place[0] == self.item_id and len(dropped.place) == len(self.place)
 
     def action_redo(self) -> None:
-        """Bring the last undone edit back."""
-        self._turn(self.desk.redo)
+        """Bring the last undone edit back; or the text that another one was brought back in place of."""
+        again = self.desk.drafts.pick_again(self.desk.build, self.item_id)
+        if again is not None:
+            self._bring_back(again)
+        else:
+            self._turn(self.desk.redo)
 
     def _turn(self, turn: Callable[[], str]) -> None:
         """Take an edit back, or bring it back, and go to the first field it was about."""
