@@ -16,6 +16,7 @@ from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage.checklist_change import KEY as OUTLINE
 from buildtrack.storage.checklist_change import asked_since, outline
+from buildtrack.storage.collector import no_collection
 from buildtrack.workings.explain import explain, in_brief, plain_data
 from buildtrack.workings.graph import Sheet
 from buildtrack.workings.inputs import ATTACHED, LOG_DATA, OWN_DATA
@@ -56,8 +57,9 @@ def attached(build: Build, checklist: Checklist, folder: Path) -> dict[str, Valu
 
 def judge(build: Build, checklist: Checklist, folder: Path, now: datetime) -> Judged:
     """Evaluate and judge a build from scratch."""
-    sheet = sheet_of(build, checklist, now.date(), attached(build, checklist, folder))
-    return Judged(build, checklist, folder, now, _assessed(build, checklist, sheet, now))
+    with no_collection():
+        sheet = sheet_of(build, checklist, now.date(), attached(build, checklist, folder))
+        return Judged(build, checklist, folder, now, _assessed(build, checklist, sheet, now))
 
 
 FINISHED = ("cleared", "cleared with conditions", "not cleared")

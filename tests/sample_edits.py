@@ -36,6 +36,8 @@ def edited(build: Build, checklist: Checklist, draw: Draw, hand: Hand) -> Build:
     """The build after the edit drawn; the same one where the model refuses that edit."""
     which, kind, part, text = draw
     try:
+        if kind == 9 and part % 3 == 0:
+            return edit.end_early(build, "tried", hand) if build.ended is None else edit.reopen(build, "tried", hand)
         if kind == 9:
             caution = [c for c in checklist.checks if c.severity == "caution"]
             return edit.waive(build, checklist, caution[which % len(caution)].id, "tried", hand)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from buildtrack import units
 from buildtrack.checks.ruling import Context, Ruling, at_least, at_most, worst
 from buildtrack.model.checklist import CheckRule
-from buildtrack.workings.explain import show_plain, unit_of
+from buildtrack.workings.explain import show_plain
 from buildtrack.workings.values import Known, Record, Table
 
 
@@ -17,12 +17,12 @@ def compare(context: Context) -> Ruling:
     value = context.value(name)
     if not isinstance(value, Known):
         return context.unknown(name)
-    return _one(context, value, unit_of(name, context.sheet, context.checklist))
+    return _one(context, value, context.unit(name))
 
 
 def limit_of(context: Context, text: str) -> Known | None:
     """A limit: the name of an item, working or policy value, or a quantity written out (4.25 V)."""
-    if text in context.sheet.values:
+    if context.has(text):
         value = context.value(text)
         return value if isinstance(value, Known) and isinstance(value.value, float) else None
     number, _, unit = text.partition(" ")
@@ -42,7 +42,7 @@ def _limit_text(context: Context, limit: Known, unit: str) -> str:
     name = _limit_name(context.rule)
     if name in context.checklist.policy:
         return context.show(name)
-    return show_plain(limit.value, unit, limit.plus_minus) if name in context.sheet.values else name
+    return show_plain(limit.value, unit, limit.plus_minus) if context.has(name) else name
 
 
 def _one(context: Context, value: Known, unit: str) -> Ruling:

@@ -12,13 +12,12 @@ from typing import Any
 from buildtrack.checks.compare import compare
 from buildtrack.checks.rules_general_words import BY_READINGS, listed
 from buildtrack.checks.ruling import SUSPECTED, Context, Result, Rule, Ruling, fill
-from buildtrack.model.build import Build, Waiver
+from buildtrack.model.build import Build, Ended, PolicyChange, Waiver
 from buildtrack.model.checklist import Checklist, CheckRule
-from buildtrack.workings.explain import label_of
 from buildtrack.workings.graph import Sheet, needs
 from buildtrack.workings.inputs import counting
 from buildtrack.workings.status import Status, applies, status_of, stopped
-from buildtrack.workings.values import Known
+from buildtrack.workings.values import Known, Value
 
 ROOMS = ("rules_general", "rules_cells", "rules_pack", "rules_protection", "rules_tests")
 """Modules of this package that each hold a table RULES of coded rules by name."""
@@ -61,16 +60,16 @@ def rule_on(rule: CheckRule, context: Context) -> Ruling:
     return compare(context) if rule.value else all_rules()[rule.rule](context)
 
 
-def _result(rule: CheckRule, context: Context) -> Result:
+def _result(rule: CheckRule, context: Context, build: Build) -> Result:
     ruling = rule_on(rule, context)
     if ruling.outcome == "pass" and rule.severity == "stop":
         ruling = _without_guesses(ruling, context)
     message = _message(rule, ruling, context)
-    waiver = _waiver(rule, message, context.build) if ruling.outcome != "pass" else None
+    waiver = _waiver(rule, message, build) if ruling.outcome != "pass" else None
     item = rule.value.partition(".")[0] if rule.value.partition(".")[0] in context.checklist.items else ""
     return Result(
         rule.id, rule.severity, ruling.outcome, rule.step, rule.settings.get("item", item), rule.title, message,
-        _advice(rule, ruling.outcome, context.build), ruling.needs, rule.mistakes, fill(rule.condition, ruling.facts),
+        _advice(rule, ruling.outcome, build), ruling.needs, rule.mistakes, fill(rule.condition, ruling.facts),
         waiver,
         idle=ruling.outcome == "pass" and not _has_looked(context),
         holds_after=_holds_after(context) if rule.severity == "stop" and ruling.outcome == "fail" else "")
@@ -115,7 +114,7 @@ def _has_looked(context: Context) -> bool:
     """Whether a check had something before it: a value by name, any reading, or else an answer in its step."""
     names = [n for n in context.seen if n not in context.checklist.policy]
     if names:
-        values = [context.sheet.value(n) for n in names]
+        values = [context.value(n) for n in names]
         return any(isinstance(v, Known) and v.value != () for v in values)
     if (any_reading := context.memo.get(BY_READINGS, {}).get(context.rule.id)) is not None:
         return bool(any_reading)
@@ -166,19 +165,57 @@ def _name(name: str, context: Context) -> str:
     if column and item in context.checklist.items:
         found = context.checklist.items[item].column(column)
         return f"{context.checklist.items[item].label}: {found.label if found else column}"
-    return label_of(name, context.sheet, context.checklist)
+    return context.label(name)
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """A result that rests on nothing but some values, limits, waivers and the end; none is ever changed in place."""
+
+    rule: CheckRule
+    values: Mapping[str, Value | None]
+    limits: Mapping[str, PolicyChange]
+    waivers: tuple[Waiver, ...]
+    ended: Ended | None
+    result: Result
+
+    def holds(self, rule: CheckRule, build: Build, values: Mapping[str, Value]) -> bool:
+        """Whether it would come out the same now: all that it rests on are the same objects."""
+        if (self.rule is not rule or self.limits is not build.policy or self.waivers is not build.waivers
+                or self.ended is not build.ended):
+            return False
+        return all(values.get(name) is value for name, value in self.values.items())
+
+
+KEPT = "results of checks"
+"""Where the sheet's memory keeps them, by check."""
 
 
 def run_checks(build: Build, checklist: Checklist, sheet: Sheet, status: Status, now: datetime) -> tuple[Result, ...]:
     """Every check of the checklist that applies to this build, in the order of the checklist.
 
-    Of a project that was ended nothing is asked that is still to be done, and nothing waits for a reading.
+    Of a project that was ended nothing is asked that is still to be done, and nothing waits for a reading. A check that
+    looked at values by name only, all of which are still the same objects, is not ruled on again.
     """
     memo: dict[str, Any] = {}
+    kept: dict[str, _Kept] = sheet.memory.setdefault(KEPT, {})
     ended = build.ended is not None
-    asked = (rule for rule in checklist.checks if applies(rule.only_if, build, sheet) and not (ended and rule.ongoing))
-    found = (_result(rule, Context(build, checklist, sheet, status, rule, now, memo)) for rule in asked)
-    return tuple(r for r in found if not (ended and r.outcome == "unknown"))
+    results: list[Result] = []
+    for rule in checklist.checks:
+        if (rule.only_if and not applies(rule.only_if, build, sheet)) or (ended and rule.ongoing):
+            continue
+        last = kept.get(rule.id)
+        if last is not None and last.holds(rule, build, sheet.values):
+            result = last.result
+        else:
+            context = Context(build, checklist, sheet, status, rule, now, memo)
+            result = _result(rule, context, build)
+            if not context.wide:
+                values = {name: sheet.values.get(name) for name in context.asked}
+                kept[rule.id] = _Kept(rule, values, build.policy, build.waivers, build.ended, result)
+        if not (ended and result.outcome == "unknown"):
+            results.append(result)
+    return tuple(results)
 
 
 def _stops_by_step(results: tuple[Result, ...]) -> dict[str, tuple[str, ...]]:

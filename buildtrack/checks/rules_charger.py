@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from buildtrack import units
+from buildtrack.checks.rules_general_words import meters_of
 from buildtrack.checks.ruling import Context, Ruling, at_most, combined_spread
-from buildtrack.model.instruments import instruments
 from buildtrack.workings.explain import show_plain
 from buildtrack.workings.inputs import reading_value
 from buildtrack.workings.values import Known
@@ -37,7 +37,7 @@ def _readings(context: Context, name: str) -> Iterator[Known]:
     if item is None:
         return
     context.value(name)  # what the rule rests on
-    meters = instruments(context.build)
+    meters = meters_of(context)
     for number, reading in enumerate(context.build.entry(name).standing, 1):
         try:
             yield reading_value(item, reading, meters, f"{name} {number}")

@@ -3,54 +3,33 @@
 from __future__ import annotations
 
 from datetime import datetime
+from itertools import groupby
 
-from buildtrack.checks.rules_general_words import first_taken, found, rests_on_readings
+from buildtrack.checks.rules_general_words import Times, found, items_placed, rests_on_readings, times_of
 from buildtrack.checks.ruling import Context, Ruling
 from buildtrack.model.checklist import Item
 
 
 def order_of_readings(context: Context) -> Ruling:
     """Readings in the future, repeated readings that go back in time, later steps read before earlier hold points."""
-    rests_on_readings(context)
-    asked = _asked(context)
-    return found([*_in_the_future(context, asked), *_backwards(context, asked), *_before_hold(context)])
+    asked = [(item, times_of(context, item)) for item in items_placed(context)]
+    now = context.now
+    return found([
+        *(f"{item.label} lies in the future" for item, times in asked if times.latest and times.latest > now),
+        *(f"the readings of {item.label} go back in time" for item, times in asked if times.goes_back),
+        *_before_hold(asked)])
 
 
-def _asked(context: Context) -> list[Item]:
-    return [i for i in context.checklist.all_items() if context.status.items[i.id].state != "not needed"]
-
-
-def _in_the_future(context: Context, asked: list[Item]) -> list[str]:
-    late = []
-    for item in asked:
-        entry = context.build.entry(item.id)
-        times = [r.taken for r in entry.standing] + [c.taken for row in entry.rows for c in row.cells.values()]
-        if any(t is not None and t > context.now for t in times):
-            late.append(f"{item.label} lies in the future")
-    return late
-
-
-def _backwards(context: Context, asked: list[Item]) -> list[str]:
-    back = []
-    for item in asked:
-        times = [r.taken for r in context.build.entry(item.id).standing if r.taken]
-        if any(later < earlier for earlier, later in zip(times, times[1:], strict=False)):
-            back.append(f"the readings of {item.label} go back in time")
-    return back
-
-
-def _before_hold(context: Context) -> list[str]:
-    """Items first answered before a hold point of an earlier step was first answered."""
+def _before_hold(asked: list[tuple[Item, Times]]) -> list[str]:
+    """Items first answered before a hold point of an earlier step was first answered; asked: in the order of work."""
     early: list[str] = []
     latest: tuple[datetime, str] | None = None
-    for step in context.checklist.steps:
-        asked = [(i, first_taken(context, i)) for i in step.items
-                 if context.status.items[i.id].state != "not needed"]
-        for item, taken in asked:
-            if taken is not None and latest is not None and taken < latest[0]:
-                early.append(f"{item.label} before {latest[1]}")
-        for item, taken in asked:
-            if item.hold and taken is not None and (latest is None or taken > latest[0]):
+    for _, step in groupby(asked, key=lambda one: one[0].step):
+        dated = [(item, times.first) for item, times in step if times.first is not None]
+        if latest is not None:
+            early += [f"{item.label} before {latest[1]}" for item, taken in dated if taken < latest[0]]
+        for item, taken in dated:
+            if item.hold and (latest is None or taken > latest[0]):
                 latest = (taken, item.label)
     return early
 

@@ -8,7 +8,17 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from buildtrack import units
-from buildtrack.checks.rules_general_words import PASS, Place, found, meter_of, meters_of, places, rests_on_readings
+from buildtrack.checks.rules_general_words import (
+    PASS,
+    Place,
+    found,
+    items_placed,
+    meter_of,
+    meters_of,
+    places,
+    rests_on_readings,
+    times_of,
+)
 from buildtrack.checks.ruling import Context, Ruling
 
 ALIKE = 5
@@ -85,13 +95,14 @@ def _step(place: Place) -> float:
 
 def typed_in_one_go(context: Context) -> Ruling:
     """Many readings of several steps that carry one and the same time."""
-    times: dict[datetime, list[Place]] = defaultdict(list)
-    for place in places(context):
-        if place.kind == "reading" and place.answer.taken is not None and place.answer.value_class != "taken over":
-            times[place.answer.taken.replace(second=0, microsecond=0)].append(place)
-    return found([f"{len(group)} readings of {len({p.item.step for p in group})} steps at "
-                  f"{when.isoformat(sep=' ', timespec='minutes')}"
-                  for when, group in times.items() if len(group) >= GO and len({p.item.step for p in group}) >= 3])
+    counts: dict[datetime, int] = {}
+    steps: dict[datetime, set[str]] = defaultdict(set)
+    for item in items_placed(context):
+        for minute, count in times_of(context, item).minutes:
+            counts[minute] = counts.get(minute, 0) + count
+            steps[minute].add(item.step)
+    return found([f"{count} readings of {len(steps[when])} steps at {when.isoformat(sep=' ', timespec='minutes')}"
+                  for when, count in counts.items() if count >= GO and len(steps[when]) >= 3])
 
 
 def guessed_under_hold(context: Context) -> Ruling:
@@ -105,9 +116,11 @@ def retaken(context: Context) -> Ruling:
     """Measured values that were changed later without saying why."""
     rests_on_readings(context)
     changed = []
+    items = context.checklist.items
     for event in context.build.history:
-        item = context.checklist.items.get(event.item)
-        if event.what != "changed" or item is None or event.reason or event.before == event.after:
+        if event.what != "changed" or event.reason or event.before == event.after:
+            continue
+        if (item := items.get(event.item)) is None:
             continue
         column = item.column(event.column) if event.column else None
         if column is not None and column.default and event.before == column.default:

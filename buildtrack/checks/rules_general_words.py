@@ -6,11 +6,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
+from itertools import pairwise
+from typing import Any
 
 from buildtrack import units
 from buildtrack.checks.ruling import Context, Ruling
 from buildtrack.model.build import Cell, Entry, Reading
 from buildtrack.model.checklist import Column, Item
+from buildtrack.model.instruments import ITEM as INSTRUMENTS
 from buildtrack.model.instruments import Instrument, instruments, pick
 from buildtrack.workings.inputs import counting
 
@@ -67,12 +70,26 @@ def _printed(name: str) -> bool:
     return any(part in name for part in PRINTED)
 
 
-def _place(item: Item, column: Column | None, row: str, number: int, answer: Reading | Cell) -> Place:
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What the places of one item, or of one column of a table, have in common."""
+
+    item: Item
+    column: Column | None
+    printed: bool
+    metered: bool
+
+    def place(self, row: str, number: int, answer: Reading | Cell) -> Place:
+        """One place with its answer."""
+        asked = self.column or self.item
+        return Place(self.item, self.column, row, number, answer, asked.kind, asked.dimension, self.printed,
+                     self.metered, _quantity(asked, answer.text))
+
+
+def _asked(item: Item, column: Column | None = None) -> _Asked:
     asked = column or item
     printed = _printed(asked.id)
-    metered = asked.kind == "reading" and asked.reuse == "measure again" and not printed
-    return Place(item, column, row, number, answer, asked.kind, asked.dimension, printed, metered,
-                 _quantity(asked, answer.text))
+    return _Asked(item, column, printed, asked.kind == "reading" and asked.reuse == "measure again" and not printed)
 
 
 KEPT = "places of items"
@@ -86,9 +103,10 @@ BY_READINGS = "by readings"
 def places(context: Context) -> tuple[Place, ...]:
     """Every answer that counts of the items that apply, in the order of the checklist."""
     if "places" not in context.memo:
-        context.memo["places"] = tuple(_places(context))
+        placed = context.memo["places"] = tuple(_places(context))
+        context.memo["any reading"] = any(p.quantity is not None for p in placed)
     found: tuple[Place, ...] = context.memo["places"]
-    context.memo.setdefault(BY_READINGS, {})[context.rule.id] = any(p.quantity is not None for p in found)
+    context.memo.setdefault(BY_READINGS, {})[context.rule.id] = context.memo["any reading"]
     return found
 
 
@@ -97,36 +115,56 @@ def rests_on_readings(context: Context) -> None:
     places(context)
 
 
+def items_placed(context: Context) -> list[Item]:
+    """The items whose answers count: those that apply to this build. It rests on readings."""
+    rests_on_readings(context)
+    states = context.status.items
+    return [i for i in context.checklist.all_items() if (s := states.get(i.id)) is not None and s.state != "not needed"]
+
+
 def _places(context: Context) -> Iterator[Place]:
-    kept: dict[str, tuple[Item, Entry, tuple[Place, ...]]] = context.sheet.memory.setdefault(KEPT, {})
+    states, build, memory = context.status.items, context.build, context.sheet.memory
     for item in context.checklist.all_items():
-        state = context.status.items.get(item.id)
-        if state is None or state.state == "not needed":
-            continue
-        entry, last = context.build.entry(item.id), kept.get(item.id)
-        if last is None or last[0] is not item or last[1] is not entry:
-            last = kept[item.id] = (item, entry, tuple(_places_of(item, entry)))
-        yield from last[2]
+        state = states.get(item.id)
+        if state is not None and state.state != "not needed":
+            yield from _kept_places(item, build.entry(item.id), memory)
+
+
+def _kept_places(item: Item, entry: Entry, memory: dict[str, Any]) -> tuple[Place, ...]:
+    """The places of one item; made anew only where its entry is another object."""
+    kept: dict[str, tuple[Item, Entry, tuple[Place, ...]]] = memory.setdefault(KEPT, {})
+    last = kept.get(item.id)
+    if last is None or last[0] is not item or last[1] is not entry:
+        last = kept[item.id] = (item, entry, tuple(_places_of(item, entry)))
+    return last[2]
 
 
 def _places_of(item: Item, entry: Entry) -> Iterator[Place]:
-    judged = entry.standing if item.kind in ("photo", "file") else counting(item, entry)
-    for number, reading in enumerate(entry.standing, 1):
-        if any(reading is one for one in judged):  # one that another took the place of is held against nobody
-            yield _place(item, None, "", number, reading)
+    if entry.readings:
+        judged = entry.standing if item.kind in ("photo", "file") else counting(item, entry)
+        asked = _asked(item)
+        for number, reading in enumerate(entry.standing, 1):
+            if any(reading is one for one in judged):  # one that another took the place of is held against nobody
+                yield asked.place("", number, reading)
+    columns = [_asked(item, column) for column in item.columns] if entry.rows else ()
     for row in entry.rows:
-        for column in item.columns:
-            cell = row.cells.get(column.id)
+        for each in columns:
+            cell = row.cells.get(each.column.id) if each.column is not None else None
             if cell is not None and cell.text:
-                yield _place(item, column, row.id, 0, cell)
+                yield each.place(row.id, 0, cell)
+
+
+METERS = "instruments by id"
+"""Where the sheet's memory keeps them, with the entry they were read from."""
 
 
 def meters_of(context: Context) -> Mapping[str, Instrument]:
-    """The instruments of the build by id."""
-    if "meters" not in context.memo:
-        context.memo["meters"] = instruments(context.build)
-    found: Mapping[str, Instrument] = context.memo["meters"]
-    return found
+    """The instruments of the build by id; the same object as long as the same are listed."""
+    listed_now = context.build.entry(INSTRUMENTS)
+    kept: tuple[Entry, Mapping[str, Instrument]] | None = context.sheet.memory.get(METERS)
+    if kept is None or kept[0] is not listed_now:
+        kept = context.sheet.memory[METERS] = (listed_now, instruments(context.build))
+    return kept[1]
 
 
 def meter_of(place: Place, meters: Mapping[str, Instrument]) -> Instrument | None:
@@ -153,9 +191,44 @@ def found(words: Sequence[str], **facts: str) -> Ruling:
     return Ruling("fail", {"rows": listed(words), "count": str(len(words)), **facts})
 
 
-def first_taken(context: Context, item: Item) -> datetime | None:
-    """When an item was first answered, as far as times were noted; what was taken over is no reading of a moment."""
-    entry = context.build.entry(item.id)
-    times = [r.taken for r in entry.readings if r.taken and r.value_class != "taken over"]
-    times += [c.taken for row in entry.rows for c in row.cells.values() if c.taken and c.value_class != "taken over"]
-    return min(times, default=None)
+@dataclass(frozen=True, slots=True)
+class Times:
+    """When the answers of one item were taken, as far as that was noted."""
+
+    entry: Entry
+    first: datetime | None
+    """When it was first answered; what was taken over is no reading of a moment."""
+    latest: datetime | None
+    """The latest of the answers that stand."""
+    goes_back: bool
+    """Whether a later reading bears an earlier time."""
+    minutes: tuple[tuple[datetime, int], ...]
+    """How many numbers of those that count bear one time, to the minute; none that was taken over."""
+
+
+TIMES = "times of items"
+"""Where the sheet's memory keeps them, by item."""
+
+
+def times_of(context: Context, item: Item) -> Times:
+    """The times of an item; looked for again only where its entry is another object."""
+    kept: dict[str, Times] = context.sheet.memory.setdefault(TIMES, {})
+    entry, found_times = context.build.entry(item.id), kept.get(item.id)
+    if found_times is None or found_times.entry is not entry:
+        found_times = kept[item.id] = _times(entry, _kept_places(item, entry, context.sheet.memory))
+    return found_times
+
+
+def _times(entry: Entry, placed: tuple[Place, ...]) -> Times:
+    cells = [(c.taken, c.value_class) for row in entry.rows for c in row.cells.values() if c.taken]
+    standing = [r.taken for r in entry.standing if r.taken]
+    answers = [*((r.taken, r.value_class) for r in entry.readings if r.taken), *cells]
+    own = [taken for taken, value_class in answers if value_class != "taken over"]
+    minutes: dict[datetime, int] = {}
+    for place in placed:
+        taken = place.answer.taken
+        if place.kind == "reading" and taken is not None and place.answer.value_class != "taken over":
+            minute = taken.replace(second=0, microsecond=0)
+            minutes[minute] = minutes.get(minute, 0) + 1
+    return Times(entry, min(own, default=None), max([*standing, *(t for t, _ in cells)], default=None),
+                 any(later < earlier for earlier, later in pairwise(standing)), tuple(minutes.items()))

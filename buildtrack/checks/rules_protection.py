@@ -13,7 +13,7 @@ from buildtrack.checks.ruling import Context, Rule, Ruling, at_least, at_most, c
 from buildtrack.model.build import Entry
 from buildtrack.workings.alarm_channels import ChannelReport
 from buildtrack.workings.alarm_ladder import Ladder
-from buildtrack.workings.explain import show_plain, unit_of
+from buildtrack.workings.explain import show_plain
 from buildtrack.workings.inputs import answer
 from buildtrack.workings.status import last_taken
 from buildtrack.workings.taps import TapReport
@@ -28,7 +28,7 @@ def _number(context: Context, name: str) -> Known | None:
 
 
 def _shown(context: Context, name: str, value: Known) -> str:
-    return show_plain(value.value, unit_of(name, context.sheet, context.checklist), value.plus_minus)
+    return show_plain(value.value, context.unit(name), value.plus_minus)
 
 
 def equal_numbers(context: Context) -> Ruling:

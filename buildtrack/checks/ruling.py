@@ -66,25 +66,67 @@ class Result:
         return f"nothing to judge yet: {self.title}" if self.idle else f"not found: {self.title}"
 
 
-@dataclass(frozen=True, slots=True)
 class Context:
-    """Everything a rule may look at."""
+    """Everything a rule may look at; it notes what was looked at, so that a ruling need not be made twice."""
 
-    build: Build
-    checklist: Checklist
-    sheet: Sheet
-    status: Status
-    rule: CheckRule
-    now: datetime
-    memo: dict[str, Any] = field(default_factory=dict)
-    """What one rule found out and others may use: shared by all rules of one run."""
-    seen: set[str] = field(default_factory=set)
-    """Names this rule looked at: what it rests on."""
+    __slots__ = ("_build", "_memo", "_now", "_sheet", "_status", "asked", "checklist", "rule", "seen", "wide")
+
+    def __init__(self, build: Build, checklist: Checklist, sheet: Sheet, status: Status, rule: CheckRule, now: datetime,
+                 memo: dict[str, Any] | None = None) -> None:
+        self._build, self._sheet, self._status, self._now = build, sheet, status, now
+        self._memo = memo if memo is not None else {}
+        self.checklist = checklist
+        self.rule = rule
+        self.seen: set[str] = set()
+        """Names this rule looked at: what it rests on."""
+        self.asked: set[str] = set()
+        """Names whose values its answer or its words may depend on: those seen, and those only told."""
+        self.wide = False
+        """Whether it looked further than at values by name and limits: its answer may change with any edit."""
+
+    @property
+    def build(self) -> Build:
+        """The build."""
+        self.wide = True
+        return self._build
+
+    @property
+    def sheet(self) -> Sheet:
+        """All values."""
+        self.wide = True
+        return self._sheet
+
+    @property
+    def status(self) -> Status:
+        """State of every item and step."""
+        self.wide = True
+        return self._status
+
+    @property
+    def now(self) -> datetime:
+        """The moment at which the build is judged."""
+        self.wide = True
+        return self._now
+
+    @property
+    def memo(self) -> dict[str, Any]:
+        """What one rule found out and others may use: shared by all rules of one run."""
+        self.wide = True
+        return self._memo
 
     def value(self, name: str) -> Value:
         """A value of the sheet by name."""
         self.seen.add(name)
-        return self.sheet.value(name)
+        self.asked.add(name)
+        return self._sheet.value(name)
+
+    def has(self, name: str) -> bool:
+        """Whether a value is called so: an item, a policy value or a working of this checklist."""
+        return name in self._sheet.values
+
+    def unit(self, name: str) -> str:
+        """Unit a name is shown in."""
+        return unit_of(name, self._sheet, self.checklist)
 
     def known(self, name: str) -> Any:
         """A known value, or None."""
@@ -94,7 +136,8 @@ class Context:
     def number(self, name: str) -> float | None:
         """A known number, or None."""
         self.seen.add(name)
-        return self.sheet.number(name)
+        self.asked.add(name)
+        return self._sheet.number(name)
 
     def rows(self, name: str, which: str = "") -> tuple[Record, ...]:
         """Rows of a table item; `which` = kept leaves those that were decided to keep."""
@@ -106,22 +149,24 @@ class Context:
     def show(self, name: str) -> str:
         """A value of the sheet for people, with unit and ±; a policy value as it is written."""
         if name in self.checklist.policy:
-            change = self.build.policy.get(name)
+            change = self._build.policy.get(name)
             return change.text if change else self.checklist.policy[name].text
-        value = self.sheet.value(name)
+        self.asked.add(name)
+        value = self._sheet.value(name)
         if not isinstance(value, Known):
             return "?"
-        return show_plain(value.value, unit_of(name, self.sheet, self.checklist), value.plus_minus)
+        return show_plain(value.value, self.unit(name), value.plus_minus)
 
     def label(self, name: str) -> str:
         """What a name is called for people."""
-        return label_of(name, self.sheet, self.checklist)
+        return label_of(name, self._sheet, self.checklist)
 
     def missing(self, *names: str) -> tuple[str, ...]:
         """Root inputs that are missing under these names."""
         found: set[str] = set()
         for name in names:
-            value = self.sheet.value(name)
+            self.asked.add(name)
+            value = self._sheet.value(name)
             if isinstance(value, Missing):
                 found |= value.inputs
             elif isinstance(value, Failed):

@@ -73,7 +73,9 @@ def read_own_logs(build: Build, checklist: Checklist, folder: Path) -> Known | M
 def _standing(build: Build, checklist: Checklist, name: str) -> Reading | None:
     """The reading that names the log of an item, where one is attached and asked for."""
     item, standing = checklist.items.get(name), build.entry(name).standing
-    if item is None or not standing or not applies_by_items(item.only_if, build, checklist, instruments(build)):
+    if item is None or not standing:
+        return None
+    if item.only_if and not applies_by_items(item.only_if, build, checklist, instruments(build)):
         return None
     return standing[-1]
 

@@ -91,9 +91,7 @@ def wanted_rows(item: Item, sheet: Sheet) -> tuple[str, ...]:
     return tuple(f"{item.row_prefix}{item.first_row + n}" for n in range(int(count)))
 
 
-def _entry_state(item: Item, entry: Entry, build: Build, sheet: Sheet) -> ItemState:
-    if item.kind == "table":
-        return _table_state(item, entry, build, sheet)
+def _entry_state(item: Item, entry: Entry) -> ItemState:
     standing = entry.standing
     if not standing:
         return _unanswered(item, entry, "")
@@ -193,8 +191,7 @@ def _latest(events: Iterable[Event]) -> Mapping[str, datetime]:
     return found
 
 
-def _aged(item: Item, entry: Entry, build: Build, now: datetime) -> ItemState | None:
-    taken = measured_at(item, entry)
+def _aged(item: Item, taken: datetime | None, build: Build, now: datetime) -> ItemState | None:
     if taken is None or item.expires_s is None or build.ended is not None:
         return None
     end = now
@@ -209,8 +206,8 @@ def _aged(item: Item, entry: Entry, build: Build, now: datetime) -> ItemState | 
     return ItemState(item.id, "expired", f"measured {age} before it was relied on; it holds for {allowed}")
 
 
-def _rested(item: Item, entry: Entry, changed: Mapping[str, datetime], checklist: Checklist) -> ItemState | None:
-    taken = measured_at(item, entry)
+def _rested(item: Item, taken: datetime | None, changed: Mapping[str, datetime],
+            checklist: Checklist) -> ItemState | None:
     if taken is None:
         return None
     for name in item.rests_on:
@@ -221,16 +218,43 @@ def _rested(item: Item, entry: Entry, changed: Mapping[str, datetime], checklist
     return None
 
 
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """What an entry alone says, worked out once: entries are never changed."""
+
+    item: Item
+    entry: Entry
+    state: ItemState | None
+    """None for a table, whose rows and columns depend on other answers."""
+    taken: datetime | None
+    """When the oldest reading was taken that the item rests on, where anything depends on it."""
+
+
+KEPT = "states of entries"
+"""Where the sheet's memory keeps them, by item."""
+
+
+def _kept(item: Item, entry: Entry, sheet: Sheet) -> _Kept:
+    kept: dict[str, _Kept] = sheet.memory.setdefault(KEPT, {})
+    found = kept.get(item.id)
+    if found is None or found.entry is not entry or found.item is not item:
+        state = None if item.kind == "table" else _entry_state(item, entry)
+        dated = bool(item.rests_on) or item.expires_s is not None
+        found = kept[item.id] = _Kept(item, entry, state, measured_at(item, entry) if dated else None)
+    return found
+
+
 def item_state(item: Item, build: Build, checklist: Checklist, sheet: Sheet, now: datetime,
                changed: Mapping[str, datetime]) -> ItemState:
     """State of one item."""
-    if not applies(item.only_if, build, sheet):
+    if item.only_if and not applies(item.only_if, build, sheet):
         return ItemState(item.id, "not needed")
     entry = build.entry(item.id)
-    state = _entry_state(item, entry, build, sheet)
+    kept = _kept(item, entry, sheet)
+    state = kept.state or _table_state(item, entry, build, sheet)
     if state.state != "done":
         return state
-    return _rested(item, entry, changed, checklist) or _aged(item, entry, build, now) or state
+    return _rested(item, kept.taken, changed, checklist) or _aged(item, kept.taken, build, now) or state
 
 
 def _step_state(step: Step, states: tuple[ItemState, ...], held_by: tuple[str, ...], stopped_by: tuple[str, ...],
