@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Iterator, Mapping
-from copy import deepcopy
 from dataclasses import MISSING, fields, is_dataclass, replace
 from functools import cache
 from typing import Any
@@ -34,14 +33,20 @@ def outline(checklist: Checklist) -> dict[str, Any]:
     """The checklist in short, for the snapshot of a build: `steps`, `limits` and `checks`."""
     for known, found in _outlined:
         if known is checklist:
-            return deepcopy(found)
+            return _copied(found)
     made = {
         "steps": {s.id: [_line(i) for i in s.items] for s in checklist.steps},
         "limits": {p.id: p.text for p in checklist.policies},
         "checks": [f"{c.id} {_mark(_rule(c))}" for c in checklist.checks],
     }
     _outlined[:] = [*_outlined[-KEPT + 1 :], (checklist, made)]
-    return deepcopy(made)
+    return _copied(made)
+
+
+def _copied(made: Mapping[str, Any]) -> dict[str, Any]:
+    """An outline that its reader may change."""
+    steps = {name: list(lines) for name, lines in made["steps"].items()}
+    return {"steps": steps, "limits": dict(made["limits"]), "checks": list(made["checks"])}
 
 
 def _line(item: Item) -> str:

@@ -6,7 +6,6 @@ was written at, so that a mistake is told where it can be mended.
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -54,6 +53,13 @@ class Expanded:
         self.problems.append(self.places.problem(path, where, message))
 
 
+def _copied(part: Any) -> Any:
+    """A part of a file that may be changed: its tables and lists copied; texts, numbers and moments never change."""
+    if isinstance(part, dict):
+        return {key: _copied(value) for key, value in part.items()}
+    return [_copied(value) for value in part] if isinstance(part, list) else part
+
+
 @lru_cache(maxsize=64)
 def _parsed(path: Path, _stamp: tuple[int, int], name: str) -> Shared:
     text = read_text(path)
@@ -74,7 +80,7 @@ class Expander:
     def __init__(self, text: str, raw: Raw, folders: Sequence[Path]) -> None:
         self.folders = folders
         self.main = Source("", text)
-        self.done = Expanded(copy.deepcopy(raw), Places(self.main))
+        self.done = Expanded(_copied(raw), Places(self.main))
         fixed = raw.get("fixed", {})
         self.fixed: Mapping[str, str] = fixed if isinstance(fixed, dict) else {}
         self._seen: set[str] = set()
@@ -157,7 +163,7 @@ class Expander:
             given, own = shared.raw.get(key, {}), raw.setdefault(key, {})
             for name, body in (given.items() if isinstance(given, dict) and isinstance(own, dict) else ()):
                 if name not in own:
-                    own[name] = copy.deepcopy(body)
+                    own[name] = _copied(body)
                     self.done.places.origins[(key, name)] = (shared.source, (key, name))
         for key in ("cautions", "use_checks"):
             own = raw.get(key, [])
@@ -216,7 +222,7 @@ class Expander:
         head = shared.raw.get("step", {}) if shared else {}
         for key in STEP_HEAD:
             if shared and isinstance(head, dict) and key in head and key not in step:
-                step[key] = copy.deepcopy(head[key])
+                step[key] = _copied(head[key])
                 self.done.places.origins[(*path, key)] = (shared.source, ("step", key))
 
     def _put_in(self, body: Raw, path: Where, items: list[Raw],
@@ -231,7 +237,7 @@ class Expander:
             return
         for name in self._chosen(body, shared, path):
             number = shared.items[name]
-            item = copy.deepcopy(shared.raw["items"][number])
+            item = _copied(shared.raw["items"][number])
             inner: dict[Where, tuple[Source, Where]] = {}
             for change, source in self._changes:
                 if name in change:
@@ -272,7 +278,7 @@ class Expander:
             elif key == "columns" and isinstance(value, dict):
                 self._change_columns(item, columns, value, source, inner)
             elif key != "keep_columns":
-                item[key] = copy.deepcopy(value)
+                item[key] = _copied(value)
                 inner[(key,)] = (source, (*path, key))
 
     def _change_columns(self, item: Raw, columns: list[Raw], change: Raw, source: Source,
@@ -285,7 +291,7 @@ class Expander:
                     self._note(source, (*path, name), f"item {item.get('id')}", f"there is no column '{name}'")
                 continue
             for key, value in body.items() if isinstance(body, dict) else ():
-                columns[places[name]][key] = copy.deepcopy(value)
+                columns[places[name]][key] = _copied(value)
                 inner[("columns", places[name], key)] = (source, (*path, name, key))
 
     def _note(self, source: Source, path: Where, where: str, message: str) -> None:
@@ -330,5 +336,5 @@ class Expander:
         for body, shared, number in self._checks if isinstance(checks, list) else ():
             looks_at = str(body.get("value", "")).partition(".")[0] if isinstance(body, dict) else ""
             if looks_at not in shared.items or looks_at in every:
-                checks.append(copy.deepcopy(body))
+                checks.append(_copied(body))
                 self.done.places.origins[("checks", len(checks) - 1)] = (shared.source, ("checks", number))
