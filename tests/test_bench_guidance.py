@@ -386,6 +386,7 @@ def test_a_stop_that_has_just_failed_is_said_and_seen_and_x_opens_it(size: tuple
         bench(w).go_to("cells", "candidates")
         await w.settle()
         screen = await table(w, "candidates")
+        screen.grid.go(0, [c.id for c in screen.columns].index("arrival_voltage"))
         await w.burst("4.24", "enter")
         assert "✗ Stop: A cell arrived above full" in " ".join(screen.said.split())
         await w.press("escape", "escape")

@@ -9,7 +9,7 @@ from datetime import datetime
 from buildtrack import units
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.entry import try_column
-from buildtrack.bench.plain import plain
+from buildtrack.bench.plain import listed, plain
 from buildtrack.bench.widgets.grid import GridColumn, GridRow
 from buildtrack.bench.words import option_label, unit_text
 from buildtrack.model.build import Build, Cell, Entry, Row
@@ -116,6 +116,35 @@ def next_empty(empty: Sequence[Sequence[bool]], at: tuple[int, int], down: bool)
         (r, c) for r in range(len(empty)) for c in range(width))
     after = (p for p in places if (p[::-1] > at[::-1] if down else p > at))
     return next((p for p in after if empty[p[0]][p[1]]), None)
+
+
+def first_to_fill(
+    empty: Sequence[Sequence[bool]], required: Sequence[bool], begun: Sequence[bool], down: bool
+) -> tuple[int, int] | None:
+    """The field to begin at, by row and column; None where nothing is empty.
+
+    That is in the first row that lacks what must be there: its first empty field where nothing was entered in it yet,
+    else the one that must be there. empty: by row and column. required: by column. begun: by row.
+    """
+    must = [[e and r for e, r in zip(row, required, strict=True)] for row in empty]
+    found = next_empty(must, (-1, -1), False)
+    if found is None:
+        return next_empty(empty, (-1, -1), down)
+    return found if begun[found[0]] else (found[0], empty[found[0]].index(True))
+
+
+def is_taken_over(cell: Cell | None) -> bool:
+    """Whether a field holds a text that nobody entered here: what is usual, or that of a past build."""
+    return cell is not None and bool(cell.text) and cell.value_class == "taken over"
+
+
+def passed_over(row: Row | None, columns: Sequence[Column], at: int) -> str:
+    """What is said where the fields of a row before the one at `at` are filled already; empty where they are not."""
+    before = columns[:at]
+    if row is None or not before or not all(is_taken_over(row.cells.get(c.id)) for c in before):
+        return ""
+    names = listed([f"'{c.label}'" for c in before], 3)
+    return f"{plain(names)} {'is' if at == 1 else 'are'} filled in already, from what is usual or past: ← goes there."
 
 
 def _grid_row(row: Row, columns: Sequence[Column], drafts: Mapping[tuple[str, str], str], against: bool) -> GridRow:

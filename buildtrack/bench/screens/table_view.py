@@ -25,8 +25,6 @@ from buildtrack.bench.words import option_label
 from buildtrack.model.build import Build, Row
 from buildtrack.model.checklist import Column, Item
 
-BEFORE = (-1, -1)
-"""Before the first field."""
 PLACEHOLDERS = {
     "reading": "type a number",
     "choice": "type the number or the word",
@@ -249,13 +247,16 @@ class TableView(Place):
     # -- moving ------------------------------------------------------------------------------------------------------
 
     def _to_first_empty(self) -> None:
-        """To the first field that must be filled, or the first empty one; where all are filled, to the first."""
-        columns, empty = self.columns, self._empty()
-        must = [[e and c.required for e, c in zip(row, columns, strict=True)] for row in empty]
-        asked = rows.moment_at(empty) if self.item.moments else rows.next_empty(must, BEFORE, False)
-        found = asked or rows.next_empty(empty, BEFORE, self.goes_down())
+        """To the first field one would fill; where all are filled, to the first."""
+        columns, empty, entry = self.columns, self._empty(), self.desk.build.entry(self.item_id)
+        present = [entry.row(name) for name in self.names()]
+        begun = [r is not None and any(c.text and not rows.is_taken_over(c) for c in r.cells.values()) for r in present]
+        required = [c.required for c in columns]
+        asked = rows.moment_at(empty) if self.item.moments else None
+        found = asked or rows.first_to_fill(empty, required, begun, self.goes_down())
         if found is not None:
             self.grid.go(*found)
+            self.say(rows.passed_over(present[found[0]], columns, found[1]))
 
     @property
     def place(self) -> tuple[str, str, str]:
