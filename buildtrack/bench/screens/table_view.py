@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+from rich.cells import cell_len
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
+from textual.content import Content
 from textual.widgets import Static
 
-from buildtrack.bench import proposals, rows, words
+from buildtrack.bench import commands, proposals, rows, words
 from buildtrack.bench.commands import Situation, bindings
+from buildtrack.bench.field_words import PLACEHOLDERS, field_facts
 from buildtrack.bench.meaning import meaning_lines
+from buildtrack.bench.meters import meter_of, meter_words
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.place import NARROW_HEAD, Place
 from buildtrack.bench.widgets.field import Field
@@ -21,16 +25,8 @@ from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Piece
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.bench.widgets.told import Notice, Told
-from buildtrack.bench.words import option_label
 from buildtrack.model.build import Build, Row
 from buildtrack.model.checklist import Column, Item
-
-PLACEHOLDERS = {
-    "reading": "type a number",
-    "choice": "type the number or the word",
-    "tick": "type y or n",
-    "date": "type a date like 2026-11-25",
-}
 
 
 class TableView(Place):
@@ -178,8 +174,8 @@ class TableView(Place):
         self.query_one("#entry").display = bool(row) and column is not None
         if column is None or not row:
             return
-        self.query_one("#column-head", Static).update(plain(f"{row} · {column.label}"))
-        self.query_one("#column-facts", Static).update(plain(self._facts(column, row)))
+        self.query_one("#column-head", Static).update(self._column_words(row, column))
+        self.query_one("#column-facts", Static).update(plain(field_facts(self.desk, self.item, column, row)))
         self.query_one("#column-unit", Static).update(words.unit_text(column.unit, self.desk))
         typing = self.focused is self.field
         self.field.placeholder = PLACEHOLDERS.get(column.kind, "" if typing else "Enter, then type")
@@ -188,28 +184,21 @@ class TableView(Place):
         if refused:
             self.tell(refused)
 
-    def _facts(self, column: Column, row: str) -> str:
-        parts = []
-        if column.kind == "choice":
-            parts.append("  ".join(f"{n} {o.label}" for n, o in enumerate(column.options, 1)))
-        if column.kind == "tick":
-            parts.append("y yes  n no")
-        parts += [words.usual_text(column, self.desk), words.example_text(self.item, column)]
-        past = next((r for r in self.desk.build.entry(self.item_id).expected_rows if r.id == row), None)
-        if past is not None and past.text(column.id):
-            parts.append(f"in the past build: {past.text(column.id)}")
-        present = self.desk.build.entry(self.item_id).row(row)
-        cell = present.cells.get(column.id) if present is not None else None
-        if cell is not None and cell.text:
-            shown = option_label(column.options, cell.text) if column.kind == "choice" else cell.text
-            meter = f"with {cell.instrument}" if cell.instrument else ""
-            parts.insert(0, " ".join(p for p in (f"now {shown},", cell.value_class, meter) if p))
-        elif column.kind == "reading" and (meter := self.instrument_for(column)):
-            parts.append(f"with {meter}")
-        if against := rows.spoken_against(self.desk, self.item).get(row):
-            parts.insert(0, f"▲ against {row}: {against}. x rejects it")
-        parts.append(column.why)
-        return " · ".join(p for p in parts if p)
+    def _column_words(self, row: str, column: Column) -> Content:
+        """The current field, and at the right end in quiet words what its reading is taken with."""
+        head = plain(f"{row} · {column.label}")
+        room = (self.query_one("#column-head").content_size.width or self.app.size.width - 4) - cell_len(head) - 2
+        meter = self._meter_words(column, room) if column.kind == "reading" else ""
+        gap = " " * (room + 2 - cell_len(meter)) if meter else ""
+        return Content.assemble(head, gap, (meter, "$foreground 62% not bold"))
+
+    def _meter_words(self, column: Column, room: int) -> str:
+        """Which instrument stamps the readings of a column; the key that changes it only where it is a key now."""
+        is_key = self.focused is not self.field and not self.desk.refusal(self.item)
+        command = commands.BY_ID["table-instrument"]
+        key = commands.key_text(commands.key_of(command, self.program.around.keymap)) if is_key else ""
+        meter = meter_of(self.desk.build, column, self.instrument_for(column), self.standing())
+        return meter_words(meter, room, key)
 
     def instrument_for(self, column: Column) -> str:
         """The instrument for a column, chosen once per step."""

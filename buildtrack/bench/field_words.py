@@ -1,0 +1,38 @@
+"""What is said about one field of a table, under the table. Knows no screen."""
+
+from __future__ import annotations
+
+from buildtrack.bench import rows, words
+from buildtrack.bench.desk import Desk
+from buildtrack.bench.words import option_label
+from buildtrack.model.checklist import Column, Item
+
+PLACEHOLDERS = {
+    "reading": "type a number",
+    "choice": "type the number or the word",
+    "tick": "type y or n",
+    "date": "type a date like 2026-11-25",
+}
+
+
+def field_facts(desk: Desk, item: Item, column: Column, row: str) -> str:
+    """What stands in a field of a table, what is usual there, what the past build had, and why it is asked."""
+    parts = []
+    if column.kind == "choice":
+        parts.append("  ".join(f"{n} {o.label}" for n, o in enumerate(column.options, 1)))
+    if column.kind == "tick":
+        parts.append("y yes  n no")
+    parts += [words.usual_text(column, desk), words.example_text(item, column)]
+    past = next((r for r in desk.build.entry(item.id).expected_rows if r.id == row), None)
+    if past is not None and past.text(column.id):
+        parts.append(f"in the past build: {past.text(column.id)}")
+    present = desk.build.entry(item.id).row(row)
+    cell = present.cells.get(column.id) if present is not None else None
+    if cell is not None and cell.text:
+        shown = option_label(column.options, cell.text) if column.kind == "choice" else cell.text
+        meter = f"with {cell.instrument}" if cell.instrument else ""
+        parts.insert(0, " ".join(p for p in (f"now {shown},", cell.value_class, meter) if p))
+    if against := rows.spoken_against(desk, item).get(row):
+        parts.insert(0, f"▲ against {row}: {against}. x rejects it")
+    parts.append(column.why)
+    return " · ".join(p for p in parts if p)
