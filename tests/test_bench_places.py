@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from textual.widgets import Static
 
 from buildtrack.bench.app import BuildtrackApp
-from buildtrack.bench.screens.ask import AskOne
+from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.count_down import CountDown
 from buildtrack.bench.screens.export import Export
@@ -27,7 +28,9 @@ from buildtrack.bench.screens.shelf import ShelfScreen
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.screens.welcome import WelcomeScreen
 from buildtrack.bench.shelf_list import list_builds, matching, ordered, shelf_lines
+from buildtrack.bench.starting import no_title
 from buildtrack.bench.surroundings import Surroundings
+from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.checks.review import answers
 from buildtrack.model.build import Build, Cell, Entry, Reading, Row
@@ -335,6 +338,31 @@ def test_a_wrongly_picked_kind_of_work_is_changed_before_a_file_is_made_and_name
         assert "hall.toml was made for: Cordless vacuum to lithium-ion. Another kind? Ctrl-N begins anew" in said
 
     walk(steps, new_build(main_checklist()), main_checklist(), size=(120, 40), path=path, around=real)
+
+
+@pytest.mark.parametrize("typed", ["/home/maker/hall-vacuum.toml", "C:\\builds\\hall-vacuum", "Hall-vacuum.TOML", "../hall_vacuum/"])
+def test_a_path_is_no_title_of_a_new_build_and_the_title_meant_is_offered(tmp_path: Path, typed: str) -> None:
+    path = tmp_path / "first.toml"
+    create(path, new_build(main_checklist()), main_checklist())
+
+    async def steps(w: Walk) -> None:
+        await w.press("ctrl+n", "down", "enter", "1")
+        w.screen.query_one(Field).put(typed)
+        await w.press("enter")
+        assert isinstance(w.screen, AskText), "it is asked again, with the text still there"
+        assert w.screen.query_one(Field).value == typed
+        told = str(w.screen.query_one(".ask-refused", Static).content).casefold()
+        assert "wanted is a title" in told and "title it 'hall vacuum'" in told and "hall-vacuum.toml" in told
+        assert [p.name for p in tmp_path.glob("*.toml")] == ["first.toml"], "nothing was made"
+
+    walk(steps, new_build(main_checklist()), main_checklist(), size=(120, 40), path=path)
+
+
+@pytest.mark.parametrize(("typed", "meant"), [
+    ("Drill 12/14.4 V", "Drill 12-14.4 V"), ("builds/drill.toml", "drill"), ("Drill, 12 V", ""), ("St. Pauli lamp", "")])
+def test_the_title_that_was_meant(tmp_path: Path, typed: str, meant: str) -> None:
+    told = no_title(tmp_path, typed)
+    assert f"Title it '{meant}'" in told if meant else told == ""
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])

@@ -84,6 +84,20 @@ def free_path(folder: Path, title: str) -> Path:
     raise ValueError(f"{folder}: there are too many builds of this name")
 
 
+def no_title(folder: Path, typed: str) -> str:
+    """Why a text is no title but a file or a folder, and what would be right; empty where it is one."""
+    text = typed.strip()
+    is_file = text.casefold().endswith(".toml") or "\\" in text or text[:1] in "/~." or " " not in text
+    if not ("/" in text or "\\" in text or text.casefold().endswith(".toml")):
+        return ""
+    last = re.split(r"[/\\]", text.rstrip("/\\"))[-1]
+    named = re.sub(r"[-_]+", " ", re.sub(r"(?i)\.toml$", "", last)).strip(" .~") or "12 V drill"
+    meant = named if is_file else re.sub(r"\s*/\s*", "-", text)
+    made = free_path(folder.resolve(), meant)
+    why = "is a file or a folder" if is_file else "holds a /, as folders do"
+    return f"'{clip(text)}' {why}; wanted is a title. Title it '{clip(meant)}', and the file is made as {made}."
+
+
 def new_build(folder: Path, checklist_id: str, title: str, at: datetime) -> Path:
     """Make a new build file; ValueError or OSError where it cannot be made."""
     from buildtrack.storage.session import create  # the writing library is loaded when something is written

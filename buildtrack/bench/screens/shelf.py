@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import ClassVar
 
@@ -198,9 +199,9 @@ class ShelfScreen(Place):
             self.program.open_build(path, begun=told)
 
         more = "Its design is taken over. Every reading is asked for again; the old value stands beside as expectation."
-        self.app.push_screen(
-            AskText("What is the new build to be called?", more, needed="a build needs a title"), answered
-        )
+        refuse = partial(starting.no_title, self.program.own_folder)
+        title = "What is the new build to be called?"
+        self.app.push_screen(AskText(title, more, needed="a build needs a title", refuse=refuse), answered)
 
     def action_compare_builds(self) -> None:
         """Mark a build; with two marked, show them side by side."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import ClassVar
 
@@ -158,6 +159,7 @@ class WelcomeScreen(Place):
                 f"{kind}.\nThe build file is made in {self.program.own_folder.resolve()}{back}",
                 placeholder="for instance the tool and its voltage",
                 needed="a build needs a title",
+                refuse=partial(starting.no_title, self.program.own_folder),
             ),
             answered,
         )
