@@ -10,6 +10,7 @@ that waits for a clock of 1/60 s, of which it skips a beat: 17 to 33 ms (`Timer.
 from __future__ import annotations
 
 import asyncio
+import gc
 from collections import deque
 from collections.abc import Callable
 from typing import Any
@@ -22,6 +23,10 @@ from textual.screen import Screen
 
 ROUNDS = 4
 """How often it is looked for more: a key, what it submits, what that opens, its first focus."""
+GARBAGE_AFTER = 20_000
+"""So many new objects before Python looks for garbage by itself; by its own 700 it does so amid most keys."""
+OLD_GARBAGE = 50
+"""After so many keys older objects are looked through as well; that takes 5 ms."""
 PATIENCE_S = 0.5
 """How long a widget that is going away may keep the next key waiting [s]."""
 
@@ -37,6 +42,8 @@ class KeysInTurn(App[int]):
         self._before_frame: dict[Callable[[], object], None] = {}
         self._when_drawn: list[Callable[[], object]] = []
         self._dropped = False
+        self._keys_since = 0
+        gc.set_threshold(GARBAGE_AFTER, *gc.get_threshold()[1:])
 
     def before_frame(self, do: Callable[[], object]) -> None:
         """Do something once before what the key on its way has changed is drawn, however often it is asked for."""
@@ -99,8 +106,13 @@ class KeysInTurn(App[int]):
             if following is None or not self.call_later(self._hand_on, following):
                 self._turn = None
                 waiting, self._when_quiet = self._when_quiet, []
-                for do in waiting:
+                for do in (*waiting, self._look_for_garbage):
                     self.call_later(do)
+
+    def _look_for_garbage(self) -> None:
+        """What a key leaves behind is looked for when it is seen."""
+        self._keys_since = (self._keys_since + 1) % OLD_GARBAGE
+        gc.collect(1 if self._keys_since else 2)
 
     def _draw(self) -> None:
         """Draw what has changed now, not at the next beat of Textual's clock."""

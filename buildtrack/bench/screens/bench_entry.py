@@ -211,11 +211,19 @@ class BenchEntry(BenchPaste):
         if self.edit(lambda build, hand: _put(build, item, reading, hand, correcting), shown=False):
             self.begin_correcting("", -1)
             self.desk.drafts.keep((item.id,), "")
-            self.card.field.put("")
+            self._empty_field()
             if correcting >= 0 or settled:
                 self._stay(item, reading)
             else:
                 self._go_on(item, reading)
+
+    def _empty_field(self) -> None:
+        """What was typed is taken: nothing is to be told of it, as it is of a text that somebody changes."""
+        field = self.card.field
+        with field.prevent(Input.Changed):
+            field.put("")
+        self._had_text = False
+        self.program.keeper.key_came()
 
     def _stay(self, item: Item, reading: Reading) -> None:
         """After a correction: on the item, where its effect is seen; the next thing to do is one key away."""

@@ -116,7 +116,8 @@ class Card(Vertical):
         self._show_placeholder()
 
     def on_descendant_blur(self, event: events.DescendantBlur) -> None:
-        """The field was left."""
+        """The field was left; around the card nobody asks for that."""
+        event.stop()
         self._show_placeholder()
 
     def on_resize(self) -> None:

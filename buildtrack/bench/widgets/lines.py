@@ -101,7 +101,7 @@ class LineList(LineRows, can_focus=True):
         if found is None and not self.starts_blank:
             found = self._nearest(0 if key == "" else min(max(self.current, 0), len(self.lines) - 1), 1)
         self.set_reactive(LineList.current, -1 if found is None else found)
-        self._keep_in_sight()
+        self.set_reactive(LineList.top, self._top_in_sight())
         self._draw_changed()
 
     @property
@@ -128,35 +128,33 @@ class LineList(LineRows, can_focus=True):
     def on_focus(self, event: events.Focus) -> None:
         """Getting the keyboard changes the look of one row; by itself Textual would draw them all."""
         self._keyboard(event, True)
-        self._tell_parent(events.DescendantFocus(self))
+        self.screen.post_message(events.DescendantFocus(self))  # what lies between does not ask for it
 
     def on_blur(self, event: events.Blur) -> None:
         """The same when it goes."""
         self._keyboard(event, False)
-        self._tell_parent(events.DescendantBlur(self))
 
     def _keyboard(self, event: events.Event, here: bool) -> None:
         event.prevent_default()
         self.set_reactive(LineList.has_focus, here)  # no style of a list depends on it but the band of its current row
         self._draw_changed()
 
-    def _tell_parent(self, message: Message) -> None:
-        """What Textual does with it where it is not prevented."""
-        if self.parent is not None:
-            self.parent.post_message(message)
-
     def _keep_in_sight(self) -> None:
+        self.top = self._top_in_sight()
+
+    def _top_in_sight(self) -> int:
+        """The first row to be shown, so that the current line is seen."""
         height = self.inner().height
         rows = self.rows(self._text_width())
-        places = [n for n, row in enumerate(rows) if row.line == self.current]
         if height <= 0 or not rows:
-            return
+            return self.top
+        places = [n for n, row in enumerate(rows) if row.line == self.current]
         top = self.top
         if places:
             top = max(min(top, places[0]), min(places[-1], places[0] + height - 1) - height + 1)
             if self.current == self._nearest(0, 1) and (self._untouched or places[-1] < height):
                 top = 0
-        self.top = max(0, min(top, len(rows) - height))
+        return max(0, min(top, len(rows) - height))
 
     def action_step(self, direction: int) -> None:
         """Move to the next line that can be chosen; what lies between and beyond is not passed over unseen."""
