@@ -17,15 +17,20 @@ from tests.test_bench_typing_ahead import table
 LAST_REQUIRED = (False, False, True)
 
 
-@pytest.mark.parametrize(("empty", "begun", "at"), [
-    ([[True, True, True], [True, True, True]], [False, False], (0, 0)),  # nothing there
-    ([[False, False, True], [True, True, True]], [True, False], (0, 2)),  # what must be there is missing
-    ([[True, True, False], [True, True, True]], [True, False], (1, 0)),  # left empty on purpose
-    ([[False, True, True], [True, True, True]], [False, False], (0, 1)),  # the first field was filled in beforehand
-    ([[False, True, False], [False, False, False]], [True, True], (0, 1)),  # only what need not be there
-    ([[False, False, False]], [True], None)])
-def test_the_field_to_begin_at(empty: list[list[bool]], begun: list[bool], at: tuple[int, int] | None) -> None:
-    assert first_to_fill(empty, LAST_REQUIRED, begun, False) == at
+@pytest.mark.parametrize(("empty", "last", "at"), [
+    ([[True, True, True], [True, True, True]], [-1, -1], (0, 0)),  # nothing there
+    ([[False, False, True], [True, True, True]], [1, -1], (0, 2)),  # what must be there is missing
+    ([[False, True, True], [True, True, True]], [0, -1], (0, 1)),  # behind what was entered last
+    ([[True, True, False], [True, True, True]], [2, -1], (1, 0)),  # left empty on purpose
+    ([[False, True, True], [True, True, True]], [-1, -1], (0, 1)),  # the first field was filled in beforehand
+    ([[False, True, False], [False, False, False]], [2, 2], (0, 1)),  # only what need not be there
+    ([[False, False, False]], [2], None)])
+def test_the_field_to_begin_at(empty: list[list[bool]], last: list[int], at: tuple[int, int] | None) -> None:
+    assert first_to_fill(empty, LAST_REQUIRED, last, False) == at
+
+
+def test_what_must_be_there_comes_first_where_nothing_is_empty_behind_what_was_entered() -> None:
+    assert first_to_fill([[True, True, False]], (False, True, False), [2], False) == (0, 1)
 
 
 @SIZES

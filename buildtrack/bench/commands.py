@@ -411,6 +411,8 @@ WORTH: Mapping[str, int] = {
 
 What serves at the current item comes first, then what judges the build, then the other places.
 """
+OF_ITEM = ("live-log", "attach", "correct")
+"""What serves at an item, but not while the panel is read."""
 TABLE_WORTH: Mapping[str, int] = {
     "outside": 0, "save-now": 0, "test-point": 1, "mark-alarm": 1, "mark-end": 1, "take-grouping": 1, "live-log": 2,
     "add-row": 2, "import-rows": 3, "reject": 4, "delete-row": 5, "undo": 6, "meaning": 7,
@@ -418,15 +420,12 @@ TABLE_WORTH: Mapping[str, int] = {
 """The same for a table."""
 
 
-def _worth(place: str, command: Command, yes_no: bool) -> int:
-    """Where a command stands in the footer: at the bench by its worth, elsewhere what is the place's own first.
-
-    yes_no: whether y and n answer the item, which correct it as well.
-    """
+def _worth(place: str, command: Command, s: Situation) -> int:
+    """Where a command stands in the footer: at the bench by its worth, elsewhere what is the place's own first."""
     if command.key.split(",")[0] == "enter":
         return 0
-    if yes_no and command.id == "correct":
-        return WORTH["undo"]
+    if command.id == "correct" and s.yes_no or s.typing == "panel" and command.id in OF_ITEM:
+        return WORTH["undo"]  # y and n correct it as well; or the panel is read, not the item
     own = 20 if len(command.places) <= 2 else 30
     return {"bench": WORTH, "table": TABLE_WORTH}.get(place, {}).get(command.id, own)
 
@@ -437,7 +436,7 @@ def footer(place: str, situation: Situation, keymap: Mapping[str, str]) -> list[
         return [*_typing_keys(situation), _entry(BY_ID["help"], keymap)]
     first = _typing_keys(situation) if situation.typing else WORDS_KEYS if situation.words else []
     shown = [c for c in of_place(place) if c.footer and key_of(c, keymap) and c.available(situation)]
-    shown.sort(key=lambda c: _worth(place, c, situation.yes_no))
+    shown.sort(key=lambda c: _worth(place, c, situation))
     shown = [c for c in shown if not (situation.typing and c.key == "enter")]
     entries = (_entry(c, keymap, situation.words and not situation.typing) for c in shown)
     return [*first, *(entry for entry in entries if entry[0])]

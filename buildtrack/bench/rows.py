@@ -119,18 +119,28 @@ def next_empty(empty: Sequence[Sequence[bool]], at: tuple[int, int], down: bool)
 
 
 def first_to_fill(
-    empty: Sequence[Sequence[bool]], required: Sequence[bool], begun: Sequence[bool], down: bool
+    empty: Sequence[Sequence[bool]], required: Sequence[bool], last: Sequence[int], down: bool
 ) -> tuple[int, int] | None:
     """The field to begin at, by row and column; None where nothing is empty.
 
-    That is in the first row that lacks what must be there: its first empty field where nothing was entered in it yet,
-    else the one that must be there. empty: by row and column. required: by column. begun: by row.
+    That is in the first row that lacks what must be there: its first empty field behind what was entered last in it,
+    else the one that must be there. empty: by row and column. required: by column. last: by row, the last column in
+    which something was entered; -1 where nothing was.
     """
     must = [[e and r for e, r in zip(row, required, strict=True)] for row in empty]
     found = next_empty(must, (-1, -1), False)
     if found is None:
         return next_empty(empty, (-1, -1), down)
-    return found if begun[found[0]] else (found[0], empty[found[0]].index(True))
+    number = found[0]
+    behind = next((c for c, e in enumerate(empty[number]) if e and c > last[number]), found[1])
+    return number, behind
+
+
+def last_entered(row: Row | None, columns: Sequence[Column]) -> int:
+    """The last column of a row in which somebody entered something; -1 where nobody did."""
+    cells = [row.cells.get(c.id) for c in columns] if row is not None else []
+    entered = [n for n, cell in enumerate(cells) if cell is not None and cell.text and not is_taken_over(cell)]
+    return entered[-1] if entered else -1
 
 
 def is_taken_over(cell: Cell | None) -> bool:

@@ -163,11 +163,11 @@ class BenchScreen(BenchStanding):
     def action_go(self) -> None:
         """Choose a step."""
         choices = []
-        for number, step in enumerate(self.desk.checklist.steps, 1):
+        for step in self.desk.checklist.steps:
             state = self.desk.step_state(step.id)
             faults = standing_faults(self.desk, step.id)
             word = ", ".join(w for w in (words.STEP_WORDS[state.state], faults_text(faults)) if w)
-            choices.append((step.id, f"{step_sign(self.desk, step)[0]} {number} {plain(step.title)}  ({word})"))
+            choices.append((step.id, f"{step_sign(self.desk, step)[0]} {plain(step.title)}  ({word})"))
 
         def chosen(step: str | None) -> None:
             if step:

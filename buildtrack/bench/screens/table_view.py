@@ -239,10 +239,10 @@ class TableView(Place):
         """To the first field one would fill; where all are filled, to the first."""
         columns, empty, entry = self.columns, self._empty(), self.desk.build.entry(self.item_id)
         present = [entry.row(name) for name in self.names()]
-        begun = [r is not None and any(c.text and not rows.is_taken_over(c) for c in r.cells.values()) for r in present]
+        last = [rows.last_entered(row, columns) for row in present]
         required = [c.required for c in columns]
         asked = rows.moment_at(empty) if self.item.moments else None
-        found = asked or rows.first_to_fill(empty, required, begun, self.goes_down())
+        found = asked or rows.first_to_fill(empty, required, last, self.goes_down())
         if found is not None:
             self.grid.go(*found)
             self.say(rows.passed_over(present[found[0]], columns, found[1]))
