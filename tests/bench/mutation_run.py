@@ -34,8 +34,8 @@ EQUIVALENT = Path("tests/bench/mutants_equivalent.toml")
 COVERED_BY = {
     "physics": ("test_physics_", "test_grouping_", "test_log_", "test_published", "test_workings_", "test_mutants_physics",
                 "test_own_curve", "test_branches_", "test_mutants_frozen"),
-    "checks": ("test_checks_", "test_unmarked_", "test_engine", "test_mistakes", "test_bench_review", "test_mutants_checks",
-               "test_mutants_frozen"),
+    "checks": ("test_checks_", "test_unmarked_", "test_engine", "test_mistakes", "test_judge_again", "test_mutants_checks",
+               "test_bench_review", "test_mutants_frozen"),
     "storage": ("test_storage_", "test_checklist", "test_cell_list", "test_log_data", "test_mutants_storage",
                 "test_mutants_frozen")}
 """Beginnings of the names of the test files that are about a package."""
