@@ -593,6 +593,8 @@ def test_a_pasted_block_fills_rows_and_columns() -> None:
         table.grid.go(0, 1)
         table.grid.post_message(events.Paste("dented\t3.7\nsound\t99\nsound\t3.8\nsound\t3.9\n"))
         await w.settle()
+        assert w.build.entry("candidates").rows == three.rows, "two voltages stand: that is asked first"
+        await w.press("2")  # only into the rows there are
         rows = w.build.entry("candidates").rows
         assert [(r.text("visual"), r.text("arrival_voltage")) for r in rows] == [
             ("dented", "3.7"),

@@ -9,7 +9,7 @@ import pytest
 
 from buildtrack.bench.csv_rows import ROW_NAME, plan, read_csv
 from buildtrack.bench.entry import share_out
-from buildtrack.bench.rows import share_block
+from buildtrack.bench.pasted_block import share_block
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.model.edit import EditError, Hand, set_currency
 from buildtrack.storage.checklist_file import read_checklist

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from buildtrack.bench.csv_rows import Sheet, plan, with_unit
 from buildtrack.bench.entry import share_out, try_item
-from buildtrack.bench.rows import share_block
+from buildtrack.bench.pasted_block import share_block
 from buildtrack.checks.review import _answer_words
 from buildtrack.cli import main
 from buildtrack.durations import told_in_parts

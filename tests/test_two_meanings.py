@@ -11,7 +11,7 @@ from textual import events
 
 from buildtrack.bench.csv_rows import Sheet, plan
 from buildtrack.bench.entry import share_out, told_once, try_column, try_item
-from buildtrack.bench.rows import share_block
+from buildtrack.bench.pasted_block import share_block
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.cli import main
 from buildtrack.model.checklist import Column, Item, Span

@@ -8,7 +8,6 @@ from datetime import datetime
 
 from buildtrack import units
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.entry import try_column
 from buildtrack.bench.plain import listed, plain
 from buildtrack.bench.widgets.grid import GridColumn, GridRow
 from buildtrack.bench.words import option_label, unit_text
@@ -241,47 +240,3 @@ def with_row(build: Build, item: Item, name: str, hand: Hand) -> Build:
                 build, item, name, column.id, Cell(column.default, hand.at, value_class="taken over"), hand
             )
     return build
-
-
-@dataclass(frozen=True, slots=True)
-class SharedOut:
-    """Pasted texts, field by field."""
-
-    fields: tuple[Placed, ...]
-    apart: tuple[Placed, ...] = ()
-    """What is unusual or does not fit, with the reason as its note: each waits in its own field."""
-    left: tuple[str, ...] = ()
-    """What found no field."""
-    read_as: tuple[str, ...] = ()
-    """What could have meant two numbers, and how each was read."""
-
-
-def share_block(
-    text: str, names: Sequence[str], columns: Sequence[Column], row: int, column: int, along: bool = False,
-    currency: str = "",
-) -> SharedOut:
-    """Lines fill the rows from the current one down; tab-separated parts the columns to the right.
-
-    along: Enter goes along the row here; then lines for which there are not rows enough below fill the fields of it.
-    currency: that of the build, where one is said.
-    """
-    lines = [line for line in text.splitlines() if line.strip()]
-    if along and "\t" not in text and row + len(lines) > len(names):
-        lines = ["\t".join(lines)]
-    found: list[Placed] = []
-    apart: list[Placed] = []
-    left: list[str] = []
-    read_as: list[str] = []
-    for down, line in enumerate(lines):
-        for across, part in enumerate(line.split("\t")):
-            if not part.strip():
-                continue
-            if row + down >= len(names) or column + across >= len(columns):
-                left.append(part.strip())
-                continue
-            name, place = names[row + down], columns[column + across]
-            tried = try_column(place, part, currency)
-            wrong = tried.refused or tried.unusual
-            (apart if wrong else found).append(Placed(name, place, tried.text, wrong))
-            read_as += [tried.read_as] if tried.read_as and not wrong else []
-    return SharedOut(tuple(found), tuple(apart), tuple(left), tuple(read_as))

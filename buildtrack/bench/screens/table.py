@@ -9,7 +9,7 @@ from textual import events, on
 from buildtrack.bench import proposals, rows, words
 from buildtrack.bench.drafts import Dropped
 from buildtrack.bench.screens.ask import AskOne, AskText
-from buildtrack.bench.screens.table_entry import PastedBlock
+from buildtrack.bench.screens.table_paste import PastedBlock
 from buildtrack.bench.screens.table_timed import TimedTable
 from buildtrack.bench.screens.why import Why
 from buildtrack.bench.widgets.grid import Grid

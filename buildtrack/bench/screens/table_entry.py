@@ -1,48 +1,31 @@
-"""Entering in a table: typed, chosen and pasted fields, refusals, the question asked once."""
+"""Entering in a table: typed and chosen fields, refusals, the question asked once."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Sequence
 from functools import partial
 
 from textual import events, on
 from textual.widgets import Input
 
-from buildtrack import units
 from buildtrack.bench import commands, rows
 from buildtrack.bench.desk import Edit
-from buildtrack.bench.entry import CONFIRMED, no_reason, option_named, told_once, try_column
-from buildtrack.bench.plain import listed
+from buildtrack.bench.entry import CONFIRMED, no_reason, option_named, try_column
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.money import ask_currency, is_asked
 from buildtrack.bench.screens.table_view import TableView
-from buildtrack.bench.widgets.field import Field
-from buildtrack.bench.widgets.grid import Grid
 from buildtrack.bench.words import in_money, is_yes_no, option_label
 from buildtrack.model.build import Build, Row
 from buildtrack.model.checklist import Column
-from buildtrack.model.edit import EditError
+from buildtrack.model.edit import EditError, Hand
 from buildtrack.workings.inputs import column_misfit
 
 DITTO = '"'
 """Typed alone into a field: as above."""
 
 
-@dataclass(frozen=True, slots=True)
-class PastedBlock:
-    """A paste that was taken: the build with it, where it began, and what of it waits in which field."""
-
-    build: Build
-    at: tuple[int, int]
-    waiting: Mapping[tuple[str, ...], str]
-
-
 class TableEntry(TableView):
     """A table with everything that fills its fields."""
-
-    pasted: PastedBlock | None = None
-    """The last paste."""
 
     def on_key(self, event: events.Key) -> None:
         """On the table a digit, or y and n for yes and no, begins a field; nothing is entered before Enter."""
@@ -192,19 +175,25 @@ class TableEntry(TableView):
         elif typing:
             self.begin()
 
-    def fill(self, fields: tuple[rows.Placed, ...]) -> bool:
-        """Enter fields as one edit; what waited in them is answered."""
-        if not self.edit(self.filling(fields)):
+    def fill(self, fields: tuple[rows.Placed, ...], new: Sequence[str] = ()) -> bool:
+        """Enter fields as one edit, with new rows where they are named; what waited in the fields is answered."""
+        if not self.edit(self.filling(fields, new)):
             return False
         for one in fields:
             self.desk.drafts.keep((self.item_id, one.row, one.column.id), "")
         return True
 
-    def filling(self, fields: tuple[rows.Placed, ...]) -> Edit:
-        """The edit that enters fields."""
+    def filling(self, fields: tuple[rows.Placed, ...], new: Sequence[str] = ()) -> Edit:
+        """The edit that enters fields; new: names of rows to be added first."""
         meters = {c.dimension: self.instrument_for(c) for c in self.columns if c.kind == "reading"}
         at = self.desk.hand().at
-        return lambda build, hand: rows.fill(build, self.item, fields, meters, at, hand)
+
+        def change(build: Build, hand: Hand) -> Build:
+            for name in new:
+                build = rows.with_row(build, self.item, name, hand)
+            return rows.fill(build, self.item, fields, meters, at, hand)
+
+        return change
 
     def _forget_draft(self) -> None:
         self.desk.drafts.keep(self.place, "")
@@ -224,34 +213,6 @@ class TableEntry(TableView):
         self.program.build_changed()
         return True
 
-    @on(Grid.Pasted)
-    def _pasted(self, event: Grid.Pasted) -> None:
-        self._share(event.text)
-
-    @on(Field.PastedLines, "#field")
-    def _lines_pasted(self, event: Field.PastedLines) -> None:
-        self._share(event.text)
-
-    def _share(self, text: str) -> None:
-        if refused := self.desk.refusal(self.item):
-            self.tell(refused)
-            return
-        at = self.grid.at
-        shared = rows.share_block(text, self.names(), self.columns, *self.grid.at, not self.goes_down(),
-                                  self.desk.build.currency)
-        if shared.fields and not self.fill(shared.fields):
-            return
-        names, columns = self.names(), [c.id for c in self.columns]
-        waiting: dict[tuple[str, ...], str] = {(self.item_id, one.row, one.column.id): one.text for one in shared.apart}
-        self.pasted = PastedBlock(self.desk.build, at, waiting)
-        for one in reversed(shared.apart):  # each waits in its field; the first of them is gone to
-            self.desk.drafts.keep((self.item_id, one.row, one.column.id), one.text)
-            self.grid.go(names.index(one.row), columns.index(one.column.id))
-        self.redraw()
-        if shared.apart:
-            self.field.put(shared.apart[0].text)
-        self.say(_pasted_text(shared), "bad" if shared.apart or shared.left else "")
-
 
 def _is_there(field: rows.Placed, row: Row | None) -> bool:
     """Whether a field says already what is entered: measured, and with no other reason beside it."""
@@ -259,17 +220,3 @@ def _is_there(field: rows.Placed, row: Row | None) -> bool:
     if cell is None or not cell.text:
         return not field.text
     return cell.text == field.text and cell.value_class == "measured" and field.note in ("", cell.note)
-
-
-def _pasted_text(shared: rows.SharedOut) -> str:
-    """What became of a paste: how much was filled, what waits in its field and why, what found none."""
-    number = len(shared.fields)
-    told = " ".join(p for p in (f"{units.counted(number, 'pasted field')} filled.", told_once(shared.read_as)) if p)
-    if shared.apart:
-        first = shared.apart[0]
-        others = f" {len(shared.apart) - 1} more wait in theirs." if len(shared.apart) > 1 else ""
-        told += f" {first.row}: {first.note}. It waits in its field, Enter asks.{others}"
-    if shared.left:
-        kept = listed([*shared.left], 4)
-        told += f" Not taken: {kept} (there is no further field for it)."
-    return told

@@ -10,13 +10,13 @@ from buildtrack.bench import marks, rows
 from buildtrack.bench.commands import Situation
 from buildtrack.bench.plain import listed
 from buildtrack.bench.screens.marking import Marking
-from buildtrack.bench.screens.table_entry import TableEntry
+from buildtrack.bench.screens.table_paste import PastingTable
 from buildtrack.bench.timers import clock_text
 
 TIMER = "next point"
 
 
-class TimedTable(Marking, TableEntry):
+class TimedTable(Marking, PastingTable):
     """A table whose points are taken by the clock, where it is that of the test."""
 
     TIMER_SHOWN = TIMER
