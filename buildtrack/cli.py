@@ -198,7 +198,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _one_line(error: Exception) -> str:
     if isinstance(error, OSError) and error.filename is not None:
-        said = f"{error.filename}: {error.strerror}"
+        said = f"{error.filename}: {_reason(error)}"
     else:
         said = " ".join(str(error).split())
     return "".join(c if c.isprintable() else "·" for c in said)
+
+
+def _reason(error: OSError) -> str:
+    """Why a file or folder cannot be used, in the words of the program; the system's own where it has none."""
+    from buildtrack.storage.durable import reason
+
+    if not isinstance(error, PermissionError):
+        return error.strerror or type(error).__name__
+    path = Path(os.fsdecode(error.filename))
+    closed = os.path.lexists(path) and not os.access(path, os.R_OK) or not os.access(path.parent, os.X_OK)
+    return reason(error, reading=closed)

@@ -23,6 +23,9 @@ from buildtrack.workings.inputs import ATTACHED, LOG_DATA, OWN_DATA
 from buildtrack.workings.registry import refresh, sheet_of
 from buildtrack.workings.values import Known, Value
 
+OPEN_STOPS = "open_stops"
+"""Key of a summary: titles of the stops that failed, or that the readings leave undecided."""
+
 
 @dataclass(frozen=True, slots=True)
 class Judged:
@@ -141,6 +144,7 @@ def snapshot(judged: Judged) -> Mapping[str, Any]:
         _, state, shown = in_brief(name, sheet, judged.checklist)
         if state == "known":
             workings[name] = shown
+    stops = [r.title for r in judged.assessment.results if r.severity == "stop" and r.outcome in ("fail", "unsure")]
     made_with = judged.build.checklist.sha256 == judged.checklist.sha256
     return {
         "verdict": judged.assessment.verdict, "checklist_version": judged.checklist.version,
@@ -148,6 +152,7 @@ def snapshot(judged: Judged) -> Mapping[str, Any]:
         # of the checklist the build was made with: what a later one changed is told against it
         OUTLINE: outline(judged.checklist) if made_with else judged.build.snapshot.get(OUTLINE, {}),
         "workings": workings,
+        **({OPEN_STOPS: stops} if stops else {}),
     }
 
 

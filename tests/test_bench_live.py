@@ -103,7 +103,7 @@ def test_the_time_to_the_alarm_is_told_from_the_slope(tmp_path: Path) -> None:
         level = w.app.desk.judged.assessment.sheet.number("alarm_setting")
         assert level is not None
         minutes = (3.9 - 0.02 - 0.001 * 599 - level) / 0.001 / 60
-        assert f"alarm {level:.2f} V: in about {minutes:.1f} min at this slope" in told(w)
+        assert f"alarm {level:.2f} V: in at most {minutes:.1f} min at this slope" in told(w)
         assert screen.said == ""
 
     run(steps, tmp_path, (200, 50))

@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from buildtrack import cli
 from buildtrack.bench import shelf_due
-from buildtrack.bench.shelf_list import COLUMNS, Shelved, column_widths, ordered, row_words
+from buildtrack.bench.shelf_list import COLUMNS, Shelved, column_widths, list_builds, ordered, row_words
 from buildtrack.bench.surroundings import Surroundings
 from buildtrack.model.build import Build, Cell, Ended, Entry, PolicyChange, Reading, Row
 from buildtrack.storage.places import shipped_samples
@@ -116,3 +117,31 @@ def test_a_re_check_is_due_of_a_pack_that_is_in_use() -> None:
     assert shelf_due.due_next(build, "incomplete", "2027-01-01") == ("", "")
     given = replace(build, entries={"handed_over_on": Entry((Reading("2026-11-01", NOW),))})
     assert shelf_due.due_next(given, "not cleared", "2027-01-01")[0] == "2027-01-01"
+
+
+def test_a_pack_in_use_whose_stop_is_open_stands_first_with_sign_and_word_and_is_due_now(samples: Path) -> None:
+    """A re-check on 2026-11-25 finds one group 150 mV lower than its sisters, which were left within 20 mV."""
+    path = samples / "garden-screwdriver-cleared.toml"
+    for column, text in {"on": "2026-11-25", "days_since_charge": "12", "temperature": "21", "g1": "4.100",
+                         "g2": "4.101", "g3": "3.95"}.items():  # fmt: skip
+        assert cli.main(["enter", str(path), "rechecks", text, "--row", "a3", "--column", column]) == 0
+    rows = list_builds(samples, samples / "cache.json")
+    for column in NAMES:
+        first = ordered(rows, column)[0]
+        assert first.path == str(path), f"first when sorted by {column}"
+    told = row_words(first, column_widths(rows, 110), TODAY)
+    assert "✗ stop open · incomplete" in told and "▲ now" in told
+    assert first.stop == "One group leaks: out of service"
+
+    async def steps(w: Walk) -> None:
+        await w.press("f6")
+        assert "✗ 1 stop open" in w.text() and "▲ now" in w.text()
+        assert "due now, before it is used: One group leaks: out of service" in w.text()
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST, path=samples / "shed-light-cleared.toml",
+         around=lambda s: _there(samples, s))
+
+
+def test_a_stop_of_a_build_at_work_is_no_pack_to_be_taken_out_of_use(samples: Path) -> None:
+    rows = list_builds(samples, samples / "cache.json")
+    assert any(r.verdict == "not cleared" for r in rows) and not any(r.stop for r in rows)

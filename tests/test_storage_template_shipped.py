@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
+from buildtrack import cli
+from buildtrack.bench.starting import from_past
 from buildtrack.judging import judge
 from buildtrack.model.build import Build, Reading
 from buildtrack.model.checklist import Checklist, Column, Item
@@ -105,3 +108,25 @@ def test_the_first_answer_in_a_build_from_a_past_one_is_not_out_of_order_with_wh
     found = judge(answered, checklist, shipped_samples(), at).assessment
     told = [r.message for r in found.results if r.check == "readings-out-of-order" and r.outcome != "pass"]
     assert (found.verdict, told) == ("incomplete", [])
+
+
+def test_a_past_build_is_recorded_alike_from_both_ways_to_begin_and_no_path_is_in_the_file(tmp_path: Path) -> None:
+    past = tmp_path / "my own folder" / "past.toml"
+    past.parent.mkdir()
+    past.write_bytes((shipped_samples() / "shed-light-cleared.toml").read_bytes())
+    on_the_bench = from_past(past, tmp_path, "The next one", datetime(2026, 11, 25, 12, tzinfo=UTC))
+    by_command = tmp_path / "by-command.toml"
+    assert cli.main(["new", str(by_command), "--from", str(past), "--title", "The next one"]) == 0
+    made = [read_build(path).build.origin for path in (on_the_bench, by_command)]
+    assert made[0] == made[1] and made[0] is not None and made[0].sha256
+    for path in (on_the_bench, by_command):
+        assert "my own folder" not in path.read_text(encoding="utf-8")
+
+
+def test_a_file_that_still_names_the_path_of_its_past_build_opens(tmp_path: Path) -> None:
+    past = shipped_samples() / "shed-light-cleared.toml"
+    path = from_past(past, tmp_path, "The next one", datetime(2026, 11, 25, 12, tzinfo=UTC))
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("[origin]\n", '[origin]\npath = "/old/past.toml"\n'), encoding="utf-8")
+    opened = read_build(path).build
+    assert opened.origin is not None and opened.origin.path == "/old/past.toml"

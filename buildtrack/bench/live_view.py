@@ -71,7 +71,7 @@ def _groups(seen: Seen) -> list[tuple[str, float, bool]]:
 
 
 def _to_level(name: str, volts: float | None, seen: Seen, levels: Levels) -> tuple[str, str]:
-    """Words and look of the time to a level."""
+    """Words and look of the time to a level; a curve falls ever faster near its end, so it is the longest."""
     level = levels.level(volts, seen)
     if level is None or volts is None:
         return (f"{name} level not entered", "muted") if volts is None else ("", "muted")
@@ -84,7 +84,7 @@ def _to_level(name: str, volts: float | None, seen: Seen, levels: Levels) -> tup
     if left <= 0:
         return f"{name} {volts:.2f} V: reached{alike}", "warn"
     shown = f"{left:.0f} s" if left < 60 else f"{left / 60:.0f} min" if left >= 600 else f"{left / 60:.1f} min"
-    return f"{name} {volts:.2f} V: in about {shown} at this slope{alike}", "warn" if left < 120 else "plain"
+    return f"{name} {volts:.2f} V: in at most {shown} at this slope{alike}", "warn" if left < 120 else "plain"
 
 
 def _wide(seen: Seen, levels: Levels) -> Iterator[Line]:

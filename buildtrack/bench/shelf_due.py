@@ -13,6 +13,8 @@ from buildtrack.model.build import Build
 from buildtrack.storage.places import state_folder
 from buildtrack.workings.inputs import parse_date
 
+NOW = "▲ now"
+"""What stands in the column of a pack in use whose stop is open."""
 REST = "rest_duration"
 """Limit that says how long cells rest between two readings."""
 USUAL_REST_D = 12.0

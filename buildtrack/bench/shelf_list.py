@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields, replace
 from datetime import date
@@ -12,20 +11,18 @@ from pathlib import Path
 from typing import Any
 
 from buildtrack.bench import shelf_due
+from buildtrack.bench.due import handed_over
 from buildtrack.bench.plain import pad, plain
+from buildtrack.bench.shelf_files import OTHER_TOML, build_files, other_kind, refusal, told_others
 from buildtrack.bench.words import VERDICT_GLYPHS, answer_text
-from buildtrack.judging import Judged
+from buildtrack.judging import OPEN_STOPS, Judged
 from buildtrack.model.build import Build
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.places import state_folder
 from buildtrack.units import in_currency
 from buildtrack.workings.explain import explain
 
-CACHE_FORMAT = 3
-_TABLE_OF_A_BUILD = re.compile(rb"^\s*\[\s*(checklist\s*\]|(steps|instruments)\s*\.)", re.MULTILINE)
-DEEPEST = 2
-"""How many folders below the one named are looked into."""
-MOST_FILES = 5000
+CACHE_FORMAT = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +46,10 @@ class Shelved:
     notice: str = ""
     problem: str = ""
     """Why the file is no build that can be read."""
+    other: str = ""
+    """What the file is where it is no build at all: empty, no text, another TOML file."""
+    stop: str = ""
+    """The stop that is open though the pack is in use."""
 
 
 COLUMNS: tuple[tuple[str, str, int], ...] = (
@@ -69,62 +70,59 @@ def cache_file() -> Path:
     return state_folder() / "shelf.json"
 
 
-def build_files(folder: Path) -> list[Path]:
-    """The build files of a folder and the folders a little below it, by name."""
-    found: list[Path] = []
-    root = str(folder)
-    for place, folders, names in os.walk(root):
-        depth = 0 if place == root else os.path.relpath(place, root).count(os.sep) + 1
-        folders[:] = sorted(f for f in folders if not f.startswith(".")) if depth < DEEPEST else []
-        found += [Path(place) / n for n in sorted(names) if n.endswith(".toml") and not n.startswith(".")]
-        if len(found) > MOST_FILES:
-            break
-    return found[:MOST_FILES]
-
-
 def list_builds(
     folder: Path, cache: Path | None = None, progress: Callable[[int, int], None] | None = None
 ) -> list[Shelved]:
-    """Every build of a folder. What was read before and has the same stamp is not read again.
+    """Every build of a folder, and every file that may have been one; other TOML files are passed over."""
+    return [row for row in list_files(folder, cache, progress) if row.title or row.problem]
+
+
+def list_files(
+    folder: Path, cache: Path | None = None, progress: Callable[[int, int], None] | None = None
+) -> list[Shelved]:
+    """Every file of a folder that is or could be a build; one with the stamp it had before is not read again.
 
     progress: told, now and then, how many files were looked at and how many there are.
+    OSError where the folder cannot be read; a folder below it that cannot be is a row with its problem.
     """
     place = cache if cache is not None else cache_file()
     known = _read_cache(place)
     found: dict[str, tuple[list[int], Shelved]] = {}
-    files = build_files(folder)
+    closed: list[OSError] = []
+    files = build_files(folder, closed)
     for number, path in enumerate(files):
         if progress is not None and number % 20 == 0:
             progress(number, len(files))
         try:
             stat = path.stat()
-        except OSError:
+        except FileNotFoundError:
             continue  # gone since it was listed
+        except OSError as error:
+            closed.append(error)
+            continue
         stamp, name = [stat.st_mtime_ns, stat.st_size], str(path)
         before = known.get(name)
         found[name] = before if before is not None and before[0] == stamp else (stamp, read_shelved(path))
     if any(known.get(name) != entry for name, entry in found.items()):
         _write_cache(place, {**known, **found})
-    return [row for _, row in found.values() if row.title or row.problem]
+    refused = [Shelved(os.fsdecode(e.filename or ""), "", problem=refusal(e)) for e in closed]
+    return [*(row for _, row in found.values()), *refused]
 
 
 def read_shelved(path: Path) -> Shelved:
-    """What the shelf shows of one file; an empty title and no problem where it is another kind of TOML file."""
+    """What the shelf shows of one file; neither title nor problem, but its kind, where it is no build."""
     try:
         build = read_build(path).build
     except (ValueError, OSError) as error:
-        return Shelved(str(path), "", problem="" if _is_other(path) else plain(str(error)))
+        kind = other_kind(path)
+        return Shelved(str(path), "", problem="" if kind else plain(str(error)), other=kind)
     return shelved(build, path)
 
 
-def _is_other(path: Path) -> bool:
-    """Whether a file does not even look like a build."""
-    try:
-        with path.open("rb") as file:
-            start = file.read(16_000)
-    except OSError:
-        return False
-    return _TABLE_OF_A_BUILD.search(start) is None
+def no_builds(rows: Sequence[Shelved], spoiled_only: bool) -> str:
+    """One line that names the files that are no builds; spoiled_only: not the TOML files that are sound."""
+    found = [(r.path, r.other) for r in rows if r.other and not (spoiled_only and r.other == OTHER_TOML)]
+    return told_others(found)
 
 
 def shelved(build: Build, path: Path) -> Shelved:
@@ -148,7 +146,16 @@ def shelved(build: Build, path: Path) -> Shelved:
         due,
         due_for,
         plain(build.notice),
+        stop=_open_stop(build),
     )
+
+
+def _open_stop(build: Build) -> str:
+    """The first stop that failed or is not settled of a pack that is in use; empty where there is none."""
+    stops = build.snapshot.get(OPEN_STOPS)
+    if build.ended is not None or not handed_over(build) or not isinstance(stops, (list, tuple)) or not stops:
+        return ""
+    return plain(str(stops[0]))
 
 
 def _last(build: Build, item: str) -> str:
@@ -198,12 +205,14 @@ def matching(rows: Sequence[Shelved], words: str) -> list[Shelved]:
 def ordered(rows: Sequence[Shelved], column: str) -> list[Shelved]:
     """Rows by one column; numbers by size, last entries newest first, what is due earliest first, empty last.
 
-    Those alike, and those with nothing there, by their last entry.
+    Those alike, and those with nothing there, by their last entry. A pack in use whose stop is open stands first in
+    any order: it is to be taken out of use now.
     """
     rows = sorted(rows, key=lambda r: r.day, reverse=True)
     filled = [r for r in rows if getattr(r, column)]
     empty = [r for r in rows if not getattr(r, column)]
-    return [*sorted(filled, key=lambda r: _sort_value(str(getattr(r, column))), reverse=column == "day"), *empty]
+    found = [*sorted(filled, key=lambda r: _sort_value(str(getattr(r, column))), reverse=column == "day"), *empty]
+    return sorted(found, key=lambda r: not r.stop)
 
 
 def _sort_value(text: str) -> tuple[int, float, str]:
@@ -219,9 +228,15 @@ def row_words(row: Shelved, widths: Sequence[int], today: date) -> str:
     if row.problem:
         return f"✗ {Path(row.path).name}: {row.problem}"
     texts = [getattr(row, name) for name, _, _ in COLUMNS]
-    texts[1] = f"{VERDICT_GLYPHS.get(row.verdict, '·')} {row.verdict}"
-    texts[2] = shelf_due.word(row.due, today)
+    texts[1] = _verdict_text(row)
+    texts[2] = shelf_due.NOW if row.stop else shelf_due.word(row.due, today)
     return "  ".join(pad(text, width) for text, width in zip(texts, widths, strict=False) if width).rstrip()
+
+
+def _verdict_text(row: Shelved) -> str:
+    if row.stop:
+        return f"✗ stop open · {row.verdict}"
+    return f"{VERDICT_GLYPHS.get(row.verdict, '·')} {row.verdict}"
 
 
 NARROWEST_TITLE = 21
@@ -234,10 +249,10 @@ def column_widths(rows: Sequence[Shelved], room: int, keep: str = "") -> list[in
     """
     found = []
     for name, head, most in COLUMNS:
-        longest = max((len(getattr(r, name)) + (2 if name == "verdict" else 0) for r in rows), default=0)
+        longest = max((len(_verdict_text(r) if name == "verdict" else getattr(r, name)) for r in rows), default=0)
         found.append(min(most, max(len(head), longest)))
     names = [name for name, _, _ in COLUMNS]
-    if keep != "due" and not any(r.due for r in rows):
+    if keep != "due" and not any(r.due or r.stop for r in rows):
         found[2] = 0
     for last in range(len(found) - 1, 2, -1):
         if names[last] != keep and _taken(found) > room:

@@ -115,7 +115,7 @@ def from_past(past: Path, folder: Path, title: str, at: datetime) -> Path:
 
     opened = read_build(past)
     checklist = find_checklist(opened.build.checklist.id)
-    build = start_from(opened.build, opened.sha256, checklist, title, at, _identity(at), path=str(past))
+    build = start_from(opened.build, opened.sha256, checklist, title, at, _identity(at))
     path = free_path(folder, title)
     create(path, build, checklist, snapshot=summary)
     return path

@@ -1,4 +1,4 @@
-"""`buildtrack [FILE]`: the full-screen bench."""
+"""`buildtrack [FILE]`: the full-screen bench; `buildtrack FOLDER`: the shelf of that folder."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
+from buildtrack.bench.shelf_files import build_files
 from buildtrack.storage.samples import own_copy, own_samples, samples
 
 FIRST_SAMPLE = "in-progress"
@@ -14,7 +15,10 @@ GREETING = "An invented sample to look around in. Ctrl+N begins a build of your 
 
 
 def open_bench(options: argparse.Namespace) -> int:
-    """Open a build full-screen; without a file a copy of the sample in progress the first time, then the welcome."""
+    """Open a build full-screen, a folder as a shelf.
+
+    Without a file: a copy of the sample in progress the first time, then the welcome.
+    """
     if not sys.stdout.isatty() or not sys.stdin.isatty():
         raise ValueError("the bench needs a terminal; without one use: buildtrack show FILE, buildtrack check FILE")
     path: Path | None = options.file
@@ -23,8 +27,13 @@ def open_bench(options: argparse.Namespace) -> int:
         greeting = GREETING
     if path is not None and not path.exists():
         raise ValueError(f"{path}: there is no such file (start one with: buildtrack new {path})")
+    folder = path if path is not None and path.is_dir() else None
+    if folder is not None:
+        build_files(folder)  # refuses, in a line, one that may not be read
     from buildtrack.bench.app import run
 
+    if folder is not None:
+        return run(None, folder=folder, place="shelf", read_only=options.read_only)
     return run(path, read_only=options.read_only, greeting=greeting)
 
 

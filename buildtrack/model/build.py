@@ -152,6 +152,7 @@ class Origin:
     id: str
     sha256: str
     path: str = ""
+    """Where it lay, in files of earlier states of the program; no longer recorded."""
 
 
 @dataclass(frozen=True, slots=True)

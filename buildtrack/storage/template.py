@@ -19,12 +19,12 @@ def start_new(checklist: Checklist, title: str, maker: str, at: datetime, id: st
 
 
 def start_from(past: Build, past_hash: str, checklist: Checklist, title: str, at: datetime, id: str,
-               maker: str = "", path: str = "") -> Build:
+               maker: str = "") -> Build:
     """A build that begins with the design of a past one.
 
     What the checklist carries is taken over, and marked so; what is to be confirmed or measured again becomes an
     expectation. Verdict, waivers, policy, reviews, photos, files, reasons and history stay behind.
-    past_hash, path: SHA-256 of the past file, and where it is.
+    past_hash: SHA-256 of the past file. Where it lies is not recorded: the new file is meant to be handed on.
     """
     entries: dict[str, Entry] = {}
     for item in checklist.all_items():
@@ -35,7 +35,7 @@ def start_from(past: Build, past_hash: str, checklist: Checklist, title: str, at
     started = Event(at=at, what="started from a past build", before=past.title, after=title, by=maker)
     ref = ChecklistRef(checklist.id, checklist.version, checklist.sha256)
     return Build(id=id, title=title, checklist=ref, created=at, maker=maker, currency=past.currency, entries=entries,
-                 history=(started,), origin=Origin(past.title, past.id, past_hash, path))
+                 history=(started,), origin=Origin(past.title, past.id, past_hash))
 
 
 def _begun(item: Item, entry: Entry, at: datetime) -> Entry:

@@ -24,6 +24,7 @@ from buildtrack.bench.plain import fit, pad, plain
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.place import Place
 from buildtrack.bench.screens.reading import ReadOn
+from buildtrack.bench.shelf_files import refusal
 from buildtrack.bench.shelf_list import COLUMNS, Compared, Shelved
 from buildtrack.bench.widgets.head import Head, HeadText, KeyLine
 from buildtrack.bench.widgets.line_text import Line, Piece, line
@@ -89,11 +90,12 @@ class ShelfScreen(Place):
             self.post_message(Listed(folder, None, f"Looking at the folder … {done} of {total}"))
 
         try:
-            rows = shelf_list.list_builds(folder, progress=progress)
+            found = shelf_list.list_files(folder, progress=progress)
         except OSError as error:
-            self.post_message(Listed(folder, [], f"{folder}: {error.strerror or error}"))
+            self.post_message(Listed(folder, [], refusal(error)))
         else:
-            self.post_message(Listed(folder, rows))
+            rows = [row for row in found if row.title or row.problem]
+            self.post_message(Listed(folder, rows, shelf_list.no_builds(found, spoiled_only=True)))
 
     @on(Listed)
     def _listed(self, event: Listed) -> None:
@@ -110,12 +112,14 @@ class ShelfScreen(Place):
         shown = f"{len(self._shown())} of {all_}" if self.words else all_
         sort = next(head for name, head, _ in COLUMNS if name == self.sorted_by)
         where = f"sorted by {sort}" + (f" · holding: {plain(self.words)}" if self.words else "")
-        late = sum(shelf_due.is_late(r.due, self._today()) for r in self._shown())
-        overdue = (Piece(f"  ▲ {late} overdue", "warn"), "")
+        stopped = sum(bool(r.stop) for r in self._shown())
+        late = sum(not r.stop and shelf_due.is_late(r.due, self._today()) for r in self._shown())
+        counts = (f"  ✗ {stopped} stop open" if stopped else "") + (f"  ▲ {late} overdue" if late else "")
+        overdue = (Piece(counts, "bad" if stopped else "warn"), "")
         return HeadText(
             (Piece("Shelf  ", "head"), Piece(plain(str(self.program.folder.resolve())), "muted")),
             Piece(shown, "muted"),
-            ((Piece(where), ""), overdue) if late else ((Piece(where), ""),),
+            ((Piece(where), ""), overdue) if counts else ((Piece(where), ""),),
             self.saved_piece(self.program.desk) if self.program.desk else Piece(""),
         )
 
@@ -144,7 +148,7 @@ class ShelfScreen(Place):
 
     def _line(self, row: Shelved, widths: list[int]) -> Line:
         mark = "* " if row.path in self.marked else "  "
-        look = "bad" if row.problem else "plain"
+        look = "bad" if row.problem or row.stop else "plain"
         words = shelf_list.row_words(row, widths, self._today())
         return Line((Piece(mark, "accent"), Piece(words, look)), (), row.path)
 
@@ -156,6 +160,8 @@ class ShelfScreen(Place):
         row = next((r for r in self.rows if r.path == path), None)
         due = shelf_due.told(row.due, row.due_for, self._today()) if row is not None else ""
         parts = [] if row is None else [Path(row.path).name, due, row.checklist, row.notice]
+        if row is not None and row.stop:
+            parts[:2] = [f"due now, before it is used: {row.stop}", Path(row.path).name]
         told = " · ".join(plain(p) for p in parts if p)
         self.query_one("#shelf-more", Static).update(fit(told, max(20, self.size.width - 6)))
 
