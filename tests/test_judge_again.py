@@ -122,3 +122,41 @@ def test_a_caution_that_is_accepted_says_so_though_nothing_it_looks_at_has_chang
     again = judge_again(accepted, build, now)
     waivers = [next(r.waiver for r in j.assessment.results if r.check == "alarm-silent") for j in (before, accepted, again)]
     assert [w.reason if w else "" for w in waivers] == ["", "a bell is fitted", ""]
+
+
+def test_whatever_a_rule_looks_at_is_noted() -> None:
+    build, checklist, folder = sample_edits.sample(SAMPLES[0].removesuffix(".toml"))
+    now = build.history[-1].at
+    assert isinstance(now, datetime)
+    said = judge(build, checklist, folder, now).assessment
+
+    def context() -> Context:
+        return Context(build, checklist, said.sheet, said.status, checklist.checks[0], now)
+
+    seen = context()
+    seen.value("chain"), seen.number("series_count"), seen.rows("candidates")
+    assert seen.seen == seen.asked == {"chain", "series_count", "candidates"} and not seen.wide
+    told = context()
+    told.missing("wire_resistance"), told.show("pack_resistance"), told.label("taps"), told.unit("taps"), told.has("taps")
+    assert told.asked == {"wire_resistance", "pack_resistance"} and not told.seen and not told.wide
+    for further in ("build", "status", "sheet", "now", "memo"):
+        looked = context()
+        getattr(looked, further)
+        assert looked.wide, further
+
+
+def test_the_end_of_a_project_settles_a_stop_that_only_the_end_settles() -> None:
+    build, checklist, folder = sample_edits.sample(SAMPLES[1].removesuffix(".toml"))
+    now = build.history[-1].at
+    assert isinstance(now, datetime)
+    lasting = {c.id for c in checklist.checks if c.ends}
+
+    def advice(judged: Judged) -> set[str]:
+        return {r.advice for r in judged.assessment.results if r.check in lasting and r.outcome == "fail"}
+
+    hired = edit.add_reading(build, checklist.items["may_be_modified"], Reading("no", now), edit.Hand(now))
+    before = judge(hired, checklist, folder, now)
+    after = judge_again(before, edit.end_early(hired, "the tool is hired", edit.Hand(now)), now)
+    assert advice(before) and all("stands until" in text for text in advice(before))
+    assert advice(after) == {"The end of the project settles it."}
+    assert advice(judge_again(after, hired, now)) == advice(before)

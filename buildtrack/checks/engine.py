@@ -12,7 +12,7 @@ from typing import Any
 from buildtrack.checks.compare import compare
 from buildtrack.checks.rules_general_words import BY_READINGS, listed
 from buildtrack.checks.ruling import SUSPECTED, Context, Result, Rule, Ruling, fill
-from buildtrack.model.build import Build, Ended, PolicyChange, Waiver
+from buildtrack.model.build import Build, PolicyChange, Waiver
 from buildtrack.model.checklist import Checklist, CheckRule
 from buildtrack.workings.graph import Sheet, needs
 from buildtrack.workings.inputs import counting
@@ -69,17 +69,17 @@ def _result(rule: CheckRule, context: Context, build: Build) -> Result:
     item = rule.value.partition(".")[0] if rule.value.partition(".")[0] in context.checklist.items else ""
     return Result(
         rule.id, rule.severity, ruling.outcome, rule.step, rule.settings.get("item", item), rule.title, message,
-        _advice(rule, ruling.outcome, build), ruling.needs, rule.mistakes, fill(rule.condition, ruling.facts),
+        _advice(rule, ruling.outcome, context), ruling.needs, rule.mistakes, fill(rule.condition, ruling.facts),
         waiver,
         idle=ruling.outcome == "pass" and not _has_looked(context),
         holds_after=_holds_after(context) if rule.severity == "stop" and ruling.outcome == "fail" else "")
 
 
-def _advice(rule: CheckRule, outcome: str, build: Build) -> str:
+def _advice(rule: CheckRule, outcome: str, context: Context) -> str:
     """What to do about it; of a stop that going on cannot mend also what alone ends it."""
     if not rule.ends or outcome != "fail":
         return rule.advice
-    if build.ended is not None:
+    if context.build.ended is not None:
         return "The end of the project settles it."
     return f"{rule.advice} The stop stands until {rule.ends}.".strip()
 
@@ -170,19 +170,17 @@ def _name(name: str, context: Context) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Kept:
-    """A result that rests on nothing but some values, limits, waivers and the end; none is ever changed in place."""
+    """A result that rests on nothing but some values, limits and waivers, none of which is ever changed in place."""
 
     rule: CheckRule
     values: Mapping[str, Value | None]
     limits: Mapping[str, PolicyChange]
     waivers: tuple[Waiver, ...]
-    ended: Ended | None
     result: Result
 
     def holds(self, rule: CheckRule, build: Build, values: Mapping[str, Value]) -> bool:
         """Whether it would come out the same now: all that it rests on are the same objects."""
-        if (self.rule is not rule or self.limits is not build.policy or self.waivers is not build.waivers
-                or self.ended is not build.ended):
+        if self.rule is not rule or self.limits is not build.policy or self.waivers is not build.waivers:
             return False
         return all(values.get(name) is value for name, value in self.values.items())
 
@@ -212,7 +210,7 @@ def run_checks(build: Build, checklist: Checklist, sheet: Sheet, status: Status,
             result = _result(rule, context, build)
             if not context.wide:
                 values = {name: sheet.values.get(name) for name in context.asked}
-                kept[rule.id] = _Kept(rule, values, build.policy, build.waivers, build.ended, result)
+                kept[rule.id] = _Kept(rule, values, build.policy, build.waivers, result)
         if not (ended and result.outcome == "unknown"):
             results.append(result)
     return tuple(results)
