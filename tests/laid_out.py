@@ -50,3 +50,10 @@ def nearly_empty(pdf: bytes, least: float = 0.3) -> list[tuple[int, float]]:
     pages = pypdf.PdfReader(io.BytesIO(pdf)).pages
     ends = [(n, max((t.down for t in body(p)), default=0.0)) for n, p in enumerate(pages, 1)]
     return [(n, round(end, 2)) for n, end in ends[:-1] if end < least]
+
+
+def white_feet(pdf: bytes) -> list[float]:
+    """What of the height for text is left white below the last line of each page, the last page left out (0 to 1)."""
+    pages = pypdf.PdfReader(io.BytesIO(pdf)).pages
+    ends = [max((t.down for t in body(p)), default=0.0) for p in pages][:-1]
+    return [max(0.0, 1 - (end - 0.075) / (0.925 - 0.075)) for end in ends]
