@@ -35,6 +35,32 @@ def test_rechecks_stand_in_the_order_of_their_dates() -> None:
     assert aftercare_rechecks.recheck_report(rechecks({"g1": 3.7})) is None
 
 
+def test_a_re_check_without_a_date_stands_at_the_day_it_was_typed_and_its_drift_is_at_least_that() -> None:
+    """Closed form: 150 mV lost in at most 30 days are at least 150 mV a month."""
+    first, last = ({"on": day("2026-12-02"), "g1": 4.10, "g2": 4.10, "g3": 4.10},
+                   {"g1": 4.10, "g2": 4.101, "g3": 3.95, "days_since_charge": 12.0})
+    table = Table((Record("a1", first), Record("a2", last, typed_on=day("2027-01-01"))))
+    report = aftercare_rechecks.recheck_report(table)
+    assert report is not None and [(r.id, r.dated) for r in report.rechecks] == [("a1", True), ("a2", False)]
+    assert report.lines[1][0] == "typed 2027-01-01" and "without a date, typed on 2027-01-01" in report.summary
+    found = aftercare_rechecks.drift_report(report, 0.005, 0.015)
+    assert found is not None and found.verdict == "stop" and found.worst.group == "g3"
+    assert found.worst.per_month_v == pytest.approx(-0.150)
+    assert "at least -150.0 mV a month" in found.summary and "a2 has no date" in found.summary
+    due = aftercare_ageing.next_recheck(*APPOINTMENTS, report, "2026-11-25")
+    assert due == aftercare_ageing.next_recheck(*APPOINTMENTS, RecheckReport(report.dated), "2026-11-25"), "it stays due"
+
+
+def test_a_re_check_typed_on_the_day_of_another_is_held_against_the_one_before() -> None:
+    rows = [Record("a1", {"on": day("2026-12-02"), "g1": 4.1, "g2": 4.1, "g3": 4.1}),
+            Record("a2", {"on": day("2027-01-01"), "g1": 4.0, "g2": 4.0, "g3": 4.0}),
+            Record("a3", {"g1": 4.0, "g2": 4.0, "g3": 3.9, "days_since_charge": 40.0}, typed_on=day("2027-01-01"))]
+    report = aftercare_rechecks.recheck_report(Table(tuple(rows)))
+    assert report is not None
+    found = aftercare_rechecks.drift_report(report, 0.005, 0.015)
+    assert found is not None and found.verdict == "stop" and (found.worst.group, found.worst.undated) == ("g3", "a3")
+
+
 def drift(second: float, days_since_charge: float | None = 40.0) -> DriftReport | None:
     last: dict[str, object] = {"on": day("2027-01-01"), "g1": 3.780, "g2": 3.780, "g3": second}
     if days_since_charge is not None:

@@ -31,7 +31,10 @@ def field_facts(desk: Desk, item: Item, column: Column, row: str) -> str:
     if cell is not None and cell.text:
         shown = option_label(column.options, cell.text) if column.kind == "choice" else cell.text
         meter = f"with {cell.instrument}" if cell.instrument else ""
-        parts.insert(0, " ".join(p for p in (f"now {shown},", cell.value_class, meter) if p))
+        how = cell.note if cell.note == rows.FILLED_IN else cell.value_class
+        parts.insert(0, " ".join(p for p in (f"now {shown},", how, meter) if p))
+    if item.dated_by is not None and rows.lacks_date(item, present):
+        parts.insert(0, f"▲ {row} has no date: when it was read is not known, and what is due stays due")
     if against := rows.spoken_against(desk, item).get(row):
         parts.insert(0, f"▲ against {row}: {against}. x rejects it")
     parts.append(column.why)

@@ -314,6 +314,9 @@ def charge(judged: Judged, width: int, height: int) -> Iterator[Line]:
 
 def rechecks(judged: Judged, width: int, height: int) -> Iterator[Line]:
     """Resting voltage of every group over the days of the re-checks."""
+    undated = [r.id for r in table(judged, "rechecks") if r.typed_on is not None]
+    if undated:
+        yield prose(f"▲ Not drawn, because it has no date: {', '.join(undated)}", "warn")
     rows = [r for r in table(judged, "rechecks") if r.number("on") is not None]
     series = []
     first = min((r.number("on") or 0.0 for r in rows), default=0.0)

@@ -20,6 +20,9 @@ from buildtrack.workings.inputs import column_misfit, outside, parse_date
 from buildtrack.workings.status import visible_columns, wanted_rows
 from buildtrack.workings.values import Known
 
+FILLED_IN = "today, filled in with the new row"
+"""Stands beside a date that the program filled in."""
+
 
 @dataclass(frozen=True, slots=True)
 class Placed:
@@ -78,7 +81,8 @@ def grid_rows(item: Item, desk: Desk, columns: Sequence[Column], names: Sequence
     entry = desk.build.entry(item.id)
     drafts = {(n, c.id): text for n in names for c in columns if (text := desk.drafts.of((item.id, n, c.id)))}
     against = spoken_against(desk, item)
-    return tuple(_grid_row(entry.row(name) or Row(name), columns, drafts, name in against) for name in names)
+    warned = {*against, *(r.id for r in entry.rows if lacks_date(item, r))}
+    return tuple(_grid_row(entry.row(name) or Row(name), columns, drafts, name in warned) for name in names)
 
 
 def spoken_against(desk: Desk, item: Item) -> dict[str, str]:
@@ -156,7 +160,7 @@ def passed_over(row: Row | None, columns: Sequence[Column], at: int) -> str:
     return f"{plain(names)} {'is' if at == 1 else 'are'} filled in already, from what is usual or past: ← goes there."
 
 
-def _grid_row(row: Row, columns: Sequence[Column], drafts: Mapping[tuple[str, str], str], against: bool) -> GridRow:
+def _grid_row(row: Row, columns: Sequence[Column], drafts: Mapping[tuple[str, str], str], warned: bool) -> GridRow:
     cells = tuple(
         (f"› {drafts[row.id, c.id]}", "accent") if (row.id, c.id) in drafts else _cell(row.cells.get(c.id), c)
         for c in columns
@@ -170,7 +174,7 @@ def _grid_row(row: Row, columns: Sequence[Column], drafts: Mapping[tuple[str, st
         else ("–", "muted")
         if rejected
         else ("▲", "warn")
-        if against
+        if warned
         else ("·", "muted")
         if lacking or not row.cells
         else ("✓", "good")
@@ -219,6 +223,22 @@ def fill(
         cell = Cell(field.text, at, meter, "measured", field.note)
         build = set_cell(build, item, field.row, field.column.id, cell, hand, field.note)
     return build
+
+
+def with_begun_row(build: Build, item: Item, name: str, hand: Hand) -> Build:
+    """Add a row that a person begins now: where its rows are dated events, it is dated today."""
+    build = with_row(build, item, name, hand)
+    if item.dated_by is None:
+        return build
+    today = Cell(hand.at.astimezone().date().isoformat(), hand.at, note=FILLED_IN)
+    return set_cell(build, item, name, item.dated_by.id, today, hand, FILLED_IN)
+
+
+def lacks_date(item: Item, row: Row | None) -> bool:
+    """Whether a row of dated events holds a reading, and no date."""
+    if item.dated_by is None or row is None or row.text(item.dated_by.id):
+        return False
+    return any(row.text(c.id) for c in item.columns if c.kind == "reading")
 
 
 def first_changed(before: Entry, after: Entry) -> tuple[str, str]:

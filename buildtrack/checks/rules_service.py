@@ -42,11 +42,11 @@ def kept_up(context: Context) -> Ruling:
 def _gap(context: Context, most_d: float) -> Iterator[str]:
     """What the last re-check says of the time before it."""
     report = _report(context)
-    if report is None:
+    if report is None or not report.dated:
         return
-    last = report.rechecks[-1]
+    last = report.dated[-1]
     handed_over = answer(context.build, "handed_over_on")
-    before = [r.on for r in report.rechecks[:-1]] or [float(d.toordinal()) for d in _readable(handed_over)]
+    before = [r.on for r in report.dated[:-1]] or [float(d.toordinal()) for d in _readable(handed_over)]
     if before and last.on - max(before) > most_d:
         yield f"{last.id} came {_days(last.on - max(before))} after the look before it"
     if last.days_since_charge is not None and last.days_since_charge > most_d:

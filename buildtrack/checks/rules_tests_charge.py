@@ -13,7 +13,7 @@ from buildtrack.workings.charge_zone import Zone
 from buildtrack.workings.explain import show_plain
 from buildtrack.workings.inputs import TODAY, parse_date
 from buildtrack.workings.status import last_taken
-from buildtrack.workings.values import Known
+from buildtrack.workings.values import Known, Record
 
 CHECKED_S = 180 * 86400.0
 """A charger's voltage is looked at again after so long, where its item does not say (common practice, no source)."""
@@ -74,11 +74,28 @@ def charge_in_zone(context: Context) -> Ruling:
 
 
 def drift(context: Context) -> Ruling:
-    """No group moves against its sisters by more than the limit; settings: worst = watch or stop."""
-    report = context.known("drift_report")
+    """No group moves against its sisters by more than the limit; settings: worst = watch or stop.
+
+    A re-check without a date leaves it open: its drift is known only as "at least".
+    """
+    found = _drift_told(context)
+    undated = [r.id for r in context.rows("rechecks") if r.get("on") is None and _is_read(r)]
+    if found.outcome != "pass" or not undated or context.rule.settings["worst"] != "watch":
+        return found
+    verb = "has" if len(undated) == 1 else "have"
+    said = f"{SUSPECTED}: {listed(undated)} {verb} readings and no date, so how fast the groups part is not known"
+    return Ruling("unsure", found.facts, message=f"{said}. Type the day it was read")
+
+
+def _is_read(row: Record) -> bool:
+    """Whether a row of the re-checks holds a reading."""
+    return any(isinstance(value, float) for value in row.values.values())
+
+
+def _drift_told(context: Context) -> Ruling:
+    report, wanted = context.known("drift_report"), context.rule.settings["worst"]
     if not isinstance(report, DriftReport):
         return PASS
-    wanted = context.rule.settings["worst"]
     if report.assumed:  # a group far from its sisters after a charge: a leak, or a charge that did not make them equal
         bad = report.verdict in ("stop", wanted)
         if bad and wanted == "stop":

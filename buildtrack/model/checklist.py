@@ -122,6 +122,12 @@ class Item:
         """The column called `name`."""
         return next((c for c in self.columns if c.id == name), None)
 
+    @property
+    def dated_by(self) -> Column | None:
+        """The column with the day of each row, where the rows are dated events: the first one, and it must be there."""
+        first = self.columns[0] if self.columns else None
+        return first if first is not None and first.kind == "date" and first.required else None
+
 
 @dataclass(frozen=True, slots=True)
 class Policy:

@@ -118,7 +118,7 @@ def next_recheck(recheck_after: float, recheck_second: float, recheck_third: flo
     The appointments are counted from the hand-over (from the first re-check where its day is not written down): after a
     week, a month, three, six and twelve months, then every year. Nothing is due before there is either.
     """
-    done = [r.on for r in recheck_report.rechecks] if recheck_report is not None else []
+    done = [r.on for r in recheck_report.dated] if recheck_report is not None else []
     handed_over = float(parse_date(handed_over_on).toordinal()) if handed_over_on else None
     if handed_over is None and not done:
         return None

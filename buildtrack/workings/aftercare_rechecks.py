@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -33,6 +33,8 @@ class Recheck:
     capacity_ah: float | None
     resistance_ohm: float | None
     temperature_degc: float | None
+    dated: bool = True
+    """Whether its day was written down; else `on` is the day on which its readings were typed."""
 
     @property
     def spread_v(self) -> float | None:
@@ -53,10 +55,16 @@ class RecheckReport:
     rechecks: tuple[Recheck, ...]
 
     @property
+    def dated(self) -> tuple[Recheck, ...]:
+        """Those whose day was written down: only they are a look that was taken on time."""
+        return tuple(r for r in self.rechecks if r.dated)
+
+    @property
     def summary(self) -> str:
         """The whole in one line."""
         last = self.rechecks[-1]
-        told = f"{len(self.rechecks)} re-checks, the last on {date.fromordinal(int(last.on)).isoformat()}"
+        day = f"on {_day(last)}" if last.dated else f"without a date, typed on {_day(last)}"
+        told = f"{units.counted(len(self.rechecks), 're-check')}, the last {day}"
         if last.spread_v is not None:
             told += f": groups {units.show(last.spread_v, 'mV', digits=2)} apart"
         return told
@@ -70,10 +78,14 @@ class RecheckReport:
     def lines(self) -> tuple[tuple[str, ...], ...]:
         """One line per re-check."""
         return tuple((
-            date.fromordinal(int(r.on)).isoformat(), _shown(r.lowest_v, "V"), _shown(r.spread_v, "mV"),
+            _day(r) if r.dated else f"typed {_day(r)}", _shown(r.lowest_v, "V"), _shown(r.spread_v, "mV"),
             _shown(r.capacity_ah, "mAh"), _shown(r.resistance_ohm, "mΩ"),
             "-" if r.temperature_degc is None else units.short(r.temperature_degc, "°C"))
             for r in self.rechecks)
+
+
+def _day(check: Recheck) -> str:
+    return date.fromordinal(int(check.on)).isoformat()
 
 
 def _shown(value: float | None, unit: str) -> str:
@@ -93,6 +105,8 @@ class Drift:
     """good, watch or stop; nothing can be said ("charged") when the pack was charged in between."""
     assumed: bool = False
     """Whether it is reckoned from the last charge, as if that had left the groups equal."""
+    undated: str = ""
+    """The later re-check where that has no date: it was read at the latest on the day it was typed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +142,9 @@ class DriftReport:
             return (f"{worst.group} moves at least {worst.per_month_v * 1000:+.1f} mV a month against the others over "
                     f"the {days:.0f} days since a charge, if that left them equal within {self.level_v * 1000:.0f} mV: "
                     f"{self.verdict}")
-        told = f"{worst.group} moves {worst.per_month_v * 1000:+.1f} mV a month against the others: {self.verdict}"
+        least, why = ("at least ", f" ({worst.undated} has no date)") if worst.undated else ("", "")
+        told = (f"{worst.group} moves {least}{worst.per_month_v * 1000:+.1f} mV a month against the others{why}: "
+                f"{self.verdict}")
         return told if self.verdict != "charged" else f"{told} in between, so this says little"
 
     @property
@@ -143,16 +159,21 @@ class DriftReport:
 
 
 def _recheck(row: Record) -> Recheck | None:
-    on = row.number("on")
+    dated = row.number("on")
+    on = row.typed_on if dated is None else dated
     if on is None:
         return None
     voltages = {f"g{n}": v for n in range(1, MOST_GROUPS + 1) if (v := row.number(f"g{n}")) is not None}
     return Recheck(row.id, on, row.number("days_since_charge"), voltages, row.number("capacity"),
-                   row.number("resistance"), row.number("temperature"))
+                   row.number("resistance"), row.number("temperature"),
+                   dated is not None)
 
 
 def recheck_report(rechecks: Table) -> RecheckReport | None:
-    """The re-checks in the order of their dates; rows without a date are left out."""
+    """The re-checks in the order of their dates.
+
+    One without a date stands at the day its readings were typed; where that is not known either it is left out.
+    """
     found = sorted((r for row in rechecks if (r := _recheck(row)) is not None), key=lambda r: r.on)
     return RecheckReport(tuple(found)) if found else None
 
@@ -166,8 +187,7 @@ def drift_report(recheck_report: RecheckReport, drift_watch: float, drift_stop: 
     is far from the middle days after it is told as if that charge had left the groups equal.
     """
     usable = [r for r in recheck_report.rechecks if len(r.voltages_v) >= 2]
-    pairs = [(a, b) for a, b in zip(usable, usable[1:], strict=False)
-             if b.on > a.on and a.voltages_v.keys() == b.voltages_v.keys()]
+    pairs = [(a, b) for n, b in enumerate(usable) if (a := _before(usable[:n], b)) is not None]
     quiet = [p for p in pairs if not _charged_between(*p)]
     found = []
     if pairs:
@@ -177,6 +197,16 @@ def drift_report(recheck_report: RecheckReport, drift_watch: float, drift_stop: 
         lost = _since_charge(usable[-1], drift_watch, drift_stop, drift_level)
         found += [DriftReport(lost, drift_level)] if lost else []
     return min(found, key=lambda r: VERDICTS.index(r.verdict), default=None)
+
+
+def _before(earlier: Sequence[Recheck], check: Recheck) -> Recheck | None:
+    """The re-check of the same groups that one is held against: the one before it, on an earlier day.
+
+    One without a date may have been typed on the day of another; then it is held against the day before that.
+    """
+    asked = earlier[-1:] if check.dated else earlier
+    groups = check.voltages_v.keys()
+    return next((a for a in reversed(asked) if a.on < check.on and a.voltages_v.keys() == groups), None)
 
 
 def _since_charge(last: Recheck, watch: float, stop: float, level: float) -> tuple[Drift, ...]:
@@ -197,8 +227,11 @@ def _size_word(per_month_v: float, watch: float, stop: float) -> str:
 
 
 def _charged_between(first: Recheck, last: Recheck) -> bool:
-    """Whether the pack was charged after the first and before the last; not stated counts as charged."""
-    return last.days_since_charge is None or last.days_since_charge < last.on - first.on
+    """Whether the pack was charged after the first and before the last; not stated counts as charged.
+
+    A re-check without a date may have been read long before it was typed: stated days may reach back to the first.
+    """
+    return last.days_since_charge is None or (last.dated and last.days_since_charge < last.on - first.on)
 
 
 def _drift(group: str, first: Recheck, last: Recheck, watch: float, stop: float) -> Drift:
@@ -208,4 +241,4 @@ def _drift(group: str, first: Recheck, last: Recheck, watch: float, stop: float)
     per_month = (distance(last) - distance(first)) / (last.on - first.on) * DAYS_PER_MONTH
     charged = _charged_between(first, last)
     verdict = "charged" if charged else _size_word(per_month, watch, stop)
-    return Drift(group, first.on, last.on, per_month, charged, verdict)
+    return Drift(group, first.on, last.on, per_month, charged, verdict, undated="" if last.dated else last.id)

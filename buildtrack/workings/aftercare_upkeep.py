@@ -21,5 +21,5 @@ def next_top_up(top_up_interval: float, recheck_report: RecheckReport | None = N
 
 def last_look(report: RecheckReport | None, handed_over_on: str) -> date | None:
     """The day on which the groups were last looked at; None where the pack is not in use yet."""
-    days = [date.fromordinal(int(r.on)) for r in report.rechecks] if report is not None else []
+    days = [date.fromordinal(int(r.on)) for r in report.dated] if report is not None else []
     return max([*days, *([parse_date(handed_over_on)] if handed_over_on else [])], default=None)

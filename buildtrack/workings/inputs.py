@@ -146,7 +146,20 @@ def _record(item: Item, row: Row, meters: Mapping[str, Instrument]) -> Record:
             continue  # reported by problems(), with file, step, item and row
         if cell.instrument:
             marks[name] = cell.instrument
-    return Record(row.id, values, spreads, marks)
+    return Record(row.id, values, spreads, marks, _typed_on(item, row))
+
+
+def _typed_on(item: Item, row: Row) -> float | None:
+    """The day on which the last reading of an undated row was typed; None where it is dated, or need not be.
+
+    It was read on that day at the latest, so that what changed since the row before it is at least as fast.
+    """
+    dated = item.dated_by
+    if dated is None or row.text(dated.id):
+        return None
+    cells = (row.cells.get(c.id) for c in item.columns if c.kind == "reading")
+    days = [float(c.taken.date().toordinal()) for c in cells if c is not None and c.text and c.taken is not None]
+    return max(days, default=None)
 
 
 _Before = tuple[Entry, Entry, Value]

@@ -19,6 +19,8 @@ class Record:
     """Per column: limit of error by source."""
     marks: Mapping[str, str] = field(default_factory=dict)
     """Per column: instrument named, as typed."""
+    typed_on: float | None = None
+    """Of a row that is to be dated and is not: ordinal number of the day on which its last reading was typed."""
 
     def get(self, column: str) -> Any:
         """Value of a column, None where nothing was entered."""

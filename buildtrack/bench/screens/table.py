@@ -165,7 +165,7 @@ class TableScreen(TimedTable):
         """Show a text that was dropped in its field; a row that went away when it was dropped comes back."""
         _, row, column = dropped.place
         if self.desk.build.entry(self.item_id).row(row) is None and row not in self.names():
-            self.edit(lambda build, hand: rows.with_row(build, self.item, row, hand))
+            self.edit(lambda build, hand: rows.with_begun_row(build, self.item, row, hand))
             self.new_row, self.row_added = row, self.desk.build
         self._go_to_field(row, column)
         self.field.put(dropped.text)  # it stays closed: in an open field a second u would be a letter

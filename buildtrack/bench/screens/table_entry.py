@@ -58,12 +58,16 @@ class TableEntry(TableView):
 
     def add_row(self, name: str | None) -> None:
         """Add a row and begin its first field; none where it has no name."""
-        if name and self.edit(lambda build, hand: rows.with_row(build, self.item, name, hand)):
-            names = self.names()
+        if name and self.edit(lambda build, hand: rows.with_begun_row(build, self.item, name, hand)):
+            names, dated = self.names(), self.item.dated_by
             self.new_row, self.row_added = name, self.desk.build
-            self.grid.go(names.index(name) if name in names else len(names) - 1, 0)
+            at = names.index(name) if name in names else len(names) - 1
+            self.redraw()
+            self.grid.go(at, 0 if dated is None else min(1, len(self.columns) - 1))
             self.begin()
             self.redraw()
+            if dated is not None:
+                self.say(f"{dated.label}: today is filled in. Another day: ↑ leaves the field, ← goes to the date.")
 
     # -- entering ----------------------------------------------------------------------------------------------------
 
