@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta
+from pathlib import Path
 
 import pytest
 
 from buildtrack.checks.engine import assess
 from buildtrack.checks.review import Answer, answer, answers, questions
 from buildtrack.checks.silent import says_nothing
+from buildtrack.judging import Judged
 from buildtrack.model.build import Build
 from buildtrack.model.checklist import Item, Option
+from buildtrack.record.gather_front import told_to_users
 from buildtrack.workings.registry import sheet_of
 from tests import back
 from tests.back import rule
@@ -114,3 +117,11 @@ def test_an_empty_record_answers_no_question() -> None:
     found = assess(build, back.checklist(), sheet_of(build, back.checklist(), NOW.date()), NOW)
     given = {a.question.id: a.state for a in answers(build, back.checklist(), found)}
     assert set(given.values()) == {"not answered"}, {q: s for q, s in given.items() if s != "not answered"}
+
+
+@pytest.mark.parametrize(("text", "told"), [
+    ("none written yet", []), ("no stalling at all", ["Limits for the user: no stalling at all"])])
+def test_what_says_there_is_no_limit_is_not_printed_as_one(text: str, told: list[str]) -> None:
+    build = back.build({"user_limits": text})
+    found = assess(build, back.checklist(), sheet_of(build, back.checklist(), NOW.date()), NOW)
+    assert told_to_users(Judged(build, back.checklist(), Path("."), NOW, found)) == told

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from buildtrack import __version__
+from buildtrack.checks.silent import says_nothing
 from buildtrack.judging import Judged
 from buildtrack.record.figures_list import GLANCE, KEY_FIGURES
 from buildtrack.record.gather_values import facts
@@ -56,9 +57,10 @@ def reviews(judged: Judged, content_hash: str) -> tuple[ReviewLine, ...]:
 
 
 def told_to_users(judged: Judged) -> list[str]:
-    """The limits that the maker wrote down for the people who use the pack."""
+    """The limits that the maker wrote down for the people who use the pack; `none yet` is no limit."""
     item, standing = judged.checklist.items.get(LIMITS_ITEM), judged.build.entry(LIMITS_ITEM).standing
-    return [f"{item.label}: {standing[-1].text}"] if item and standing else []
+    written = item is not None and standing and not says_nothing(item, standing[-1].text)
+    return [f"{item.label}: {standing[-1].text}"] if item is not None and written else []
 
 
 def verdict_page(judged: Judged, content_hash: str) -> VerdictPage:
