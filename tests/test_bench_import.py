@@ -10,10 +10,11 @@ from buildtrack.bench import csv_rows
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.import_rows import Mapping
 from buildtrack.bench.screens.table import TableScreen
+from buildtrack.model.build import Cell, Entry, Row
 from buildtrack.model.checklist import Column, Span
 from tests.bench_walk import Walk, walk
 from tests.test_bench_entry import CHECKLIST, SIZES
-from tests.test_bench_guidance import READY
+from tests.test_bench_guidance import READY, with_entries
 from tests.test_bench_typing_ahead import table
 
 TEXT = "Cell;Voltage on arrival [V];Capacity (mAh);colour\nc01;3,91;2400;blue\n\nc02;3,88;abc;red\n"
@@ -161,3 +162,62 @@ def test_a_head_goes_to_a_column_by_whole_words_never_by_a_part_of_one() -> None
     assert csv_rows.column_for("Strips", columns) is parallel
     assert csv_rows.column_for("capac", columns) is None
     assert csv_rows.column_for("capacity [mAh]", columns) is capacity
+
+
+def names_of(*written: str) -> csv_rows.Sheet:
+    return csv_rows.Sheet(("cell", "Voltage"), tuple((name, "3.9") for name in written))
+
+
+@pytest.mark.parametrize(("names", "written", "rows"), [
+    (("n1", "n2", "n12"), ("1", "2", "12"), ("n1", "n2", "n12")),
+    (("c01", "c02"), ("C1", "c 2"), ("c01", "c02")),
+    (("c01", "c02"), ("1", "3"), ("c01", "3")),
+    (("n1", "n01"), ("1",), ("1",)),  # two rows could be meant
+    (("n1", "1"), ("1", "2"), ("1", "2")),  # one is called so: the file is taken at its word
+    ((), ("1", "2"), ("1", "2")),
+])
+def test_a_number_in_the_file_is_the_row_of_that_number_where_only_one_can_be_meant(
+    names: tuple[str, ...], written: tuple[str, ...], rows: tuple[str, ...]
+) -> None:
+    prefix = names[0][0] if names else "c"
+    found = csv_rows.plan(names_of(*written), (csv_rows.ROW_NAME, "v"), ROWS_COLUMNS, names, prefix)
+    assert tuple(f.row for f in found.fields) == rows
+    assert found.new == tuple(r for r in rows if r not in names)
+    assert found.meant == tuple((w, r) for w, r in zip(written, rows, strict=True) if w != r)
+
+
+def test_two_names_of_one_row_do_not_overwrite_one_another() -> None:
+    found = csv_rows.plan(names_of("1", "01"), (csv_rows.ROW_NAME, "v"), ROWS_COLUMNS, ("n1",), "n")
+    assert [f.row for f in found.fields] == ["n1"] and "'n1' stands twice" in found.refused[0]
+
+
+@SIZES
+def test_the_page_says_which_rows_are_meant_which_are_new_and_what_is_replaced(
+    tmp_path: Path, size: tuple[int, int]
+) -> None:
+    """Rows 1 and 2 are c01 and c02; x is no row of the table, and c03 gets nothing."""
+    standing = tuple(Row(f"c0{n}", {"arrival_voltage": Cell("3.60")}) for n in (1, 2, 3))
+    build = with_entries(READY, candidates=Entry(rows=standing))
+
+    async def steps(w: Walk) -> None:
+        await mapping(w)
+        shown = " ".join(w.text().replace("▌", " ").split())
+        assert "Take it over: 3 fields in 3 rows" in shown
+        assert "Names of the file are taken as those of the table: 1 → c01 and 2 → c02." in shown
+        assert "1 row is NEW in the table: x." in shown and "c03 of the table gets nothing." in shown
+        assert "2 values stand and would be replaced: c01, Voltage on arrival: 3.60 → 3.91" in shown
+        await w.press("enter")
+        assert [r.text("arrival_voltage") for r in w.build.entry("candidates").rows] == ["3.91", "3.92", "3.60", "3.93"]
+
+    text = "Cell;Voltage on arrival\n1;3.91\n2;3.92\nx;3.93\n"
+    walk(steps, build, CHECKLIST, path=folder(tmp_path, text), size=size)
+
+
+def test_one_field_in_one_row_is_said_as_one(tmp_path: Path) -> None:
+    async def steps(w: Walk) -> None:
+        await mapping(w)
+        assert "Take it over: 1 field in 1 row" in w.text() and "1 rows" not in w.text()
+        await w.press("enter")
+        assert "1 field imported. One undo takes it back." in w.screen.said  # type: ignore[attr-defined]
+
+    walk(steps, READY, CHECKLIST, path=folder(tmp_path, "Cell;Voltage on arrival\nc01;3.91\n"))

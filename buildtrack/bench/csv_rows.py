@@ -54,6 +54,10 @@ class Planned:
     """Fields that do not fit, one sentence each, with line and column of the file."""
     read_as: tuple[str, ...] = ()
     """What could have meant two numbers, and how each was read."""
+    meant: tuple[tuple[str, str], ...] = ()
+    """Names of rows in the file that are another in the table, with that one: 1 is n1."""
+    new: tuple[str, ...] = ()
+    """Names of rows that the table does not have yet."""
 
 
 def read_csv(path: Path) -> Sheet:
@@ -138,9 +142,11 @@ def plan(sheet: Sheet, targets: Sequence[str], columns: Sequence[Column], names:
     refused: list[str] = []
     read_as: list[str] = []
     named = targets.index(ROW_NAME) if ROW_NAME in targets else None
+    meant = _names_meant(sheet, named, names, prefix)
     seen: set[str] = set()
     for number, row in enumerate(sheet.rows):
-        name = _row_name(row, named, number, names, prefix)
+        written = _row_name(row, named, number, names, prefix)
+        name = meant.get(written, written)
         if wrong := _row_refused(row, len(sheet.head), name, seen):
             refused.append(f"line {sheet.line_of(number)}: {wrong}")
             continue
@@ -155,7 +161,34 @@ def plan(sheet: Sheet, targets: Sequence[str], columns: Sequence[Column], names:
             else:
                 fields.append(Placed(name, column, tried.text, tried.unusual and f"imported: {tried.unusual}"))
                 read_as += [tried.read_as] if tried.read_as else []
-    return Planned(tuple(targets), tuple(fields), tuple(refused), tuple(read_as))
+    filled = dict.fromkeys(f.row for f in fields)
+    new = tuple(name for name in filled if name not in names)
+    return Planned(tuple(targets), tuple(fields), tuple(refused), tuple(read_as),
+                   tuple((w, n) for w, n in meant.items() if n in filled), new)
+
+
+def _names_meant(sheet: Sheet, named: int | None, names: Sequence[str], prefix: str) -> dict[str, str]:
+    """Names of rows in the file that are written otherwise in the table: 1 or N01 is n1; only where one row is meant.
+
+    A file that names a row of the table as it is called there is taken at its word.
+    """
+    if named is None:
+        return {}
+    written = [row[named] for row in sheet.rows if named < len(row) and row[named]]
+    if not set(written).isdisjoint(names):
+        return {}
+    rows: dict[tuple[str, int], list[str]] = {}
+    for name in names:
+        if (key := _lettered(name, "")) is not None:
+            rows.setdefault(key, []).append(name)
+    found = {w: rows.get(key, []) for w in written if (key := _lettered(w, prefix)) is not None}
+    return {w: each[0] for w, each in found.items() if len(each) == 1}
+
+
+def _lettered(name: str, prefix: str) -> tuple[str, int] | None:
+    """A name of a row as letters and number, whatever its case and zeros; prefix: letters where it has none."""
+    found = re.fullmatch(r"([^\W\d_]*)[ _-]?(\d{1,6})", name)
+    return ((found.group(1) or prefix).casefold(), int(found.group(2))) if found else None
 
 
 def _row_refused(row: Sequence[str], heads: int, name: str, seen: Container[str]) -> str:

@@ -6,12 +6,13 @@ from buildtrack.bench import rows, words
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.words import option_label
 from buildtrack.model.checklist import Column, Item
+from buildtrack.workings.typed_days import EXAMPLE
 
 PLACEHOLDERS = {
     "reading": "type a number",
     "choice": "type the number or the word",
     "tick": "type y or n",
-    "date": "type a date like 2026-11-25",
+    "date": f"type a date like {EXAMPLE}",
 }
 
 

@@ -119,7 +119,7 @@ def question(text: str, item: Item, columns: Sequence[Column], at: tuple[int, in
     if not (over or new or across):
         return None
     parts = sum(1 for line in lines for part in line if part)
-    told = [_over_words(over), _rows_words(lines, names, at[0], new)]
+    told = [over_words(over), _rows_words(lines, names, at[0], new)]
     kept = units.counted(len(over), "value") if over else ""
     adds = f"add {units.counted(len(new), 'row')}" if new else ""
     does = " and ".join(p for p in (adds, f"replace {kept}" if kept else "") if p)
@@ -134,7 +134,8 @@ def question(text: str, item: Item, columns: Sequence[Column], at: tuple[int, in
     return Asked(f"Put {units.counted(parts, 'pasted value')} in?", tuple(choices), "\n".join(t for t in told if t))
 
 
-def _over_words(over: Sequence[tuple[Placed, str]]) -> str:
+def over_words(over: Sequence[tuple[Placed, str]]) -> str:
+    """How many values would be replaced, and the first of them, old and new; empty where there are none."""
     if not over:
         return ""
     lines = [f"{f.row}, {f.column.label}: {_shown(f.column, old)} → {_shown(f.column, f.text)}"

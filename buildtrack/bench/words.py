@@ -17,6 +17,7 @@ from buildtrack.model.instruments import instruments
 from buildtrack.workings.explain import show_value
 from buildtrack.workings.inputs import item_value
 from buildtrack.workings.status import GLYPHS, wanted_rows
+from buildtrack.workings.typed_days import EXAMPLE
 from buildtrack.workings.values import Known
 
 STEP_WORDS = {"done": "done", "open": "open", "partly": "begun", "held": "held"}
@@ -201,6 +202,11 @@ def span_text(span: Span, unit: str) -> str:
 def in_money(text: str, desk: Desk) -> str:
     """A text with its amounts in the currency of the build."""
     return units.in_currency(text, plain(desk.build.currency))
+
+
+def like_today(text: str, desk: Desk) -> str:
+    """A text whose example of a day is today's."""
+    return text.replace(f"like {EXAMPLE}", f"like {desk.hand().at.astimezone().date().isoformat()}")
 
 
 def unit_text(unit: str, desk: Desk) -> str:

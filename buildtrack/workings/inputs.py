@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 import statistics
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date
 from functools import lru_cache
 from typing import Any
 
@@ -15,29 +14,11 @@ from buildtrack.model.build import Build, Entry, PolicyChange, Reading, Row
 from buildtrack.model.checklist import Checklist, Column, Condition, Item, Span
 from buildtrack.model.instruments import ITEM as INSTRUMENTS
 from buildtrack.model.instruments import Instrument, contributions, instruments, pick
+from buildtrack.workings.typed_days import parse_date as parse_date
 from buildtrack.workings.values import Known, Missing, Record, Table, Value
 
 TODAY = "today"
 """Input that holds the day on which the build is looked at (ordinal number of the day)."""
-
-
-def _by(form: str) -> Callable[[str], date]:
-    return lambda text: datetime.strptime(text, form).replace(tzinfo=UTC).date()
-
-
-_PLAIN_DATE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
-_QUICK, _LENIENT = (date.fromisoformat,), (_by("%Y-%m-%d"), _by("%d.%m.%Y"))
-
-
-def parse_date(text: str) -> date:
-    """Read a date written as 2026-11-25 or 25.11.2026; ValueError says what would be right."""
-    plain = text.strip()
-    for read in _QUICK if _PLAIN_DATE.fullmatch(plain) else _LENIENT:
-        try:
-            return read(plain)
-        except ValueError:
-            continue  # try the other spelling; all failing is reported below
-    raise ValueError(f"'{units.clip(text)}' is not a date: write it like 2026-11-25")
 
 
 def counting(item: Item, entry: Entry) -> tuple[Reading, ...]:

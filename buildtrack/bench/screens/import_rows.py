@@ -16,13 +16,16 @@ from textual.widgets import Static
 from buildtrack.bench import csv_rows, rows
 from buildtrack.bench.csv_rows import NOWHERE, ROW_NAME, Planned, Sheet
 from buildtrack.bench.entry import told_once
+from buildtrack.bench.pasted_block import over_words, replaced
 from buildtrack.bench.plain import fit, listed, plain
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS
 from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.bench.widgets.lines import LineList
-from buildtrack.bench.words import unit_text
+from buildtrack.bench.words import like_today, unit_text
 from buildtrack.model.checklist import Column
+from buildtrack.units import counted
+from buildtrack.workings.typed_days import EXAMPLE
 
 if TYPE_CHECKING:
     from buildtrack.bench.screens.table import TableScreen
@@ -67,8 +70,9 @@ class Mapping(ModalScreen[Planned | None]):
     def _lines(self) -> Iterator[Line]:
         fields, refused = self.planned.fields, self.planned.refused
         number = len({f.row for f in fields})
-        taken = f"Take it over: {len(fields)} fields in {number} rows" if fields else "Nothing would be filled"
-        yield line(taken, "accent", key=TAKE)
+        counts = f"{counted(len(fields), 'field')} in {counted(number, 'row')}"
+        yield line(f"Take it over: {counts}" if fields else "Nothing would be filled", "accent", key=TAKE)
+        yield from (prose(plain(text), "warn") for text in self._about_rows())
         if refused:
             what = "1 field does not fit and is" if len(refused) == 1 else f"{len(refused)} fields do not fit and are"
             yield line(f"{what} left away: told at the end", "warn")
@@ -85,9 +89,28 @@ class Mapping(ModalScreen[Planned | None]):
         if refused:
             yield line("")
             yield line("Left away, because it does not fit", "head")
-            yield from (prose(plain(text), "warn", 2, hang=2) for text in refused[:MOST_REFUSED])
+            first = (like_today(text, self.table.desk) for text in refused[:MOST_REFUSED])
+            yield from (prose(plain(text), "warn", 2, hang=2) for text in first)
             if len(refused) > MOST_REFUSED:
                 yield line(f"  and {len(refused) - MOST_REFUSED} more", "muted")
+
+    def _about_rows(self) -> Iterator[str]:
+        """What is to be known of the rows before it is taken: those meant, those new, and values replaced."""
+        planned, table = self.planned, self.table
+        if planned.meant:
+            shown = listed([f"{written} → {name}" for written, name in planned.meant], 3)
+            yield f"Names of the file are taken as those of the table: {shown}."
+        if planned.new:
+            names = rows.row_names(table.item, table.desk)
+            filled = {f.row for f in planned.fields}
+            idle = [n for n in names if n not in filled]
+            many = len(planned.new) > 1
+            yield (f"{counted(len(planned.new), 'row')} {'are' if many else 'is'} NEW in the table: "
+                   f"{listed([*planned.new], 3)}.")
+            if idle:
+                yield f"{listed(idle, 3)} of the table {'get' if len(idle) > 1 else 'gets'} nothing."
+        if over := over_words(replaced(planned.fields, table.desk.build.entry(table.item_id))):
+            yield over.replace("\n", " · ").replace(": ·", ":")
 
     def _column_line(self, number: int) -> Line:
         head, target = self.sheet.head[number], self.planned.targets[number]
@@ -113,7 +136,7 @@ class Mapping(ModalScreen[Planned | None]):
         if column.kind in ("choice", "tick"):
             return f": {listed([o.label for o in column.options], 5)}" if column.options else ": yes or no"
         if column.kind == "date":
-            return ": a date like 2026-11-25"
+            return like_today(f": a date like {EXAMPLE}", self.table.desk)
         unit = unit_text(column.unit, self.table.desk)
         return f", in {unit} where the head names no unit" if unit else ""
 
@@ -203,6 +226,8 @@ def _about_files(table: TableScreen) -> str:
 def _answered(table: TableScreen, planned: Planned | None) -> None:
     if planned is None or not table.fill(planned.fields):
         return
-    left = f" {len(planned.refused)} did not fit: {planned.refused[0]}" if planned.refused else ""
+    refused = planned.refused
+    left = f" {len(refused)} did not fit: {like_today(refused[0], table.desk)}" if refused else ""
     read_as = f" {told_once(planned.read_as)}" if planned.read_as else ""
-    table.say(f"{len(planned.fields)} fields imported. One undo takes them back.{read_as}{left}", "bad" if left else "")
+    back = "One undo takes them back." if len(planned.fields) > 1 else "One undo takes it back."
+    table.say(f"{counted(len(planned.fields), 'field')} imported. {back}{read_as}{left}", "bad" if left else "")

@@ -14,7 +14,7 @@ from buildtrack.bench.entry import CONFIRMED, no_reason, option_named, try_colum
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.money import ask_currency, is_asked
 from buildtrack.bench.screens.table_view import TableView
-from buildtrack.bench.words import in_money, is_yes_no, option_label
+from buildtrack.bench.words import in_money, is_yes_no, like_today, option_label
 from buildtrack.model.build import Build, Row
 from buildtrack.model.checklist import Column
 from buildtrack.model.edit import EditError, Hand
@@ -112,7 +112,7 @@ class TableEntry(TableView):
         tried = try_column(column, text, self.desk.build.currency)
         if tried.refused:
             self.desk.drafts.keep(self.place, text)
-            self.tell(in_money(tried.refused, self.desk) + self.key_meant(text))
+            self.tell(like_today(in_money(tried.refused, self.desk), self.desk) + self.key_meant(text))
         elif tried.unusual:
             self._ask_unusual(row, column, tried.text, in_money(tried.unusual, self.desk))
         elif tried.text and is_asked(self, column.dimension):

@@ -13,6 +13,7 @@ from buildtrack.bench.screens.ask import AskOne
 from buildtrack.bench.screens.table_entry import TableEntry
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.grid import Grid
+from buildtrack.bench.words import like_today
 from buildtrack.model.build import Build
 
 
@@ -85,4 +86,4 @@ class PastingTable(TableEntry):
         self.redraw()
         if shared.apart:
             self.field.put(shared.apart[0].text)
-        self.say(block.pasted_text(shared), "bad" if shared.apart or shared.left else "")
+        self.say(like_today(block.pasted_text(shared), self.desk), "bad" if shared.apart or shared.left else "")

@@ -178,7 +178,8 @@ class TableView(Place):
         self.query_one("#column-facts", Static).update(plain(field_facts(self.desk, self.item, column, row)))
         self.query_one("#column-unit", Static).update(words.unit_text(column.unit, self.desk))
         typing = self.focused is self.field
-        self.field.placeholder = PLACEHOLDERS.get(column.kind, "" if typing else "Enter, then type")
+        placeholder = PLACEHOLDERS.get(column.kind, "" if typing else "Enter, then type")
+        self.field.placeholder = words.like_today(placeholder, self.desk)
         refused = self.desk.refusal(self.item)
         self.query_one("#entry-line").display = not refused
         if refused:
