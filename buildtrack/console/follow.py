@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 import shlex
 import time
 from collections.abc import Callable, Iterator
@@ -12,6 +13,8 @@ from buildtrack import units
 from buildtrack.console.common import plain, wrapped
 from buildtrack.physics.log_follow import Follower, Seen, seconds_to
 
+_COUNTED = re.compile(r"\d+ (doubtful )?rows? not counted")
+"""What grows of a remark, which is said once."""
 EVERY_S = 5.0
 """Seconds between two looks where none are given."""
 
@@ -38,6 +41,7 @@ def lines(follower: Follower, alarm_v: float | None, wait: Callable[[], object])
     """
     columns: tuple[str, ...] = ()
     said, anew = "", 0
+    remarked: set[str] = set()
     while True:
         seen = follower.look()
         if seen.columns and seen.columns != columns:
@@ -51,6 +55,10 @@ def lines(follower: Follower, alarm_v: float | None, wait: Callable[[], object])
             yield plain(f"{seen.problem}; looking again" if follower.path.name in seen.problem else
                         f"{seen.file}: {seen.problem}; looking again")  # fmt: skip
         said = seen.problem
+        for text in seen.remarks:
+            if (kind := _COUNTED.sub("", text)) not in remarked:
+                remarked.add(kind)
+                yield wrapped(plain(text), "    ", "  ! ")
         if seen.grew:
             yield numbers(seen, alarm_v)
         if seen.behind:

@@ -98,7 +98,9 @@ def log_data(summary: LogSummary) -> dict[str, Any]:
 
 
 def _print_log(s: LogSummary, mapping: tuple[str, ...]) -> None:
-    print(f"{plain(s.file)}: {s.rows} rows, {s.used} used, {s.ignored} passed over")
+    doubtful = dict(s.warning_counts).get("doubtful row", 0)
+    print(f"{plain(s.file)}: {s.rows} rows, {s.used} used, {s.ignored} passed over"
+          + (f", {doubtful} of them doubtful" if doubtful else ""))
     print("columns as understood:")
     for line in (*mapping, *s.assumptions):
         print(wrapped(plain(line), "    ", "  - "))

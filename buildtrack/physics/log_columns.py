@@ -109,7 +109,7 @@ def guess_mapping(
     """
     chosen = chosen or Chosen()
     columns = _columns(sniffed)
-    roles = [_role(header, unit) for header, unit in columns] if columns else _roles_by_value(sniffed)
+    roles = [role_of(header, unit) for header, unit in columns] if columns else _roles_by_value(sniffed)
     if not columns:
         columns = [("", "")] * len(roles)
     notes: list[str] = []
@@ -148,7 +148,8 @@ def _columns(sniffed: Sniffed) -> list[tuple[str, str]]:
     return columns
 
 
-def _role(name: str, unit: str) -> str:
+def role_of(name: str, unit: str) -> str:
+    """What a column is by its name and unit in small letters; empty where they do not tell."""
     name = name.strip()
     if unit in ("°c", "degc", "℃") or (unit == "c" and name.startswith("t")):
         return "temperature"

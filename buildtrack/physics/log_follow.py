@@ -65,6 +65,8 @@ class Seen:
     """Seconds and volts of the lowest group (of the pack where there are no groups) of late, under load."""
     points: tuple[Point, ...] = ()
     warnings: tuple[LogWarning, ...] = ()
+    remarks: tuple[str, ...] = ()
+    """What is to be said of rows that are not counted, or stand under another header."""
 
     @property
     def under_load(self) -> bool:
@@ -267,6 +269,7 @@ class Follower:
             interval_s=spans[len(spans) // 2] if spans else 0.0,
             lowest=tuple((t - start, v) for t, v in reading.recent),
             points=tuple(replace(p, time_s=p.time_s - start) for p in totals.outline.points),
+            remarks=reading.cleaner.remarks(),
             warnings=tuple(islice(reversed(reading.warnings.kept), 5)),
         )
 

@@ -12,8 +12,10 @@ from operator import mul, sub
 
 from buildtrack.physics.log_columns import Mapping
 from buildtrack.physics.log_errors import Warnings
+from buildtrack.physics.log_headers import is_header, moved
 from buildtrack.physics.log_numbers import read_moment, read_number
 from buildtrack.physics.log_sniff import split_line
+from buildtrack.physics.log_sound import Sieve
 
 SWAP_MARKS = str.maketrans(",.", ".,")
 DAY_S = 86400.0
@@ -72,6 +74,16 @@ class Block:
     temperatures: list[list[float]]
     counters: list[list[float]]
 
+    def only(self, kept: Sequence[int]) -> Block:
+        """These rows alone, by their places in the block."""
+
+        def of(column: Sequence[float]) -> list[float]:
+            return [column[k] for k in kept]
+
+        times = of(self.t)
+        return Block([self.lines[k] for k in kept], times, list(map(sub, times[1:], times)), of(self.i), of(self.v),
+                     *(list(map(of, columns)) for columns in (self.groups, self.temperatures, self.counters)))
+
 
 @dataclass(slots=True)
 class Cleaner:
@@ -88,11 +100,31 @@ class Cleaner:
     last_line: str = ""
     last_counters: list[float] = field(default_factory=list)
     rows_seen: int = 0
+    other_header: str = ""
+    """The last header in the midst with other columns, and what became of the rows after it; empty where none was."""
+    unread: int = 0
+    """Rows not counted because the header above them cannot be told."""
+    sieve: Sieve = field(init=False)
+    _deaf: bool = False
+    """Whether the rows that follow stand under such a header."""
+    _restarted: bool = False
+    """Whether a header stood just before: the time may begin anew."""
     _read_time: Callable[[str], float | None] = field(init=False)
     _known: dict[float, _Known] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._read_time = self.mapping.time_form.reader(self.decimal)
+        self.sieve = Sieve(self.warnings)
+
+    def remarks(self) -> tuple[str, ...]:
+        """What is to be said of rows that are not counted, or read otherwise than the first ones."""
+        unread = f"; {self.unread} rows not counted" if self.unread else ""
+        doubtful = ""
+        if self.sieve.count:
+            rows = f"{self.sieve.count} doubtful row{'s' * (self.sieve.count > 1)} not counted"
+            doubtful = f"{rows}, first {self.sieve.first}"
+        found = (f"{self.other_header}{unread}" if self.other_header else "", doubtful, self.sieve.never)
+        return tuple(text for text in found if text)
 
     def _wanted(self) -> list[tuple[int, float]]:
         """Columns besides time and current, with their scales: voltage, groups, temperatures, counters."""
@@ -118,12 +150,15 @@ class Cleaner:
         if block.t:
             self.last_t = block.t[-1]
             self._counter_resets(block)
+        before = self.sieve.count
+        block = self.sieve.sift(block, self.mapping.voltage is not None)
+        self.ignored += self.sieve.count - before
         return block
 
     def _whole_block(self, text: str, count: int, delimiter: str, first_line: int) -> Block | None:
         """Convert column by column; None when anything at all is unusual."""
         form = self.mapping.time_form
-        if form.kind not in ("number", "index", "clock") or self.mapping.date is not None:
+        if self._deaf or form.kind not in ("number", "index", "clock") or self.mapping.date is not None:
             return None
         columns = _columns_of(text, count, delimiter, self.decimal)
         if columns is None:
@@ -142,6 +177,7 @@ class Cleaner:
         spans = list(map(sub, t[1:], t))
         if t[0] <= before or (spans and not _all_above_zero(spans)):
             return None
+        self._restarted = False
         self.last_line = text[text.rfind("\n", 0, -1) + 1 :].removesuffix("\n")
         return self._parted(range(first_line, first_line + count), t, spans, current, rest)
 
@@ -198,7 +234,7 @@ class Cleaner:
             self.rows_seen += 1
             if values is not None and (time_s := self._placed(values[0], text, line, kept)) is not None:
                 kept.append((line, time_s, values[1], values[2]))
-                self.last_line = text
+                self.last_line, self._restarted = text, False
             else:
                 self.ignored += 1
         rest = [list(column) for column in zip(*(entry[3] for entry in kept), strict=True)]
@@ -210,6 +246,9 @@ class Cleaner:
 
     def _readings(self, row: list[str], line: int, number: int) -> tuple[float, float, list[float]] | None:
         """Time (without offset), current and the other columns of one row; None, with a warning, when unreadable."""
+        if self._deaf and not is_header(row, self.decimal):
+            self.unread += 1
+            return None
         time_s = self._one_time(row, number)
         current = self._one_current(row)
         rest = [self._one(row, column, scale) for column, scale in self._wanted()]
@@ -225,11 +264,26 @@ class Cleaner:
     def _unreadable(self, row: list[str], line: int) -> None:
         text = " ".join(row).strip()[:60]
         if self.header and [field.strip() for field in row[: len(self.header)]] == list(self.header):
+            self._restarted, self._deaf = True, False
             self.warnings.add("header repeated", line, "the header stands here again; the log was restarted")
+        elif is_header(row, self.decimal):
+            self._under_other_header([field.strip() for field in row], line)
         elif not any(read_number(field, self.decimal) is not None for field in row):
             self.warnings.add("text line", line, f"no readings: {text}")
         else:
             self.warnings.add("unreadable row", line, f"not used: {text}")
+
+    def _under_other_header(self, names: list[str], line: int) -> None:
+        """Read on by another header where its columns are plain; else count nothing until one comes that is."""
+        found = moved(self.mapping, self.header, names)
+        self._restarted, self._deaf = True, found is None
+        if found is None:
+            told = "another header, and it does not tell all the columns: rows after it are not counted"
+        else:
+            self.mapping, self.header = found, tuple(names)
+            told = "another header; rows after it are read by the names of its columns"
+        self.other_header = f"line {line}: {told}"
+        self.warnings.add("other header", line, told)
 
     def _one(self, row: list[str], column: int, scale: float) -> float | None:
         value = read_number(row[column], self.decimal) if column < len(row) else None
@@ -280,7 +334,7 @@ class Cleaner:
         elif kind == "date" and 3000 < before - raw_s < 3700:
             self.offset_s += 3600
             self.warnings.add("clock set back", line, "the clock goes back by about an hour (summer time); 1 h added")
-        elif raw_s <= 0.02 * before and raw_s < 60:
+        elif raw_s < 60 and (raw_s <= 0.02 * before or self._restarted):
             self.offset_s = previous
             self.warnings.add("clock restarted", line, "the time starts again from about 0; joined to the row before")
             return None if raw_s == 0 else raw_s + self.offset_s

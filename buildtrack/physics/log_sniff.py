@@ -76,7 +76,8 @@ def _read_lines(name: str, lines: list[str], encoding: str) -> Sniffed:
         notes.append(f"readings begin in line {start + 1}")
     notes.append("columns named by the header" if header else "no header: columns told by their values")
     junk = tuple(line for line in lines[: min(start, 60)] if line.strip())
-    sample = tuple(tuple(row) for row in rows[start : start + 200] if _readings(row, decimal) >= 2)
+    end = _other_header(rows, start, header, decimal)
+    sample = tuple(tuple(row) for row in rows[start : min(end, start + 200)] if _readings(row, decimal) >= 2)
     return Sniffed(encoding, delimiter, decimal, start + 1, header, units, junk, sample, tuple(notes))
 
 
@@ -173,6 +174,16 @@ def _first_reading(rows: Sequence[Sequence[str]], decimal: str) -> int | None:
     return next(filter(good, filled), None)
 
 
+def _other_header(rows: Sequence[Sequence[str]], start: int, header: Sequence[str], decimal: str) -> int:
+    """Where the first stretch of readings ends: at a line of names that is not its header; else at the end."""
+    for k in range(start + 1, len(rows)):
+        row = rows[k]
+        named = len(row) >= len(rows[start]) - 1 and sum(map(bool, row)) >= max(2, len(row) / 2)
+        if named and not _readings(row, decimal) and [f.strip() for f in row[: len(header)]] != list(header):
+            return k
+    return len(rows)
+
+
 def _header_above(rows: Sequence[Sequence[str]], start: int, decimal: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Names and, when they have a line of their own, units."""
     width = len(rows[start])
@@ -185,12 +196,13 @@ def _header_above(rows: Sequence[Sequence[str]], start: int, decimal: str) -> tu
     if not above:
         return (), ()
     last = above[-1]
-    if len(above) > 1 and all(_is_unit(field) for field in last if field):
+    if len(above) > 1 and all(is_unit(field) for field in last if field):
         return tuple(_unmarked(above[-2])), tuple(last)
     return tuple(_unmarked(last)), ()
 
 
-def _is_unit(field: str) -> bool:
+def is_unit(field: str) -> bool:
+    """Whether a field holds nothing but a unit."""
     return field.strip("[]() ").lower() in {
         "s", "ms", "min", "h", "v", "mv", "a", "ma", "ah", "mah", "wh", "mwh", "w", "mw", "°c", "degc", "c",
         "hh:mm:ss", "%",
