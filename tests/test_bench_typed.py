@@ -520,3 +520,33 @@ def test_a_killed_program_has_lost_nothing_that_was_typed(tmp_path: Path, monkey
     session = open_session(path, clock=lambda: NOW)
     assert list(session.typed.values()) == ["ahalfdrill"]
     session.close()
+
+
+REMARKS = ("?", "Remarks", "")
+WHO = ("?", "Who decides?", "")
+
+
+def test_remarks_of_a_decision_that_was_left_stand_in_their_question_again_also_after_the_end() -> None:
+    session = session_of()
+
+    async def first(w: Walk) -> None:
+        await press(w, "f5")
+        await press(w, "d", "3", *"swapped_taps", "escape")
+        assert session.typed == {REMARKS: "swapped_taps"} and "is kept" in w.text()
+        await press(w, "d", "3")
+        assert "swapped_taps" in w.text()
+        await press(w, "enter", *"R.", "escape")
+        assert session.typed == {REMARKS: "swapped_taps", WHO: "R."}, "left in the question that follows"
+
+    async def second(w: Walk) -> None:
+        await press(w, "f5", "d", "3")
+        assert "swapped_taps" in w.text()
+        await press(w, "enter", "V", "enter")
+        (review,) = w.build.reviews
+        assert (review.remarks, review.reviewer) == ("swapped_taps", "R.V") and session.typed == {}
+        await press(w, "d", "3")
+        assert "swapped_taps" not in w.text().split("Remarks")[-1], "what was written down is not asked again"
+
+    walk(first, session.build, CHECKLIST, session=session, around=at_once)
+    session = after_a_kill(session)
+    walk(second, session.build, CHECKLIST, session=session, around=at_once)

@@ -40,6 +40,11 @@ AskOne LineList { height: auto; max-height: 14; margin-top: 1; }
 """
 
 
+def question_place(title: str, about: Place) -> Place:
+    """Where the text typed in a question is kept."""
+    return (QUESTION, title, *about)
+
+
 class AskText(ModalScreen[str | None]):
     """Asks for a line of text; None where it was left."""
 
@@ -57,9 +62,12 @@ class AskText(ModalScreen[str | None]):
         empty: str | None = None,
         needed: str = "write a reason, or press Esc",
         refuse: Callable[[str], str] = lambda _: "",
+        stays: bool = False,
     ) -> None:
         super().__init__()
         self.title_text, self.more, self.text, self.placeholder = title, more, text, placeholder
+        self.stays = stays
+        """Whether what is typed stays when the question is closed: who asks forgets it once it is written down."""
         self.about = about
         """The item, row and column, check, limit or build it is about; what is typed is kept for no other.
 
@@ -96,7 +104,7 @@ class AskText(ModalScreen[str | None]):
 
     @property
     def _place(self) -> Place:
-        return (QUESTION, self.title_text, *self.about)
+        return question_place(self.title_text, self.about)
 
     @on(Input.Changed)
     def _keep(self, event: Input.Changed) -> None:
@@ -112,7 +120,8 @@ class AskText(ModalScreen[str | None]):
 
     def dismiss(self, result: str | None = None) -> AwaitComplete:
         """Close with an answer, or with None."""
-        self._note("")
+        if not self.stays:
+            self._note("")
         return super().dismiss(result)
 
     @on(Input.Submitted)

@@ -14,7 +14,7 @@ from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.drafts import THE_BUILD
 from buildtrack.bench.meaning import check_line
 from buildtrack.bench.plain import plain
-from buildtrack.bench.screens.ask import AskOne, AskText
+from buildtrack.bench.screens.ask import AskOne, AskText, question_place
 from buildtrack.bench.screens.place import Place
 from buildtrack.bench.screens.why import Why, in_parts
 from buildtrack.bench.widgets.head import Head, KeyLine
@@ -27,6 +27,7 @@ from buildtrack.model.checklist import Checklist
 from buildtrack.model.edit import EditError, Hand, add_review
 
 DECISIONS = (("agree", "agree"), ("agree with remarks", "agree, with remarks"), ("do not agree", "do not agree"))
+REMARKS, REVIEWER = "Remarks", "Who decides?"
 STATE_LOOKS = {"finding": "bad", "not answered": "warn", "in part": "accent", "answered": "good"}
 STATE_SIGNS = {"finding": "✗", "not answered": "?", "in part": "◐", "answered": "✓"}
 MOST_HISTORY = 400
@@ -235,17 +236,20 @@ class ReviewScreen(Place):
                 self.app.push_screen(_remarks(decision), lambda text: named(decision, text))
 
         def named(decision: str, remarks: str | None) -> None:
-            if remarks is not None:
-                self.app.push_screen(
-                    AskText("Who decides?", about=THE_BUILD, needed="a review needs a name"),
-                    lambda name: self._write(judged, decision, remarks, name),
-                )
+            if remarks is None:
+                self._say_what_stays()
+                return
+            self.app.push_screen(
+                AskText(REVIEWER, about=THE_BUILD, needed="a review needs a name", stays=True),
+                lambda name: self._write(judged, decision, remarks, name),
+            )
 
         more = f"Verdict by rule: {self.desk.judged.assessment.verdict}. The decision is bound to what is shown now."
         self.app.push_screen(AskOne("Your decision", DECISIONS, more), decided)
 
     def _write(self, judged: Build, decision: str, remarks: str, reviewer: str | None) -> None:
         if reviewer is None:
+            self._say_what_stays()
             return
         content = _content_hash(judged)
 
@@ -257,15 +261,23 @@ class ReviewScreen(Place):
         except EditError as error:
             self.say(str(error), "bad")
             return
+        for title in (REMARKS, REVIEWER):
+            self.desk.drafts.keep(question_place(title, THE_BUILD), "")
+        self.program.keeper.key_came()
         self.program.build_changed()
         self.say(f"{reviewer}: {decision}. Written into the build file.")
+
+    def _say_what_stays(self) -> None:
+        """A decision that was left: what was typed for it waits in its question."""
+        if any(self.desk.drafts.of(question_place(title, THE_BUILD)) for title in (REMARKS, REVIEWER)):
+            self.say("Not decided. What you typed is kept: d asks again, with it in the field.")
 
 
 def _remarks(decision: str) -> AskText:
     """Remarks may only be left out where nothing is held against the build."""
     if decision == "agree":
-        return AskText("Remarks", "Empty where there are none.", about=THE_BUILD, empty="")
-    return AskText("Remarks", about=THE_BUILD, needed="write the remarks, or press Esc")
+        return AskText(REMARKS, "Empty where there are none.", about=THE_BUILD, empty="", stays=True)
+    return AskText(REMARKS, about=THE_BUILD, needed="write the remarks, or press Esc", stays=True)
 
 
 def _content_hash(build: Build) -> str:
