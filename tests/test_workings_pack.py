@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -9,8 +11,8 @@ from hypothesis import strategies as st
 from buildtrack.workings import pack, pack_best, pack_groups
 from buildtrack.workings.registry import sheet_of
 from buildtrack.workings.values import Failed, Known, Missing
-from tests.front import CELLS, build, cell, cells, checklist, group, groups, sheet, value
-from tests.make import NOW, Given
+from tests.front import CELLS, build, cell, cells, checklist, group, groups, rule, sheet, value
+from tests.make import NOW
 
 
 def test_three_groups_make_12_6_10_8_and_9_0_volts() -> None:
@@ -149,6 +151,57 @@ def test_the_best_grouping_carries_the_testers_error() -> None:
     assert isinstance(best, Known) and isinstance(smallest, Known)
     assert best.value.plus_minus_ah == pytest.approx(0.07578, abs=1e-5)
     assert smallest.plus_minus == pytest.approx(0.07578, abs=1e-5)
+
+
+# Three groups of two: 2280 beside 1800, as folding has it, would be 36 beside 88 mΩ (2.44 : 1).
+ODD_MAH, ODD_OHM = (2280, 2100, 2050, 1950, 1900, 1800), (36, 50, 50, 50, 45, 88)
+
+
+def odd_cells(ohms: tuple[int, ...] = ODD_OHM) -> list[dict[str, str]]:
+    return [cell(f"c0{i + 1}", capacity=f"{ODD_MAH[i]} mAh", resistance=f"{ohms[i]} mΩ", decision="keep") for i in range(6)]
+
+
+def test_the_best_grouping_raises_no_stop_where_another_grouping_does_not() -> None:
+    # by hand: 88 mΩ may sit with 50 mΩ (1.76) or 45 mΩ (1.96): with 2100 at best, 3900. Left 2280, 2050, 1950, 1900:
+    # 2280 + 1900 and 2050 + 1950, so 3900 is the smallest. Folded without the limit: 2280 + 1800, 2100 + 1900 = 4000.
+    best = value("best_grouping", {"candidates": odd_cells()})
+    assert frozenset({"c02", "c06"}) in {frozenset(g) for g in best.groups}
+    assert best.optimum_ah == pytest.approx(3.9) and best.bound_ah == pytest.approx(3.9) and not best.refused
+    assert "proven best within the limits" in best.summary and "4000 mAh without the limits" in best.summary
+    assert "resistances of a group within 2 : 1" in best.summary
+
+
+def test_what_is_called_best_passes_the_stops_that_rest_on_the_groups() -> None:
+    rows = odd_cells()
+    best = value("best_grouping", {"candidates": rows})
+    named = groups(*(" ".join(g) for g in best.groups))
+    assert rule("group-resistances-far-apart", build({"candidates": rows, "groups": named})).outcome == "pass"
+    folded = groups("c01 c06", "c02 c05", "c03 c04")
+    assert rule("group-resistances-far-apart", build({"candidates": rows, "groups": folded})).outcome == "fail"
+    assert sheet({"candidates": rows, "groups": named}).number("grouping_gain") == 0.0
+
+
+def test_where_no_grouping_avoids_a_stop_none_is_called_best_and_what_helps_is_said() -> None:
+    rows = odd_cells((36, 40, 42, 44, 45, 99))
+    best = value("best_grouping", {"candidates": rows})
+    assert best.summary == best.refused and not best.proven and "best" not in best.refused
+    assert best.refused.startswith("No grouping of these cells avoids a stop (resistances of a group within 2 : 1")
+    assert "c06 99.0 mΩ beside c01 36.0 mΩ, 2.75 : 1" in best.refused
+    assert "cells that are more alike in resistance" in best.refused and "2S2P" in best.refused
+    folded = groups("c01 c06", "c02 c05", "c03 c04")
+    assert sheet({"candidates": rows, "groups": folded}).number("grouping_gain") == 0.0
+
+
+def test_a_grouping_that_carries_the_work_is_found_where_the_fold_does_not() -> None:
+    # by hand: 4 A with 30 mΩ and 2 A with 60 mΩ carry 6 A together; two of 2 A carry 4 A, in the fold of capacities.
+    facts = [(2000, 30, 4.0), (1900, 30, 4.0), (1950, 60, 2.0), (1960, 60, 2.0)]
+    kept = tuple(replace(c, capacity_ah=mah / 1000, resistance_ohm=ohm / 1000, allowance_a=amp)
+                 for c, (mah, ohm, amp) in zip(value("cell_report").cells, facts, strict=False))
+    report = replace(value("cell_report"), cells=kept)
+    best = pack_best.best_grouping(report, 2.0, 2.0, 6.0, 1.0)
+    assert best is not None and not best.refused and best.optimum_ah == pytest.approx(3.86)
+    tight = pack_best.best_grouping(report, 2.0, 2.0, 6.0, 0.9)
+    assert tight is not None and "every group carries 6.67 A" in tight.refused and "may give 4.00 A" in tight.refused
 
 
 @settings(derandomize=True, deadline=None, max_examples=40)

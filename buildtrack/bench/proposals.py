@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from buildtrack.bench.desk import Desk
+from buildtrack.bench.meaning import result_sign
 from buildtrack.bench.rows import Placed, row_names
+from buildtrack.checks.ruling import Result
 from buildtrack.model.checklist import Item
 from buildtrack.workings.pack_best import BestGrouping
 from buildtrack.workings.values import Known
@@ -32,3 +34,16 @@ def proposed(desk: Desk, item: Item) -> tuple[Placed, ...]:
     wanted = [(name, " ".join(cells)) for name, cells in zip(row_names(item, desk), best.groups, strict=True)]
     present = {row.id: row.text(CELLS) for row in entry.rows}
     return tuple(Placed(name, column, text) for name, text in wanted if present.get(name, "") != text)
+
+
+def question(best: BestGrouping) -> str:
+    """What is asked before the proposal is put in; a grouping that no check lets pass is not called one."""
+    if best.refused:
+        return "No grouping without a stop was found. Fill in this one all the same?"
+    return "Take the proposed grouping over?"
+
+
+def raised(result: Result) -> str:
+    """A check that the proposal would raise, with the sign and the word of its severity."""
+    does = "It may be" if result.outcome == "unsure" else "It raises"
+    return f"{result_sign(result)} {does} a {result.severity}: {result.title}: {result.message}"

@@ -10,13 +10,12 @@ from buildtrack import units
 from buildtrack.checks.rules_cells_words import asked_columns, is_unmarked
 from buildtrack.checks.rules_general_words import PASS, found, listed
 from buildtrack.checks.ruling import Context, Ruling, at_most, worst
+from buildtrack.physics.sharing import FAR_RATIO
 from buildtrack.workings.pack_groups import Group, GroupReport
 from buildtrack.workings.values import Known, Record
 
 CELLS_APART = 0.10
 """Cells of one group may differ so much in capacity: common practice, no source."""
-FAR_RATIO = 2.0
-"""Resistances in one group beyond this ratio make one cell carry the work of two: common practice, no source."""
 UNEVEN = 0.10
 """Group resistances may differ so much: common practice, no source."""
 BESIDE_V = 0.020

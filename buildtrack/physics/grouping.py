@@ -1,18 +1,22 @@
 """Best grouping of cells: S groups of P whose smallest group is as large as it can be, with the proof or the bound.
 
 A series string delivers what its smallest group holds, so the smallest group is maximised first, the spread narrowed
-second, and within half a per cent of the best capacity the group resistances are evened out third.
+second, and within half a per cent of the best capacity the group resistances are evened out third. Limits that every
+group must keep go before all of these.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import gcd, isfinite
 
 from buildtrack.physics.grouping_even import even_resistance, narrow_spread
+from buildtrack.physics.grouping_limits import Limits
+from buildtrack.physics.grouping_mend import Allowed
 from buildtrack.physics.grouping_search import Found, Place, Steps, ceiling_of, prove_best
 from buildtrack.physics.grouping_start import exchange, fill_lowest, fold
+from buildtrack.physics.grouping_within import NONE, best_within
 
 DEFAULT_STEPS = 400_000
 RESISTANCE_SLACK = 0.005  # share of the best capacity given up for even resistances; our own choice
@@ -27,7 +31,9 @@ class Grouping:
     """A grouping and what is known about it.
 
     `optimum_mah` is the largest smallest group found for capacity alone, `bound_mah` what no grouping can exceed,
-    `smallest_mah` the smallest group of the grouping chosen after evening out resistances.
+    `smallest_mah` the smallest group of the grouping chosen after evening out resistances. With limits all three speak
+    of the groupings that keep them. `kept` is False where none is known that does: the grouping is then the best
+    without them, and `impossible` says whether it is proven that there is none.
     """
 
     groups: tuple[tuple[int, ...], ...]
@@ -41,14 +47,27 @@ class Grouping:
     spread_mah: int
     group_resistance_ohm: tuple[float, ...] | None
     steps_used: int
+    kept: bool = True
+    impossible: bool = False
+    without_limits_mah: int | None = None
+    """Largest smallest group found without the limits, where keeping them costs capacity."""
 
     @property
     def sentence(self) -> str:
         """One sentence on what is proven."""
+        if not self.kept:
+            if self.impossible:
+                return "no grouping of these cells keeps the limits (every one refuted)"
+            return "no grouping within the limits was found; the search ended before it could rule one out"
+        costly = self.without_limits_mah is not None
         if self.proven:
-            text = f"proven best: no grouping has a smallest group above {self.optimum_mah} mAh ({self.reason})"
+            which = "proven best within the limits: none of these" if costly else "proven best: no grouping"
+            text = f"{which} has a smallest group above {self.optimum_mah} mAh ({self.reason})"
         else:
-            text = f"best found {self.optimum_mah} mAh, not more than {self.bound_mah} mAh is possible"
+            which = "best found within the limits" if costly else "best found"
+            text = f"{which} {self.optimum_mah} mAh, not more than {self.bound_mah} mAh is possible"
+        if costly:
+            text += f"; {self.without_limits_mah} mAh without the limits"
         if self.smallest_mah < self.optimum_mah:
             text += f"; {self.smallest_mah} mAh chosen for even resistances"
         return text
@@ -66,11 +85,13 @@ def best_grouping(
     steps: int = DEFAULT_STEPS,
     stop: Callable[[], bool] | None = None,
     resistance_slack: float = RESISTANCE_SLACK,
+    limits: Limits | None = None,
 ) -> Grouping:
     """Choose S * P of the cells and group them so that min over groups of sum(capacity) is largest [mAh].
 
     `keep_apart` holds a label per cell: different labels share no pack (`apart_in="pack"`) or no group ("group").
     `locked[g]` lists cells that are already in group g. Capacities are taken to the whole milliampere-hour.
+    `limits` are kept by every group wherever any grouping keeps them; not together with `locked`.
     Range: lots up to a few hundred cells; where the step budget ends first the answer carries the remaining bound.
     Source: balanced multiway number partitioning; own search over the subsets a target leaves possible.
     """
@@ -89,7 +110,46 @@ def best_grouping(
         groups, found = _one_label_pack(cells, labels, resistance, held, parallel, budget)
     else:
         groups, found = _one_label_groups(cells, labels, resistance, held, parallel, budget)
-    return _finish(cells, labels, resistance, held, groups, found, resistance_slack)
+    if limits is None:
+        return _finish(cells, labels, resistance, held, groups, found, resistance_slack)
+    if any(held):
+        raise GroupingError(
+            "limits and locked cells are not searched together; unlock the cells or leave the limits out"
+        )
+    return _finish_within(
+        cells, labels, apart_in, resistance, limits, groups, found, resistance_slack, Steps(steps, stop)
+    )
+
+
+def _finish_within(
+    cells: list[int],
+    labels: list[Hashable],
+    apart_in: str,
+    resistance: Sequence[float | None],
+    limits: Limits,
+    groups: list[list[int]],
+    found: Found,
+    resistance_slack: float,
+    budget: Steps,
+) -> Grouping:
+    """The grouping within the limits; what was found without them bounds it, and stands in where none keeps them."""
+    held: list[tuple[int, ...]] = [()] * len(groups)
+    if all(limits.keeps(group) for group in groups):
+        return _finish(cells, labels, resistance, held, groups, found, resistance_slack, limits.keeps)
+
+    def allowed(group: Sequence[int]) -> bool:
+        return len({labels[i] for i in group}) == 1 and limits.keeps(group)
+
+    everything = list(range(len(cells)))
+    kinds = dict.fromkeys(labels) if apart_in == "pack" else {}
+    pools = [[i for i in everything if labels[i] == label] for label in kinds] or [everything]
+    inside = best_within(cells, pools, len(groups), len(groups[0]), allowed, limits, found.ceiling, budget)
+    if inside.smallest == NONE:
+        bare = _finish(cells, labels, resistance, held, groups, found, resistance_slack)
+        return replace(bare, kept=False, impossible=inside.ceiling == NONE)
+    told = _finish(cells, labels, resistance, held, inside.groups, inside, resistance_slack, limits.keeps)
+    costs = found.smallest > inside.smallest
+    return replace(told, without_limits_mah=found.smallest if costs else None)
 
 
 def _whole_capacities(capacities_mah: Sequence[float]) -> list[int]:
@@ -263,11 +323,12 @@ def _finish(
     groups: list[list[int]],
     found: Found,
     resistance_slack: float,
+    allowed: Allowed = lambda _: True,
 ) -> Grouping:
     fixed = [set(group) for group in held]
     used = {i for group in groups for i in group}
     spare = sorted((i for i in range(len(cells)) if i not in used), key=lambda i: (cells[i], resistance[i] or 0.0, i))
-    narrow_spread(cells, groups, spare, fixed, labels)
+    narrow_spread(cells, groups, spare, fixed, labels, allowed)
     known = {i: value for i in (i for g in groups for i in g) if (value := resistance[i]) is not None and value > 0}
     all_known = all(i in known for group in groups for i in group)
     if all_known and resistance_slack > 0:
@@ -275,7 +336,7 @@ def _finish(
         floor = -(-found.smallest * (1000 - round(1000 * resistance_slack)) // 1000)
         roof = max(sum(cells[i] for i in group) for group in groups)
         roof = max(roof, round(found.smallest * (1 + resistance_slack)))
-        even_resistance(cells, conductance, groups, floor, roof, fixed, labels)
+        even_resistance(cells, conductance, groups, floor, roof, fixed, labels, allowed)
     if not any(held):
         groups.sort(key=lambda group: (-sum(cells[i] for i in group), sorted(group)))
     sums = tuple(sum(cells[i] for i in group) for group in groups)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from itertools import combinations
 
 from buildtrack.physics.grouping_start import best_exchange
@@ -17,6 +17,7 @@ def narrow_spread(
     spare: list[int],
     fixed: Sequence[set[int]],
     kinds: Sequence[Hashable],
+    allowed: Callable[[Sequence[int]], bool] = lambda _: True,
 ) -> None:
     """Lower the fullest group, step by step, without taking any group below the smallest one; in place.
 
@@ -26,8 +27,8 @@ def narrow_spread(
     for _ in range(40 * len(groups)):
         sums = [sum(cells[i] for i in group) for group in groups]
         high = max(range(len(groups)), key=lambda g: sums[g])
-        lowered = _lower(cells, groups, sums, high, fixed, kinds)
-        if not (lowered or _spare_in(cells, groups, spare, high, floor, fixed, kinds)):
+        lowered = _lower(cells, groups, sums, high, fixed, kinds, allowed)
+        if not (lowered or _spare_in(cells, groups, spare, high, floor, fixed, kinds, allowed)):
             return
 
 
@@ -42,6 +43,7 @@ def _lower(
     high: int,
     fixed: Sequence[set[int]],
     kinds: Sequence[Hashable],
+    allowed: Callable[[Sequence[int]], bool],
 ) -> bool:
     for low in sorted(range(len(groups)), key=lambda g: sums[g]):
         gap = sums[high] - sums[low]
@@ -50,9 +52,11 @@ def _lower(
         move = best_exchange(cells, _free(groups[low], fixed, low), _free(groups[high], fixed, high), gap)
         if move is not None:
             give, take, _ = move
-            groups[low][:] = [i for i in groups[low] if i not in give] + list(take)
-            groups[high][:] = [i for i in groups[high] if i not in take] + list(give)
-            return True
+            lower = [i for i in groups[low] if i not in give] + list(take)
+            higher = [i for i in groups[high] if i not in take] + list(give)
+            if allowed(lower) and allowed(higher):
+                groups[low][:], groups[high][:] = lower, higher
+                return True
     return False
 
 
@@ -68,14 +72,17 @@ def _spare_in(
     floor: int,
     fixed: Sequence[set[int]],
     kinds: Sequence[Hashable],
+    allowed: Callable[[Sequence[int]], bool],
 ) -> bool:
     total = sum(cells[i] for i in groups[high])
-    allowed = {kinds[i] for i in groups[high]}
+    own_kinds = {kinds[i] for i in groups[high]}
     swaps = [
         (total - cells[own] + cells[other], own, other)
         for own in _free(groups[high], fixed, high)
         for other in spare
-        if kinds[other] in allowed and floor <= total - cells[own] + cells[other] < total
+        if kinds[other] in own_kinds
+        and floor <= total - cells[own] + cells[other] < total
+        and allowed([other if i == own else i for i in groups[high]])
     ]
     if not swaps:
         return False
@@ -93,6 +100,7 @@ def even_resistance(
     roof: int,
     fixed: Sequence[set[int]],
     kinds: Sequence[Hashable],
+    allowed: Callable[[Sequence[int]], bool] = lambda _: True,
 ) -> None:
     """Exchange cells so that the group conductances draw together while every group stays in [floor, roof]; in place.
 
@@ -105,7 +113,9 @@ def even_resistance(
         pairs = [(order[0], g) for g in reversed(order[1:])] + [(g, order[-1]) for g in order[1:-1]]
         pairs = [(a, b) for a, b in pairs if _same_kind(groups, kinds, a, b)]
         sizes = (1, 2) if max(map(len, groups)) <= MOST_FOR_PAIRS else (1,)
-        if not any(_try_pairs(cells, conductance_s, groups, totals, pairs, n, floor, roof, fixed) for n in sizes):
+        if not any(
+            _try_pairs(cells, conductance_s, groups, totals, pairs, n, floor, roof, fixed, allowed) for n in sizes
+        ):
             return
 
 
@@ -119,6 +129,7 @@ def _try_pairs(
     floor: int,
     roof: int,
     fixed: Sequence[set[int]],
+    allowed: Callable[[Sequence[int]], bool],
 ) -> bool:
     """Make the first exchange of `size` cells that brings two groups clearly nearer to each other."""
     for poor, rich in pairs:
@@ -134,7 +145,9 @@ def _try_pairs(
                 inside = floor <= sum_poor + shift <= roof and floor <= sum_rich - shift <= roof
                 if inside and gap * 1e-6 < gain < gap * (1 - 1e-6):
                     miss = abs(2 * gain - gap)
-                    if best is None or miss < best[0]:
+                    if (best is None or miss < best[0]) and _both_allowed(
+                        groups[poor], groups[rich], give, take, allowed
+                    ):
                         best = (miss, take, give)
         if best is not None:
             _, take, give = best
@@ -142,3 +155,12 @@ def _try_pairs(
             groups[rich][:] = [i for i in groups[rich] if i not in take] + list(give)
             return True
     return False
+
+
+def _both_allowed(
+    poor: list[int], rich: list[int], give: tuple[int, ...], take: tuple[int, ...],
+    allowed: Callable[[Sequence[int]], bool],
+) -> bool:  # fmt: skip
+    """Whether both groups are allowed once `give` of the first and `take` of the second have changed places."""
+    after_poor = [*(i for i in poor if i not in give), *take]
+    return allowed(after_poor) and allowed([*(i for i in rich if i not in take), *give])

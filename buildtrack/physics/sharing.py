@@ -6,6 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp
 
+FAR_RATIO = 2.0
+"""Resistances in one group beyond this ratio make one cell carry the work of two: common practice, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class Allowance:
@@ -43,6 +46,16 @@ def pack_resistance_ohm(group_resistances_ohm: Sequence[float], rest_ohm: float 
     if rest_ohm < 0:
         raise ValueError(f"the rest of the path is {rest_ohm} ohm; it cannot be below zero")
     return sum(group_resistances_ohm) + rest_ohm
+
+
+def alike(resistances_ohm: Sequence[float], most_ratio: float = FAR_RATIO) -> bool:
+    """Whether the largest resistance of a group is at most so many times its smallest.
+
+    Equal to the ratio of the largest to the smallest share of the current at the start of a load.
+    Range: resistances above zero. Source: common practice, no source.
+    """
+    _positive(resistances_ohm, "resistance")
+    return max(resistances_ohm) / min(resistances_ohm) <= most_ratio + 1e-9
 
 
 def current_shares(resistances_ohm: Sequence[float]) -> tuple[float, ...]:

@@ -230,7 +230,8 @@ WORKINGS = (
     Working(cell_c_rate_stall, STEP, "Most loaded cell in a stall, rate", "C", "largest share × I_stall / Q",
             "IEC 61960-3 (It = C / 1 h)", expression=False),
     Working(best_grouping, STEP, "Best grouping of the kept cells", "",
-            "largest smallest group; then the narrowest spread; then, within 0.5 %, even resistances",
+            "largest smallest group of those no check has to stop; then the narrowest spread; then, within 0.5 %, "
+            "even resistances",
             "balanced number partitioning, own search with a proof by refuting every higher target",
             expression=False, note="the last milliampere-hour is not physical: see its ±"),
     Working(grouping_gain, STEP, "Smallest group could be larger by", "%", "best smallest group / smallest group - 1",

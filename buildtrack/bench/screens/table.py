@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from textual import events, on
 
+from buildtrack import units
 from buildtrack.bench import proposals, rows, words
 from buildtrack.bench.drafts import Dropped
 from buildtrack.bench.screens.ask import AskOne, AskText
@@ -96,13 +97,14 @@ class TableScreen(TimedTable):
 
         def answered(answer: str | None) -> None:
             if answer == "take" and self.fill(fields):
-                self.say(f"{len(fields)} groups filled as proposed. One undo takes it back.")
+                filled = units.counted(len(fields), "group")
+                self.say(f"{filled} filled as proposed. One undo takes it back.")
 
         shown = "\n".join(f"{f.row}: {f.text}" + self._instead_of(f) for f in fields)
-        raised = [f"▲ It raises: {r.title}: {r.message}" for r in self.desk.foreseen(self.filling(fields))]
+        raised = [proposals.raised(r) for r in self.desk.foreseen(self.filling(fields))]
         more = "\n".join([best.summary, shown, *raised])
         choices = [("take", "take it over"), ("leave", "leave the table as it is")]
-        self.app.push_screen(AskOne("Take the proposed grouping over?", choices, more), answered)
+        self.app.push_screen(AskOne(proposals.question(best), choices, more), answered)
 
     def _instead_of(self, field: rows.Placed) -> str:
         row = self.desk.build.entry(self.item_id).row(field.row)
