@@ -12,7 +12,7 @@ from buildtrack.workings import pack, pack_best, pack_groups
 from buildtrack.workings.registry import sheet_of
 from buildtrack.workings.values import Failed, Known, Missing
 from tests.front import CELLS, build, cell, cells, checklist, group, groups, rule, sheet, value
-from tests.make import NOW
+from tests.make import NOW, Given
 
 
 def test_three_groups_make_12_6_10_8_and_9_0_volts() -> None:
