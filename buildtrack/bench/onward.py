@@ -43,16 +43,58 @@ def onward(desk: Desk, current: Item | None = None) -> Onward:
     if held is not None and held.held_by:
         names = listed([desk.checklist.items[n].label for n in held.held_by])
         return Onward(f"settle the hold points: {names}", held.held_by[0])
-    if (fault := next_fault(desk)) is not None:
-        return Onward(f"mend the {fault.severity}: {fault.title}", check=fault.check)
-    waiting = (found for result in _waiting(desk) if (found := wanted(desk, result)) is not None)
-    return next(waiting, Onward("nothing is left to do: review (F5), record (F9)"))
+    fault = next_fault(desk)
+    if fault is not None and fault.severity == "stop":
+        return _mend(fault)
+    if waiting := lacking(desk):  # before the cautions: what is missing leaves the verdict incomplete
+        return waiting[0]
+    return _mend(fault) if fault is not None else Onward("nothing is left to do: review (F5), record (F9)")
+
+
+def _mend(fault: Result) -> Onward:
+    return Onward(f"mend the {fault.severity}: {fault.title}", check=fault.check)
+
+
+def lacking(desk: Desk) -> list[Onward]:
+    """What stops and cautions wait for that leaves the verdict incomplete, the gravest first, each place once.
+
+    Where no field can be told, the check itself is named: it may come with a field that others wait for.
+    """
+    reasons = desk.judged.assessment.reasons
+    told = [r for r in _waiting(desk) if f"{r.severity} not settled: {r.title}: {r.message}" in reasons]
+    fields = [found for r in told if (found := wanted(desk, r)) is not None]
+    found = fields or [_settle(r) for r in told]
+    once: dict[str, Onward] = {}
+    for each in found:
+        once.setdefault(each.key, each)
+    return list(once.values())
+
+
+def _settle(result: Result) -> Onward:
+    return Onward(f"settle the {result.severity}: {result.title} ({result.message})", check=result.check)
+
+
+def lacking_in(desk: Desk, step: Step) -> list[Onward]:
+    """Of these the ones that are entered in a step, or belong to a check of it."""
+    items, checks = {i.id for i in step.items}, {r.check for r in _waiting(desk) if r.step == step.id}
+    return [each for each in lacking(desk) if each.item in items or each.check in checks]
+
+
+def lacking_text(found: list[Onward]) -> str:
+    """How much is missing, in words: 1 table not full, 2 not judged."""
+    tables = len({each.item for each in found if each.item})
+    others = sum(not each.item for each in found)
+    told = [f"{tables} table{'' if tables == 1 else 's'} not full"] if tables else []
+    return ", ".join([*told, *([f"{others} not judged"] if others else [])])
 
 
 def settled_text(desk: Desk, step: Step) -> str:
     """What is said when nothing more is asked for in a step: what a stop of it still waits for, or how to go on."""
     stops = (r for r in _waiting(desk) if r.severity == "stop" and r.step == step.id)
     waiting = next((found for r in stops if (found := wanted(desk, r)) is not None), None)
+    mine = lacking_in(desk, step) if desk.step_state(step.id).state == "done" else []
+    if waiting is None and mine and not desk.status.next_item:
+        waiting = mine[0]
     if waiting is not None:
         return f"Still needed: {waiting.text}. x goes on."
     settled = f"Everything asked for in this step is settled{_against(desk, step)}."

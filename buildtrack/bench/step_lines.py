@@ -7,6 +7,7 @@ from rich.cells import cell_len
 from buildtrack.bench import words
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.meaning import faults_text, standing_faults
+from buildtrack.bench.onward import lacking_in, lacking_text
 from buildtrack.bench.plain import fit, plain
 from buildtrack.bench.widgets.line_text import Line, Piece
 from buildtrack.model.checklist import Item, Step
@@ -26,17 +27,20 @@ ROOMY = 60
 """A list so wide has room for a long title, an answer and the word 'done' [cells]."""
 RAIL = 21
 """A title and a word that are longer have no room beside each other in the rail [cells]."""
+NOT_FULL = "not full"
+"""Said of a table in which a check waits for a field that the table itself does not ask for."""
+FAULT_LOOKS = {"stop": "bad", "caution": "warn", NOT_FULL: "accent"}
 STATE_WORDS = {"partly": "begun", "outside": "unusual", "misfit": "wrong"}
 
 
 def item_line(desk: Desk, item: Item, state: ItemState, draft: str, width: int, fault: str = "") -> Line:
     """One item in one line of `width` cells: label, answer or what is typed and not taken, state.
 
-    fault: severity of a check that stands failed about this item.
+    fault: severity of a check that stands failed about this item, or NOT_FULL where one waits for a field of it.
     """
     told = fault if state.state == "done" else ""
-    look = {"stop": "bad", "caution": "warn"}.get(told) or STATE_LOOKS.get(state.state, "muted")
-    sign = words.SEVERITY_GLYPHS[told] if told else words.glyph(state.state)
+    look = FAULT_LOOKS.get(told) or STATE_LOOKS.get(state.state, "muted")
+    sign = {**words.SEVERITY_GLYPHS, NOT_FULL: words.glyph("partly")}[told] if told else words.glyph(state.state)
     left = (Piece(f"{sign} ", look), Piece(plain(item.label)))
     brief = width < ROOMY and state.state == "done" and not told  # then the answer and ✓ say it, and the title is whole
     room = max(8, min(34, width - cell_len(item.label) - (7 if brief else 20)))
@@ -64,7 +68,9 @@ def rail_lines(desk: Desk, here: str) -> list[Line]:
         word = f"{desk.left(step.id)} left" if state.state == "partly" else words.STEP_WORDS[state.state]
         worst = [r for r in faults if r.severity == faults[0].severity]  # the rail has room for one word
         word = faults_text(worst) if faults and state.state == "done" else word
-        if not faults and state.state != "partly" and cell_len(step.title) + cell_len(word) > RAIL:
+        missing = lacking_in(desk, step) if state.state == "done" and not faults else []
+        word = NOT_FULL if missing else word
+        if not faults and not missing and state.state != "partly" and cell_len(step.title) + cell_len(word) > RAIL:
             word = ""  # the sign says it, and the title is whole
         left = (sign, Piece(f"{number} {plain(step.title)}", look))
         found.append(Line(left, (Piece(word, "muted"),), step.id))
@@ -72,11 +78,13 @@ def rail_lines(desk: Desk, here: str) -> list[Line]:
 
 
 def step_sign(desk: Desk, step: Step) -> tuple[str, str]:
-    """Sign and look of a step: a stop or a caution that stands takes the place of 'done'."""
+    """Sign and look of a step: a stop or caution that stands, or a field still waited for, takes the place of done."""
     state = desk.step_state(step.id).state
     faults = standing_faults(desk, step.id) if state in ("done", "held") else []
     if state == "held":
         faults = [r for r in faults if r.severity == "stop"]
+    if not faults and state == "done" and lacking_in(desk, step):
+        return words.glyph("partly"), STATE_LOOKS["partly"]
     if not faults:
         return words.glyph(state), STATE_LOOKS.get(state, "plain")
     return ("✗", "bad") if faults[0].severity == "stop" else ("▲", "warn")
@@ -88,8 +96,10 @@ def step_words(desk: Desk, step: Step) -> str:
     number = next((n for n, s in enumerate(steps, 1) if s.id == step.id), 1)
     open_ = desk.left(step.id)
     faults = standing_faults(desk, step.id)
-    left = f"{open_} open" if open_ else f"all settled{' but' if faults else ''}"
-    left += f" {faults_text(faults)}" if faults and not open_ else f", {faults_text(faults)}" if faults else ""
+    missing = lacking_text(lacking_in(desk, step)) if not open_ else ""
+    left = f"{open_} open" if open_ else missing or f"all settled{' but' if faults else ''}"
+    left += f" {faults_text(faults)}" if faults and not open_ and not missing else ""
+    left += f", {faults_text(faults)}" if faults and (open_ or missing) else ""
     return f"Step {number} of {len(steps)}: {plain(step.title)} · {left} · usually {step.minutes} min"
 
 

@@ -15,7 +15,7 @@ from buildtrack.checks.rules_cells_rest import (
     rest_meters,
     rest_temperature,
 )
-from buildtrack.checks.rules_cells_words import SAY_SO, kept_cells, over, report_of, unmarked_cells, unrested
+from buildtrack.checks.rules_cells_words import SAY_SO, kept_cells, over, report_of, rest_need, unmarked_cells, unrested
 from buildtrack.checks.rules_general_words import PASS, found, listed
 from buildtrack.checks.ruling import Context, Rule, Ruling, at_least, at_most, fill
 from buildtrack.physics.chemistries import chemistry
@@ -91,7 +91,7 @@ def complete(context: Context) -> Ruling:
     rested = not unrested(context)
     lacking = {f"candidates.{column}" for cell in cells for column in wanted if _lacks(cell, column)}
     if rested:
-        lacking |= {"candidates.rest_2_voltage" for cell in cells if cell.rest is None}
+        lacking |= {f"candidates.{rest_need(context)}" for cell in cells if cell.rest is None}
     return Ruling("unknown", needs=tuple(sorted(lacking))) if lacking else PASS
 
 

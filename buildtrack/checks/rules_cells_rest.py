@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from buildtrack import units
-from buildtrack.checks.rules_cells_words import kept_cells, over, unrested
+from buildtrack.checks.rules_cells_words import kept_cells, over, rest_need, unrested
 from buildtrack.checks.rules_general_words import PASS, found, listed
 from buildtrack.checks.ruling import Context, Ruling, at_least, at_most, worst
 from buildtrack.workings.cells_facts import REST_PERIOD_D, CellFacts
@@ -41,7 +41,7 @@ def _drop(context: Context, policy: str) -> Ruling:
     if unrested(context):
         return _judged_only(context, lambda c: _fall(c, limit), limit)
     return over(context, kept_cells(context), lambda c: _fall(c, limit), units.show(limit, "mV", digits=3),
-                "rest_2_voltage")
+                rest_need(context))
 
 
 def _judged_only(context: Context, judge: Callable[[CellFacts], tuple[str, str]], limit: float) -> Ruling:
@@ -70,7 +70,7 @@ def leak_reject(context: Context) -> Ruling:
 
     if unrested(context):
         return _judged_only(context, judge, limit)
-    return over(context, kept_cells(context), judge, units.show(limit, "mV", digits=3), "rest_2_voltage")
+    return over(context, kept_cells(context), judge, units.show(limit, "mV", digits=3), rest_need(context))
 
 
 def _rested(context: Context) -> list[Record]:
@@ -85,16 +85,16 @@ def rest_baseline(context: Context) -> Ruling:
         return context.unknown("rest_baseline")
     if not rows:
         return PASS if unrested(context) else Ruling("unknown", needs=("candidates.rest_1_voltage",))
-    short, open_ = [], False
+    short, open_ = [], ""
     for row in rows:
         charged, first = row.number("charged_on"), row.number("rest_1_on")
         if charged is None or first is None:
-            open_ = True
+            open_ = open_ or ("charged_on" if charged is None else "rest_1_on")
         elif (first - charged) * DAY_S < wait:
             short.append(f"{row.id} ({first - charged:.0f} d)")
     if short:
         return found(short, limit=units.show(wait, "h", digits=3))
-    return Ruling("unknown", needs=("candidates.charged_on",)) if open_ else Ruling("pass")
+    return Ruling("unknown", needs=(f"candidates.{open_}",)) if open_ else Ruling("pass")
 
 
 def rest_duration(context: Context) -> Ruling:
@@ -105,7 +105,7 @@ def rest_duration(context: Context) -> Ruling:
     open_ = "pass" if unrested(context) else "unknown"
     return over(context, kept_cells(context), lambda c: (
         open_ if c.rest is None else "fail" if c.rest.days * DAY_S < wanted else "pass",
-        f"{c.rest.days:.0f} d" if c.rest else ""), units.show(wanted, "d", digits=3), "rest_2_on")
+        f"{c.rest.days:.0f} d" if c.rest else ""), units.show(wanted, "d", digits=3), rest_need(context, "rest_2_on"))
 
 
 def rest_meters(context: Context) -> Ruling:

@@ -53,6 +53,16 @@ def unrested(context: Context) -> bool:
             or "rest_2_voltage" not in asked_columns(context))
 
 
+REST = ("rest_1_on", "rest_1_voltage", "rest_2_on", "rest_2_voltage")
+"""The columns a rest test is made of."""
+
+
+def rest_need(context: Context, otherwise: str = "rest_2_voltage") -> str:
+    """The first column of the rest test that is empty in a kept cell; `otherwise` where none is."""
+    rows = context.rows("candidates", "kept")
+    return next((c for c in REST if any(r.number(c) is None for r in rows)), otherwise)
+
+
 def over(context: Context, cells: Iterable[CellFacts], judge: Callable[[CellFacts], tuple[str, str]],
          limit: str = "", need: str = "") -> Ruling:
     """Judge every cell: `judge` gives its outcome and the words for it; cells with the worst outcome are listed.

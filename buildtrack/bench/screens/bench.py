@@ -9,7 +9,7 @@ from textual import events, on
 from buildtrack.bench import words
 from buildtrack.bench.drafts import THE_BUILD, Dropped
 from buildtrack.bench.meaning import faults_text, open_cautions, standing_faults
-from buildtrack.bench.onward import onward
+from buildtrack.bench.onward import lacking_in, lacking_text, onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.rows import row_names, with_row
 from buildtrack.bench.screens.ask import AskOne, AskText
@@ -166,7 +166,8 @@ class BenchScreen(BenchStanding):
         for step in self.desk.checklist.steps:
             state = self.desk.step_state(step.id)
             faults = standing_faults(self.desk, step.id)
-            word = ", ".join(w for w in (words.STEP_WORDS[state.state], faults_text(faults)) if w)
+            missing = lacking_text(lacking_in(self.desk, step)) if state.state == "done" else ""
+            word = ", ".join(w for w in (missing or words.STEP_WORDS[state.state], faults_text(faults)) if w)
             choices.append((step.id, f"{step_sign(self.desk, step)[0]} {plain(step.title)}  ({word})"))
 
         def chosen(step: str | None) -> None:

@@ -16,10 +16,10 @@ from buildtrack.bench.card_text import card_text
 from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.meaning import meaning_lines, open_cautions, standing_cautions, standing_faults
-from buildtrack.bench.onward import onward
+from buildtrack.bench.onward import lacking_in, onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.place import Place
-from buildtrack.bench.step_lines import item_line, rail_lines, step_strip, step_words
+from buildtrack.bench.step_lines import NOT_FULL, item_line, rail_lines, step_strip, step_words
 from buildtrack.bench.widgets.card import Card, CardText
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Line, Piece
@@ -301,7 +301,8 @@ class BenchView(Place):
             self.call_after_refresh(self.redraw)
 
     def _redraw_items(self) -> None:
-        faults = {r.item: r.severity for r in reversed(standing_faults(self.desk, self.step_id))}
+        faults = {each.item: NOT_FULL for each in lacking_in(self.desk, self.step)}
+        faults |= {r.item: r.severity for r in reversed(standing_faults(self.desk, self.step_id))}
         asked = self.asked_items(self.step)
         width = self._list_width()
         self.items.show([self._item_line(i, width, faults.get(i.id, "")) for i in asked], self.item_id)
