@@ -270,8 +270,10 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
         from buildtrack.bench.screens.help import help_page
         from buildtrack.bench.screens.reading import ReadOn
 
-        place = self.screen.PLACE if isinstance(self.screen, Place) else "bench"
-        self.push_screen(ReadOn("Help", help_page(place, self.around.keymap, self.around.remarks, self.size.width - 8)))
+        here = self.screen if isinstance(self.screen, Place) else None
+        page = help_page(here.PLACE if here is not None else "bench", self.around.keymap, self.around.remarks,
+                         self.size.width - 8, here.help_situation() if here is not None else None)
+        self.push_screen(ReadOn("Help", page))
 
     def action_pictures(self) -> None:
         """Curve, ladder, cells and wiring."""

@@ -45,6 +45,8 @@ class Situation:
     """Whether something was found when the file was opened."""
     words: bool = False
     """Whether letters begin the text of the current item instead of running commands."""
+    measured: bool = True
+    """Whether a column of the table is read with an instrument."""
     onward: str = ""
     """Where Enter goes after a field of a table: → or ↓."""
 
@@ -315,7 +317,7 @@ COMMANDS: tuple[Command, ...] = (
         "instrument",
         "Choose the instrument for this column.",
         ("table",),
-        lambda s: not s.refused,
+        lambda s: not s.refused and s.measured,
     ),
     Command("sort-rows", "o", "", "Show the rows sorted by this column; again turns the order round.", ("table",)),
     Command("import-rows", "c", "import", "Fill the table from a CSV file.", ("table",), lambda s: not s.refused),
@@ -472,7 +474,9 @@ def _typing_keys(situation: Situation) -> list[tuple[str, str, str]]:
     }[situation.typing]  # fmt: skip
 
 
-def help_lines(place: str, keymap: Mapping[str, str]) -> Iterable[tuple[str, str]]:
-    """Keys and sentence of every command of a place."""
+def help_lines(place: str, keymap: Mapping[str, str], around: Situation | None = None) -> Iterable[tuple[str, str]]:
+    """Keys and sentence of every command of a place; around: only of those that can do something in it."""
     for command in of_place(place):
+        if around is not None and not command.available(around):
+            continue
         yield key_text(key_of(command, keymap), every=True) or "palette", command.help

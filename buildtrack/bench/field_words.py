@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
+from rich.cells import cell_len
+
 from buildtrack.bench import rows, words
 from buildtrack.bench.desk import Desk
+from buildtrack.bench.plain import plain
 from buildtrack.bench.words import option_label
 from buildtrack.model.checklist import Column, Item
 from buildtrack.workings.typed_days import EXAMPLE
@@ -16,11 +21,27 @@ PLACEHOLDERS = {
 }
 
 
+GLUE = "\ue000"
+"""Stands for a blank at which no line ends (a character of private use: no text of a checklist holds it)."""
+
+
+def unparted(text: str, width: int) -> str:
+    """A text that fits as it is, else in lines of so many cells; no line ends at GLUE."""
+    if GLUE not in text or cell_len(text) <= width:
+        return plain(text.replace(GLUE, " "))
+    lines = [""]
+    for word in re.findall(r"\S+\s*", text):
+        if lines[-1] and cell_len(lines[-1] + word.rstrip()) > width:
+            lines.append("")
+        lines[-1] += word
+    return "\n".join(plain(one.rstrip().replace(GLUE, " ")) for one in lines)
+
+
 def field_facts(desk: Desk, item: Item, column: Column, row: str) -> str:
     """What stands in a field of a table, what is usual there, what the past build had, and why it is asked."""
     parts = []
     if column.kind == "choice":
-        parts.append("  ".join(f"{n} {o.label}" for n, o in enumerate(column.options, 1)))
+        parts.append("  ".join(f"{n} {o.label}".replace(" ", GLUE) for n, o in enumerate(column.options, 1)))
     if column.kind == "tick":
         parts.append("y yes  n no")
     parts += [words.usual_text(column, desk), words.example_text(item, column)]
@@ -31,6 +52,8 @@ def field_facts(desk: Desk, item: Item, column: Column, row: str) -> str:
     cell = present.cells.get(column.id) if present is not None else None
     if cell is not None and cell.text:
         shown = option_label(column.options, cell.text) if column.kind == "choice" else cell.text
+        taken = rows.in_words(item, column, present) if item.role == "instruments" and column.kind == "text" else ""
+        shown = f"{shown}, taken as {taken}" if taken not in ("", shown) else shown
         meter = f"with {cell.instrument}" if cell.instrument else ""
         how = cell.note if cell.note == rows.FILLED_IN else cell.value_class
         parts.insert(0, " ".join(p for p in (f"now {shown},", how, meter) if p))

@@ -16,10 +16,15 @@ CELLS = "cells"
 """Column of the table of groups that names the cells."""
 
 
+def is_grouped(item: Item) -> bool:
+    """Whether a table is that of the groups, for which a grouping can be proposed."""
+    return item.rows_from == "series_count" and item.column(CELLS) is not None
+
+
 def best_grouping(desk: Desk, item: Item) -> BestGrouping | None:
     """The proposed grouping, where `item` is the table of groups and it has a row for each."""
     value = desk.judged.assessment.sheet.value(GROUPING)
-    if item.rows_from != "series_count" or item.column(CELLS) is None or not isinstance(value, Known):
+    if not is_grouped(item) or not isinstance(value, Known):
         return None
     best = value.value
     return best if isinstance(best, BestGrouping) and len(best.groups) == len(row_names(item, desk)) else None

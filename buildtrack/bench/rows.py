@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -82,7 +83,7 @@ def grid_rows(item: Item, desk: Desk, columns: Sequence[Column], names: Sequence
     drafts = {(n, c.id): text for n in names for c in columns if (text := desk.drafts.of((item.id, n, c.id)))}
     against = spoken_against(desk, item)
     warned = {*against, *(r.id for r in entry.rows if lacks_date(item, r))}
-    return tuple(_grid_row(entry.row(name) or Row(name), columns, drafts, name in warned) for name in names)
+    return tuple(_grid_row(item, entry.row(name) or Row(name), columns, drafts, name in warned) for name in names)
 
 
 def spoken_against(desk: Desk, item: Item) -> dict[str, str]:
@@ -160,9 +161,10 @@ def passed_over(row: Row | None, columns: Sequence[Column], at: int) -> str:
     return f"{plain(names)} {'is' if at == 1 else 'are'} filled in already, from what is usual or past: ← goes there."
 
 
-def _grid_row(row: Row, columns: Sequence[Column], drafts: Mapping[tuple[str, str], str], warned: bool) -> GridRow:
+def _grid_row(item: Item, row: Row, columns: Sequence[Column], drafts: Mapping[tuple[str, str], str],
+              warned: bool) -> GridRow:
     cells = tuple(
-        (f"› {drafts[row.id, c.id]}", "accent") if (row.id, c.id) in drafts else _cell(row.cells.get(c.id), c)
+        (f"› {drafts[row.id, c.id]}", "accent") if (row.id, c.id) in drafts else _cell(item, c, row)
         for c in columns
     )
     rejected = row.text("decision") == "reject"
@@ -184,10 +186,11 @@ def _grid_row(row: Row, columns: Sequence[Column], drafts: Mapping[tuple[str, st
     return GridRow(row.id, sign, look, cells)
 
 
-def _cell(cell: Cell | None, column: Column) -> tuple[str, str]:
+def _cell(item: Item, column: Column, row: Row) -> tuple[str, str]:
+    cell = row.cells.get(column.id)
     if cell is None or not cell.text:
         return "", "muted"
-    shown = option_label(column.options, cell.text) if column.kind == "choice" else cell.text
+    shown = in_words(item, column, row)
     if column_misfit(column, cell.text):
         return shown, "bad"
     if column.kind == "reading" and not cell.note:
@@ -195,6 +198,39 @@ def _cell(cell: Cell | None, column: Column) -> tuple[str, str]:
         if outside(column.plausible, value, column.unit, "is unusual"):
             return f"▲{shown}", "warn"
     return shown, "plain"
+
+
+_TYPED = re.compile(r"([+−-]?\d+)(?:([.,])(\d+))?(\s*(?!e[+-]?\d)[A-Za-z%°µμΩ€$£].*)?", re.ASCII)
+
+
+def shown_in_column(text: str, column: Column) -> str:
+    """A field as it is shown under its head: numbers of a column in one form, whatever way they were typed.
+
+    The decimal mark is a point, and the unit of the column stands in its head alone; no digit is added or dropped.
+    """
+    if column.kind == "choice":
+        return option_label(column.options, text)
+    if column.kind == "date":
+        try:
+            return parse_date(text).isoformat()
+        except ValueError:
+            return text  # marked as not fitting
+    found = _TYPED.fullmatch(text.strip()) if column.kind == "reading" else None
+    if found is None or (found[2] == "," and len(found[3]) == 3):
+        return text  # a comma and three digits may be thousands: told as typed
+    number = found[1] + (f".{found[3]}" if found[3] else "")
+    tail = found[4] or ""
+    return number if column.unit and tail.strip() == column.unit else number + tail
+
+
+def in_words(item: Item, column: Column, row: Row | None) -> str:
+    """A field as it is shown; what is said of an instrument without a unit stands with that in which it is taken."""
+    text = row.text(column.id) if row is not None else ""
+    if row is None or item.role != "instruments" or column.id not in ("range", "resolution"):
+        return shown_in_column(text, column)
+    quantity = row.text("quantity")
+    unit = units.parse("1", quantity).unit.show if quantity in units.dimensions() else ""
+    return f"{text.strip()} {unit}" if unit and units.unit_taken(text, unit) == unit else text
 
 
 def sort_key(column: Column, row: Row | None) -> tuple[int, float, str]:

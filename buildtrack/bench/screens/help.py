@@ -15,7 +15,7 @@ TYPING = (
     ('"', "alone in a field of a table: as above"),
     ("digits", "on the list: begin a reading, or choose an answer by its number"),
     ("3.3  3,3  3300 mV", "a point or a comma, with or without a unit"),
-    ("paste", "several lines fill the fields that follow; what finds no place is named"),
+    ("paste", "lines go down, fields of a sheet across; what would be replaced is asked first"),
 )
 SIGNS = (
     ("✓", "done, in order"),
@@ -45,11 +45,12 @@ def _pair(key: str, text: str, width: int) -> list[Line]:
     return [first, *(line(" " * 20 + row) for row in rows[1:])]
 
 
-def help_page(place: str, keymap: Mapping[str, str], remarks: Sequence[str], room: int = WIDEST) -> list[Line]:
-    """All lines of the help page, for so many cells."""
+def help_page(place: str, keymap: Mapping[str, str], remarks: Sequence[str], room: int = WIDEST,
+              around: commands.Situation | None = None) -> list[Line]:
+    """All lines of the help page, for so many cells; around: without what never does anything there."""
     width = min(WIDEST, room)
     found: list[Line] = [line(PLACE_NAMES.get(place, place), "head")]
-    for key, text in commands.help_lines(place, keymap):
+    for key, text in commands.help_lines(place, keymap, around):
         found += _pair(key, text, width)
     found += _pair("Ctrl-P", "The palette: every command by its words, also those without a key; themes.", width)
     found += _pair("Ctrl-Q", "Quit. Everything entered is already saved; you are asked where it is not.", width)

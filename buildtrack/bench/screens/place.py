@@ -81,6 +81,10 @@ class Place(Screen[None]):
         changed = self.program.outside.changed
         return Situation(place=self.PLACE, has_file=self.program.desk is not None, changed_outside=changed)
 
+    def help_situation(self) -> Situation | None:
+        """What help is told of, as far as it can ever be done here; None where that is every command of the place."""
+        return None
+
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Availability by the table of commands."""
         return commands.allowed(action, self.situation())

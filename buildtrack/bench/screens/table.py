@@ -220,6 +220,8 @@ class TableScreen(TimedTable):
         if self.focused is meaning:
             self.set_focus(self.grid)
         else:
+            if self.ended_told and self.said == self.ended_told:
+                self.say("")  # of typing, which is not what is done there
             self.add_class("-asking")
             self.set_focus(meaning)
 
@@ -250,7 +252,8 @@ class TableScreen(TimedTable):
             self.set_focus(self.grid)
         elif self.ended_typing:
             self.ended_typing = False
-            self.say("Typing has ended. Esc again goes back.")
+            self.ended_told = "Typing has ended. Esc again goes back."
+            self.say(self.ended_told)
         else:
             gone = self.forget_new_row()
             self.app.pop_screen()

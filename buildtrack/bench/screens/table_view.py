@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import ClassVar
 
 from rich.cells import cell_len
@@ -14,7 +15,7 @@ from textual.widgets import Static
 
 from buildtrack.bench import commands, proposals, rows, words
 from buildtrack.bench.commands import Situation, bindings
-from buildtrack.bench.field_words import PLACEHOLDERS, field_facts
+from buildtrack.bench.field_words import PLACEHOLDERS, field_facts, unparted
 from buildtrack.bench.meaning import meaning_lines
 from buildtrack.bench.meters import meter_of, meter_words
 from buildtrack.bench.plain import plain
@@ -50,6 +51,8 @@ class TableView(Place):
         """The build right after that row was added, and nothing else."""
         self.ended_typing = False
         """Whether typing ended by itself, at the last field: then Esc leaves the typing, not the table."""
+        self.ended_told = ""
+        """What was said last of the end of typing."""
         self.stop_told = ""
         """The stop that was told of when it failed."""
 
@@ -137,9 +140,15 @@ class TableView(Place):
             changed_outside=self.program.outside.changed,
             rejectable=self.item.column("decision") is not None,
             proposed=proposals.best_grouping(desk, self.item) is not None,
+            measured=any(c.kind == "reading" for c in self.columns),
             typing=self._typing(),
             onward="↓" if self.goes_down() else "→",
         )
+
+    def help_situation(self) -> Situation:
+        """What can be done in this table at some time, whatever stands in the way now."""
+        return replace(self.situation(), refused="", read_only=False, can_undo=True, can_redo=True, unsaved=True,
+                       changed_outside=True, typing="", proposed=proposals.is_grouped(self.item))
 
     def _typing(self) -> str:
         """What has the keyboard beside the table."""
@@ -175,7 +184,7 @@ class TableView(Place):
         if column is None or not row:
             return
         self.query_one("#column-head", Static).update(self._column_words(row, column))
-        self.query_one("#column-facts", Static).update(plain(field_facts(self.desk, self.item, column, row)))
+        self.query_one("#column-facts", Static).update(self._facts(row, column))
         self.query_one("#column-unit", Static).update(words.unit_text(column.unit, self.desk))
         typing = self.focused is self.field
         placeholder = PLACEHOLDERS.get(column.kind, "" if typing else "Enter, then type")
@@ -184,6 +193,11 @@ class TableView(Place):
         self.query_one("#entry-line").display = not refused
         if refused:
             self.tell(refused)
+
+    def _facts(self, row: str, column: Column) -> str:
+        """What is said of the current field; no choice is parted from its number at the end of a line."""
+        room = self.query_one("#column-facts").content_size.width or self.app.size.width - 4
+        return unparted(field_facts(self.desk, self.item, column, row), room)
 
     def _column_words(self, row: str, column: Column) -> Content:
         """The current field, and at the right end in quiet words what its reading is taken with."""
@@ -348,7 +362,8 @@ class TableView(Place):
         if following is None:
             more = "" if self.item.rows_from else " a adds a row;"
             ended, back = (": typing has ended.", "Esc twice goes") if self.ended_typing else (".", "Esc goes")
-            self.say(f"That was the last field{ended}{more} {back} back.")
+            self.ended_told = f"That was the last field{ended}{more} {back} back."
+            self.say(self.ended_told)
             return False
         self.grid.go(*following)
         return True
