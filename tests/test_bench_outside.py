@@ -57,8 +57,10 @@ def test_a_change_is_noticed_when_the_person_comes_back_and_taken_over(path: Pat
     async def steps(w: Walk) -> None:
         changed_by_someone(path)
         await coming_back(w)
+        assert isinstance(w.screen, BenchScreen) and "▲ changed outside" in w.text() and "F8 asks" in w.text()
+        await w.press("f8")
         assert isinstance(w.screen, AskOne) and "is another file now" in w.text()
-        await w.press("2")
+        await w.press("2", "enter")
         assert isinstance(w.screen, BenchScreen)
         assert w.build.title == "Their title" and "taken as it is now" in w.screen.said
         await w.type("1.0")
@@ -115,7 +117,7 @@ def test_the_differences_are_shown_and_then_it_is_asked_again(path: Path) -> Non
     async def steps(w: Walk) -> None:
         changed_by_someone(path)
         await coming_back(w)
-        await w.press("1")
+        await w.press("f8", "1", "enter")
         seen = [" ".join(text.split()) for text in shown(w.screen).splitlines()]
         assert {"1 thing differs", "Title", "here Shears", "in the file now Their title"} <= set(seen)
         await w.press("escape")
@@ -131,11 +133,28 @@ def test_a_question_never_takes_the_keys_of_a_reading(path: Path) -> None:
         await w.press("3")
         changed_by_someone(path)
         await coming_back(w)
-        assert isinstance(w.screen, BenchScreen) and "F8 settles it" in w.text()
+        assert isinstance(w.screen, BenchScreen) and "F8 asks" in w.text()
         await w.press(".", "9")
         assert w.screen.card.field.value == "3.9"
         await w.press("f8")
         assert isinstance(w.screen, AskOne)
+
+    walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=real)
+
+
+def test_a_change_that_a_save_comes_upon_takes_no_digit_of_the_next_reading(path: Path) -> None:
+    async def steps(w: Walk) -> None:
+        await w.press("1")
+        changed_by_someone(path)
+        await w.press(".", "0", "enter")
+        bench = w.screen
+        assert isinstance(bench, BenchScreen)
+        bench.jump("free_current")
+        await w.settle()
+        await w.press("e")
+        await w.press(*"3.341")
+        assert w.screen is bench and bench.card.field.value.endswith("3.341")
+        assert not list(path.parent.glob("shears-mine-*.toml")) and w.build.title == "Shears"
 
     walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=real)
 
@@ -146,10 +165,10 @@ def test_a_save_never_writes_over_a_change_and_the_reading_is_put_in_again(path:
         changed_by_someone(path)
         theirs = path.read_bytes()
         await w.press(".", "0", "enter")
-        assert isinstance(w.screen, AskOne) and path.read_bytes() == theirs
-        await w.press("4")
+        assert isinstance(w.screen, BenchScreen) and path.read_bytes() == theirs
+        await w.press("f8", "4", "enter")
         assert "▲ NOT SAVED: changed outside" in w.text() and "F8" in w.text() and path.read_bytes() == theirs
-        await w.press("f8", "2")
+        await w.press("f8", "2", "enter")
         assert w.build.title == "Their title" and free_current(path) == ["1.0"]
         assert "changed outside" not in w.text()
 
@@ -160,7 +179,9 @@ def test_both_are_kept_each_in_its_file(path: Path) -> None:
     async def steps(w: Walk) -> None:
         changed_by_someone(path)
         await w.type("1.0")
-        await w.press("3")
+        await w.press("f8", "3")
+        assert isinstance(w.screen, AskOne), "a digit alone throws nothing away"
+        await w.press("enter")
         assert isinstance(w.screen, BenchScreen) and "is kept in shears-mine-" in w.screen.said
         assert w.build.title == "Their title" and free_current(path) == []
         mine = next(path.parent.glob("shears-mine-*.toml"))
@@ -173,10 +194,10 @@ def test_a_file_that_is_gone_leaves_what_was_entered_beside_it(path: Path) -> No
     async def steps(w: Walk) -> None:
         path.unlink()
         await w.type("1.0")
-        await w.press("2")
+        await w.press("f8", "2", "enter")
         assert isinstance(w.screen, BenchScreen) and "shears.toml" in w.screen.said
         assert [r.text for r in w.build.entry("free_current").standing] == ["1.0"]
-        await w.press("f8", "3")
+        await w.press("f8", "3", "enter")
         assert free_current(next(path.parent.glob("shears-mine-*.toml"))) == ["1.0"]
 
     walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=real)
@@ -186,7 +207,7 @@ def test_a_comment_alone_is_told_as_such_and_no_line_of_a_patch_is_shown(path: P
     async def steps(w: Walk) -> None:
         path.write_text("# mine\n" + path.read_text(encoding="utf-8"), encoding="utf-8")
         await coming_back(w)
-        await w.press("1")
+        await w.press("f8", "1", "enter")
         seen = [" ".join(text.split()) for text in shown(w.screen).splitlines()]
         assert "They say the same; only comments or the way it is written differ" in seen
         assert "in the file now # mine" in seen

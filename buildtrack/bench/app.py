@@ -449,7 +449,7 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
 
         self.typed_wanted = True
         choices = [("stay", "stay here"), ("leave", "leave without it")]
-        self.push_screen(AskOne("Typed, and not taken yet", choices, "\n".join(typed)), self._typed_answered)
+        self.push_screen(AskOne("Typed, and not taken yet", choices, "\n".join(typed), firm=True), self._typed_answered)
 
     def _typed_answered(self, answer: str | None) -> None:
         if answer == "leave":
@@ -468,7 +468,7 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
         from buildtrack.bench.screens.ask import AskOne
 
         choices = [("again", "try to save again"), ("stay", "stay here"), ("leave", "leave all the same")]
-        self.push_screen(AskOne("Not everything is saved", choices, self.saving.failed), self._quit_answered)
+        self.push_screen(AskOne("Not everything is saved", choices, self.saving.failed, firm=True), self._quit_answered)
 
     def _quit_answered(self, answer: str | None) -> None:
         if answer == "again":

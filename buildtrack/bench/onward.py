@@ -62,7 +62,7 @@ def lacking(desk: Desk) -> list[Onward]:
     """
     reasons = desk.judged.assessment.reasons
     told = [r for r in _waiting(desk) if f"{r.severity} not settled: {r.title}: {r.message}" in reasons]
-    fields = [found for r in told if (found := wanted(desk, r)) is not None]
+    fields = [field for r in told if (field := wanted(desk, r)) is not None]
     found = fields or [_settle(r) for r in told]
     once: dict[str, Onward] = {}
     for each in found:

@@ -46,16 +46,16 @@ class Outside:
         self.program = program
         self.changed = False
         """Whether the file is another one than this program knows."""
-        self._asked = False
+        self._told = False
         self._looking = False
         self._looked: datetime | None = None
 
     def forget(self) -> None:
         """Another file is open, or this one is settled."""
-        self.changed = self._asked = self._looking = False
+        self.changed = self._told = self._looking = False
 
     def tick(self) -> None:
-        """Look, where the last look is some time ago and nobody types: a question must not take the keys of a reading.
+        """Look, where the last look is some time ago and nobody types.
 
         The save that follows the typing looks in any case.
         """
@@ -94,7 +94,10 @@ class Outside:
         self.program.open_build(desk.session.path, item=seen, begun="The other window has left: this one writes now.")
 
     def found(self) -> None:
-        """The file was changed: say so, and ask once; where nothing can be entered here, just show it as it is now."""
+        """The file was changed: say so once; where nothing can be entered here, just show it as it is now.
+
+        No question opens by itself: it would take the next key of a reading as its answer.
+        """
         self.changed = True
         desk = self.program.desk
         if desk is not None and desk.session.read_only_reason and not desk.unsaved:
@@ -102,13 +105,9 @@ class Outside:
             if not self.changed:
                 return
         self.program.refresh_heads()
-        if self._asked:
-            return
-        if self._typing():
-            self.program.place_say("The file was changed outside. F8 settles it, when this reading is in.", "bad")
-            return
-        self._asked = True
-        self.ask()
+        if not self._told:
+            self._told = True
+            self.program.place_say("The file was changed outside. F8 asks what is to be done with it.", "bad")
 
     def _typing(self) -> bool:
         """Whether the keys belong to a field: a question must not take them."""
@@ -126,7 +125,7 @@ class Outside:
         choices = CHOICES
         if desk.session.read_only_reason:
             choices = [c for c in CHOICES if c[0] != "both"]
-        self.program.push_screen(AskOne(f"{plain(desk.session.path.name)} is another file now", choices, more),
+        self.program.push_screen(AskOne(f"{plain(desk.session.path.name)} is another file now", choices, more, firm=True),
                                  self._answered)
 
     def _answered(self, answer: str | None) -> None:

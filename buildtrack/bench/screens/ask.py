@@ -154,13 +154,16 @@ class AskText(ModalScreen[str | None]):
 
 
 class AskOne(ModalScreen[str | None]):
-    """Asks for one of a list; None where it was left. Digits choose at once."""
+    """Asks for one of a list; None where it was left. Digits choose at once, or mark where a choice loses something."""
 
     CSS = ASK_CSS
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "leave", show=False)]
 
-    def __init__(self, title: str, choices: Sequence[tuple[str, str]], more: str = "", current: str = "") -> None:
+    def __init__(self, title: str, choices: Sequence[tuple[str, str]], more: str = "", current: str = "",
+                 firm: bool = False) -> None:
         super().__init__()
+        self.firm = firm
+        """Whether a digit only marks, and Enter takes: for questions of which an answer throws something away."""
         self.title_text, self.choices, self.more, self.current = title, list(choices), more, current
 
     def compose(self) -> ComposeResult:
@@ -170,7 +173,8 @@ class AskOne(ModalScreen[str | None]):
             if self.more:
                 yield Static(_lines(self.more), markup=False, classes="ask-more")
             yield LineList(self._lines(), wraps=True)
-            yield Static("Enter or the number: take it    Esc: leave it", markup=False, classes="ask-keys")
+            taken = "The number marks, Enter takes it" if self.firm else "Enter or the number: take it"
+            yield Static(f"{taken}    Esc: leave it", markup=False, classes="ask-keys")
 
     def _lines(self) -> list[Line]:
         return [
@@ -191,10 +195,14 @@ class AskOne(ModalScreen[str | None]):
         self.dismiss(event.key.partition(":")[2])
 
     def on_key(self, event: object) -> None:
-        """A digit chooses at once."""
+        """A digit chooses at once, or marks."""
         key = getattr(event, "key", "")
         if len(key) == 1 and key.isascii() and key.isdigit() and 0 < int(key) <= min(9, len(self.choices)):
-            self.dismiss(self.choices[int(key) - 1][0])
+            name = self.choices[int(key) - 1][0]
+            if self.firm:
+                self.query_one(LineList).select(f"{key}:{name}")
+            else:
+                self.dismiss(name)
 
     def action_leave(self) -> None:
         """Leave without an answer."""
