@@ -70,7 +70,13 @@ def test_a_new_re_check_is_dated_today_and_begins_at_its_first_reading(size: tup
         row = w.build.entry("rechecks").row("a3")
         assert row is not None and row.text("on") == TODAY
         assert screen.grid.row_id == "a3" and screen.grid.column_id == "days_since_charge"
-        assert screen.focused is screen.field and "today is filled in" in screen.said
+        assert screen.focused is screen.field and "today is filled in. For another day ← goes there." in screen.said
+        await w.press("left", "enter")
+        assert (screen.grid.row_id, screen.grid.column_id, screen.field.value) == ("a3", "on", TODAY)
+        await w.type("24.11.2026")
+        row = w.build.entry("rechecks").row("a3")
+        assert row is not None and row.text("on") == "24.11.2026"
+        assert screen.grid.column_id == "days_since_charge", "and on to the first reading"
 
     walk(steps, kept("2026-11-24", "4.10"), CHECKLIST, size=size)
 

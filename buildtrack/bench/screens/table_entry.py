@@ -67,7 +67,7 @@ class TableEntry(TableView):
             self.begin()
             self.redraw()
             if dated is not None:
-                self.say(f"{dated.label}: today is filled in. Another day: ↑ leaves the field, ← goes to the date.")
+                self.say(f"{dated.label}: today is filled in. For another day ← goes there.")
 
     # -- entering ----------------------------------------------------------------------------------------------------
 
