@@ -180,6 +180,7 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
             self._cannot_open(event.refused)
             return
         self.place_say("")  # it is opened
+        self._close_what_lies_over_places()
         self.close_build()
         self.keeper.begin(event.desk)
         self.begun = event.begun
@@ -199,6 +200,17 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
         if event.item:
             self.call_after_refresh(self.jump, event.item)
         self.call_after_refresh(self.waiting.give_out)
+
+    def _close_what_lies_over_places(self) -> None:
+        """Tables and questions of a build end with it; in the next one they would be of other items."""
+        gone = [screen for mode in commands.OPEN_PLACES for screen in self._screen_stacks.get(mode, ())[1:]]
+        for screen in gone:
+            if isinstance(screen, Place) and self.desk is not None:
+                screen.keep_typed()
+        for mode in commands.OPEN_PLACES:
+            del self._screen_stacks.get(mode, [])[1:]
+        for screen in gone:
+            screen.remove()  # it is not told that it is left: it would keep its text for the build that comes
 
     def jump(self, item: str) -> None:
         """Go to an item at the bench."""
