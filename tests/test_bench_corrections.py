@@ -39,7 +39,7 @@ def test_after_a_correction_the_cursor_stays_on_the_corrected_item(size: tuple[i
 
 
 @pytest.mark.parametrize(("item", "keys", "now"), [("tool_kind", ("2", "enter"), "Now it is Garden tool"),
-                                                   ("rated_voltage", ("9", "enter"), "Now it is 9 V"),
+                                                   ("rated_voltage", ("9", "enter", "enter"), "Now it is 9 V"),
                                                    ("charging_site", ("n", "enter"), "Now it is no")])
 def test_an_answer_changed_without_e_is_a_correction_too(item: str, keys: tuple[str, ...], now: str) -> None:
     async def steps(w: Walk) -> None:
@@ -48,6 +48,26 @@ def test_an_answer_changed_without_e_is_a_correction_too(item: str, keys: tuple[
         assert bench(w).item_id == item and now.casefold() in bench(w).card.told.casefold()
 
     walk(steps, BUILD, CHECKLIST)
+
+
+@SIZES
+def test_a_number_typed_on_an_answered_hold_point_takes_its_place_only_at_the_second_enter(size: tuple[int, int]) -> None:
+    """After a correction the cursor stays: the next number that is typed may be meant for the next item."""
+
+    async def steps(w: Walk) -> None:
+        await at(w, "rated_voltage")
+        before = w.build
+        await w.press("9", "enter")
+        assert w.build is before
+        assert bench(w).card.told == "Hold point: 12 V stands. Enter again puts 9 in its place, Esc keeps 12 V."
+        await w.press("0", "enter")
+        assert w.build is before, "another number is asked about anew"
+        await w.press("escape")
+        assert w.build.entries == before.entries and "Dropped '90'" in bench(w).said
+        await w.press("9", "enter", "enter")
+        assert w.build.entry("rated_voltage").standing[-1].text == "9"
+
+    walk(steps, BUILD, CHECKLIST, size=size)
 
 
 def test_a_first_answer_goes_on_to_the_next_item_as_before() -> None:

@@ -181,7 +181,7 @@ def test_escape_drops_a_reading_visibly_and_u_brings_it_back(size: tuple[int, in
         assert "Dropped '14.4'; '12 V' stays. u brings it back." in " ".join(w.text().split())
         await w.press("u")
         assert bench(w).card.field.value == "14.4" and texts(w, "rated_voltage") == ["12 V"]
-        await w.press("enter", "enter")
+        await w.press("enter", "enter", "enter")  # it opens; it is asked about, at a hold point; it is taken
         assert texts(w, "rated_voltage")[-1] == "14.4"
         await w.press("u")
         assert texts(w, "rated_voltage") == ["12 V"], "then undo takes edits back as before"
@@ -305,3 +305,60 @@ def test_leaving_the_program_asks_about_what_is_typed_and_not_taken(leaves: bool
 
     walk(steps, session.build, CHECKLIST, session=session)
     assert session.closed == leaves
+
+
+# -- a number where none is asked for ----------------------------------------------------------------------------------
+
+
+@SIZES
+def test_a_number_typed_at_a_choice_marks_nothing_and_enter_takes_nothing(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("tool_kind")
+        await w.settle()
+        before = w.build
+        for number in ("12,8", "1.", "19"):
+            await w.burst(number, "enter")
+            assert w.build.entries == before.entries, number
+            assert bench(w).card.options.current == -1 and "nothing is marked" in " ".join(bench(w).card.told.split())
+        await w.burst("2", "enter")
+        assert texts(w, "tool_kind")[-1:] == ["garden"]
+
+    walk(steps, build_with(tool=PLAN["tool"]), CHECKLIST, size=size)
+
+
+@SIZES
+def test_a_number_typed_at_a_question_of_yes_or_no_takes_back_what_was_marked(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("charging_site")
+        await w.settle()
+        await w.burst("y", "14,4", "enter")
+        assert not w.build.entry("charging_site").standing
+        assert "nothing is marked yet" in bench(w).card.told
+        await w.burst("y", "enter")
+        assert texts(w, "charging_site") == ["yes"]
+
+    walk(steps, build_with(tool=PLAN["tool"]), CHECKLIST, size=size)
+
+
+@SIZES
+def test_a_refusal_goes_with_the_text_it_was_about(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("rated_voltage")
+        await w.settle()
+        await w.burst("12 A", "enter")
+        assert bench(w).card.told
+        await w.press("ctrl+u")
+        assert not bench(w).card.field.value and not bench(w).card.told
+
+    walk(steps, build_with(tool=PLAN["tool"]), CHECKLIST, size=size)
+
+
+@SIZES
+def test_escape_on_an_item_of_words_says_that_letters_are_keys_now(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("tool")
+        await w.settle()
+        await w.press("g", "escape")
+        assert "Letters are keys here now; Enter opens the field." in bench(w).said and "Dropped 'g'" in bench(w).said
+
+    walk(steps, build_with(), CHECKLIST, size=size)

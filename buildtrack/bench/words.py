@@ -119,12 +119,12 @@ def without_since(refusal: str) -> str:
     return SINCE.sub("", refusal)
 
 
-def notes_text(notes: Sequence[str], room: int) -> str:
-    """What was found when a file was opened, in so many cells: the first of it, and how the rest is read."""
+def notes_text(notes: Sequence[str], room: int, key: str = "k") -> str:
+    """What was found when a file was opened, in so many cells: the first of it, and by which key the rest is read."""
     whole = "; ".join([*(note.removesuffix(".") for note in notes[:-1]), *notes[-1:]])
     if cell_len(whole) <= room:
         return whole
-    rest = f" k reads all {len(notes)} notes." if len(notes) > 1 else " k reads it all."
+    rest = f" {key} reads all {len(notes)} notes." if len(notes) > 1 else f" {key} reads it all."
     return fit(whole, room - cell_len(rest)) + rest
 
 

@@ -271,7 +271,7 @@ class BenchScreen(BenchStanding):
     def key_escape(self) -> None:
         """From the panel or the answers back to the list; on an item of words letters are commands from then on."""
         if self.focused is self.items:
-            self.letters_free = self.item_id
+            self.free_letters()
             self.refresh_keys()
             return
         if self.focused is self.card.field:

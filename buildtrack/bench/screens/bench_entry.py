@@ -76,6 +76,17 @@ class BenchEntry(BenchPaste):
         elif item.kind == "reading" and self.focused is self.items:
             event.stop().prevent_default()
             self._begin_typing(item, typed)
+        elif item.kind in ("choice", "tick"):
+            event.stop().prevent_default()
+            self._no_answer(item, typed)
+
+    def _no_answer(self, item: Item, typed: str) -> None:
+        """A number typed where no number is asked for: what it marked on its way is not meant."""
+        if self.focused is self.card.options:
+            self.card.options.unmark()
+        how = "y or n" if words.is_yes_no(item) else f"1 to {min(len(item.options), 9)}"
+        said = f"'{plain(typed)}' is no answer here, and nothing is marked: {how} marks one, Enter takes it."
+        self.card.tell(said, "ask")
 
     def _begins_text(self, event: events.Key) -> bool:
         """Whether a key is a first letter of a text: a letter is one, and what is no command."""
@@ -131,7 +142,8 @@ class BenchEntry(BenchPaste):
 
     @on(Input.Changed, "#field")
     def _field_changed(self, event: Input.Changed) -> None:
-        if self.card.told and event.value not in (self.desk.drafts.of((self.item_id,)), self.told_of):
+        told = {self.desk.drafts.of((self.item_id,)), self.told_of} - {""}
+        if self.card.told and event.value not in told:
             self.told_of = ""
             self.card.tell("")
         if bool(event.value) is not self._had_text:
@@ -150,6 +162,8 @@ class BenchEntry(BenchPaste):
         if tried.refused:
             self.keep_draft(item.id, text)
             self.card.tell(words.in_money(tried.refused, self.desk) + self.key_meant(text))
+        elif self._puts_in_place(item, text):
+            self._tell_in_place(item, text)
         elif tried.unusual:
             self.keep_draft(item.id, text)
             self._ask_unusual(item, tried.text, words.in_money(tried.unusual, self.desk))
@@ -180,9 +194,24 @@ class BenchEntry(BenchPaste):
     def back_to_list(self, item: Item) -> None:
         """Close the field of an item without an answer: what was typed is one already."""
         self.desk.drafts.keep((item.id,), "")
-        self.card.field.put("")
+        self._empty_field()
         self.set_focus(self.items)
         self.redraw()
+
+    def _puts_in_place(self, item: Item, text: str) -> bool:
+        """Whether a typed reading would take the place of one at a hold point, and that was not said before."""
+        standing, said = self.desk.build.entry(item.id).standing, self.told_of == text
+        settled = self.desk.item_state(item.id).state == "done"
+        single = item.hold and item.kind == "reading" and item.several == 1
+        return single and settled and bool(standing) and self.editing != item.id and not said
+
+    def _tell_in_place(self, item: Item, text: str) -> None:
+        """A reading typed on an answered item may be meant for the next one."""
+        self.keep_draft(item.id, text)
+        self.told_of = text
+        shown = plain(words.in_money(words.answer_text(item, self.desk.build.entry(item.id)), self.desk))
+        said = f"Hold point: {shown} stands. Enter again puts {plain(text)} in its place, Esc keeps {shown}."
+        self.card.tell(said, "ask")
 
     def _ask_unusual(self, item: Item, text: str, sentence: str) -> None:
         def answered(reason: str | None) -> None:
@@ -212,6 +241,7 @@ class BenchEntry(BenchPaste):
             self.begin_correcting("", -1)
             self.desk.drafts.keep((item.id,), "")
             self._empty_field()
+            self.card.tell("")
             if correcting >= 0 or settled:
                 self._stay(item, reading)
             else:

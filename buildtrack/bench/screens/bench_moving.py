@@ -45,13 +45,20 @@ class BenchMoving(BenchView):
     @on(Field.Left)
     def _field_left(self, event: Field.Left) -> None:
         if event.escaped:
-            self.letters_free = self.item_id
             self.drop_draft()
+            self.free_letters()
         else:
             self.keep_typed()
         self.set_focus(self.items)
         if event.direction:
             self.items.action_step(event.direction)
+
+    def free_letters(self) -> None:
+        """On an item of words without an answer letters run commands from now on; that is said."""
+        was_free = self.letters_free == self.item_id
+        item, self.letters_free = self.item, self.item_id
+        if item is not None and item.kind == "text" and not was_free and not self.desk.build.entry(item.id).standing:
+            self.say(f"{self.said} Letters are keys here now; Enter opens the field.".strip())
 
     def drop_draft(self) -> None:
         """What stands in the field is not wanted; say how it comes back."""

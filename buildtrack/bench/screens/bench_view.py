@@ -100,7 +100,8 @@ class BenchView(Place):
             self.go_to_next()
             if self.program.keeper.item:
                 self.jump(self.program.keeper.item)
-            self.say(words.notes_text(self.notes(), 2 * self.size.width - 20))
+            key = "Esc, then k" if self.is_for_words else "k"
+            self.say(words.notes_text(self.notes(), 2 * self.size.width - 20, key))
         else:
             self.redraw()
 

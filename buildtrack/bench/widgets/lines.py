@@ -116,6 +116,10 @@ class LineList(LineRows, can_focus=True):
             self.current = found
             self._keep_in_sight()
 
+    def unmark(self) -> None:
+        """No line is current any more."""
+        self.current = -1
+
     def _nearest(self, start: int, direction: int) -> int:
         order = [*range(start, len(self.lines)), *range(start - 1, -1, -1)]
         if direction < 0:
