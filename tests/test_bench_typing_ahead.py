@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from textual import events
 
+from buildtrack.bench.entry import no_reason
 from buildtrack.bench.saving import JudgeEnded, SaveEnded
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.bench import BenchScreen
@@ -362,3 +363,25 @@ def test_escape_on_an_item_of_words_says_that_letters_are_keys_now(size: tuple[i
         assert "Letters are keys here now; Enter opens the field." in bench(w).said and "Dropped 'g'" in bench(w).said
 
     walk(steps, build_with(), CHECKLIST, size=size)
+
+
+@SIZES
+def test_a_reading_typed_behind_a_refused_one_begins_anew(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("free_current")
+        await w.settle()
+        await w.burst("1.1 V", "enter", "1.2", "enter")
+        assert texts(w, "free_current") == ["1.2"] and "1.1 V" not in bench(w).card.field.value
+        await w.burst("1.1 V", "enter")
+        await w.press("backspace", "A", "enter")
+        assert texts(w, "free_current") == ["1.2", "1.1 A"], "a refused text can be mended"
+        await w.burst("9 V", "enter", "2")
+        assert bench(w).card.field.value == "2" and "Dropped '9 V'" in bench(w).said
+
+    walk(steps, build_with(**PLAN), CHECKLIST, size=size)
+
+
+@pytest.mark.parametrize("text", ["16,8116,79", "1.2", "3.9 3.8", "12"])
+def test_numbers_alone_are_no_reason_for_an_unusual_value(text: str) -> None:
+    assert "clear it" in no_reason(CHECKLIST.items["rated_voltage"], text)
+    assert not no_reason(CHECKLIST.items["rated_voltage"], f"two meters agree on {text}")

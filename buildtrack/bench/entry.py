@@ -77,7 +77,9 @@ def no_reason(place: Item | Column, text: str) -> str:
     try:
         units.parse(text, place.dimension, place.unit)
     except units.QuantityError:
-        return ""
+        if any(c.isalpha() for c in text) or not any(c.isdigit() for c in text):
+            return ""
+        return f"'{units.clip(text)}' is no reason: clear it, and press Enter or say in words why the first is right"
     return f"'{units.clip(text)}' is a reading, not a reason: clear it, and press Enter or say why the first is right"
 
 

@@ -36,6 +36,9 @@ class BenchEntry(BenchPaste):
     told_of = ""
     """The text in the field that is told of on purpose: what is said goes when another stands there."""
 
+    refused_text = ""
+    """The text in the field where it was refused just now and nothing was pressed since."""
+
     # -- beginning to answer -----------------------------------------------------------------------------------------
 
     def action_answer(self) -> None:
@@ -142,6 +145,8 @@ class BenchEntry(BenchPaste):
 
     @on(Input.Changed, "#field")
     def _field_changed(self, event: Input.Changed) -> None:
+        if self._begins_anew(event.value):
+            return
         told = {self.desk.drafts.of((self.item_id,)), self.told_of} - {""}
         if self.card.told and event.value not in told:
             self.told_of = ""
@@ -150,6 +155,18 @@ class BenchEntry(BenchPaste):
             self._had_text = bool(event.value)
             self.refresh_keys()
         self.program.keeper.key_came()
+
+    def _begins_anew(self, text: str) -> bool:
+        """A digit right behind a refused reading begins the next one; it does not lengthen the refused one."""
+        refused, self.refused_text = self.refused_text, ""
+        if not refused or self.item is None or self.item.kind != "reading":
+            return False
+        if text[:-1] != refused or text[-1] not in STARTS_READING:
+            return False
+        self.desk.drafts.drop((self.item_id,), refused, self.desk.build, self._corrected(self.item_id))
+        self.card.field.put(text[-1])
+        self.say(words.dropped_text(refused))
+        return True
 
     # -- taking an answer --------------------------------------------------------------------------------------------
 
@@ -161,6 +178,7 @@ class BenchEntry(BenchPaste):
         tried = try_item(item, text, self.desk.build.currency)
         if tried.refused:
             self.keep_draft(item.id, text)
+            self.refused_text = self.card.field.value
             self.card.tell(words.in_money(tried.refused, self.desk) + self.key_meant(text))
         elif self._puts_in_place(item, text):
             self._tell_in_place(item, text)
