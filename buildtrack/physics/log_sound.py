@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from buildtrack.physics.log_rows import Block
 
 HIGHEST_V, LOWEST_V = 5.0, -0.05
-"""No group of lithium cells is above or below [V]: chosen, past any limit of charge; 0.05 V below 0 may be an offset."""
+"""No group of lithium cells is above or below [V]: chosen, past any limit of charge; 0.05 V may be an offset."""
 NO_READING_V = 0.05
 """At or below this a group is not connected, and says nothing about the sum [V]."""
 APART_V, APART_SHARE = 0.3, 0.1
