@@ -169,12 +169,12 @@ def test_at_the_end_the_file_is_attached_like_any_log(tmp_path: Path) -> None:
         await look(w)
         assert "no new row for 1:30" in told(w)
         await w.press("escape")
-        assert "Attach test.csv" in w.text()
-        await w.press("enter")
+        assert "Attach test.csv" in w.text() and "growing" not in w.text()
+        await w.press("y")
         assert isinstance(w.screen, BenchScreen)
         attached = w.build.entry("discharge_log").standing[-1]
         assert attached.text == "test.csv" and attached.size == log.stat().st_size
-        assert recall(w.build.id, "discharge_log") is None
+        assert recall(w.session.path, "discharge_log") is None
 
     run(steps, tmp_path, clock=clock)
 
@@ -209,8 +209,10 @@ def test_a_file_that_is_begun_anew_is_told_and_a_name_that_is_no_log_as_well(tmp
         await look(w)
         assert "2 rows; begun anew 1×" in told(w)
         (tmp_path / "note.csv").write_bytes(b"PK\x03\x04" + bytes(100))
-        await w.press("l", *["backspace"] * 8)
-        await w.type("note.csv")
+        await w.press("l")
+        await w.type("note.csv")  # in place of the name that stands there
+        assert isinstance(w.screen, LiveLog) and w.screen.followed is not None
+        assert w.screen.followed.path == "note.csv"
         assert "this is no text file" in told(w)
         await w.press("m")
         assert "There is no row in the log yet" in w.text()

@@ -1,4 +1,7 @@
-"""Which log is followed for which build: remembered outside the build, so that reopening goes on with it."""
+"""Which log is followed for which build file: remembered outside it, so that reopening goes on with it.
+
+Not by the id of the build, which every copy of a sample or of a file shares.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +12,7 @@ from pathlib import Path
 from buildtrack.storage.places import state_folder
 
 MOST = 200
-"""Builds remembered; the oldest go first."""
+"""Build files remembered; the oldest go first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,18 +36,22 @@ def _all() -> dict[str, dict[str, str]]:
         return {}  # what cannot be read is asked for again
 
 
-def recall(build: str, item: str) -> Followed | None:
-    """What was followed for an item of a build."""
-    found = _all().get(f"{build} {item}")
+def _key(path: Path, item: str) -> str:
+    return f"{path.resolve()} {item}"
+
+
+def recall(path: Path, item: str) -> Followed | None:
+    """What was followed for an item of a build file."""
+    found = _all().get(_key(path, item))
     return Followed(found["path"], found["columns"]) if found is not None else None
 
 
-def remember(build: str, item: str, followed: Followed | None) -> None:
+def remember(path: Path, item: str, followed: Followed | None) -> None:
     """Remember what is followed, or None that nothing is any more."""
     known = _all()
-    known.pop(f"{build} {item}", None)
+    known.pop(_key(path, item), None)
     if followed is not None:
-        known[f"{build} {item}"] = {"path": followed.path, "columns": followed.columns}
+        known[_key(path, item)] = {"path": followed.path, "columns": followed.columns}
     kept = dict(list(known.items())[-MOST:])
     try:
         _file().parent.mkdir(parents=True, exist_ok=True)

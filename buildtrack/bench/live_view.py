@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from buildtrack import units
 from buildtrack.bench.chart import Chart, Limit, Moment, Series, draw, group_curve
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.marks import ALARM, END, marked_s
+from buildtrack.bench.marks import ALARM, END, log_of, marked_s
 from buildtrack.bench.plain import plain
 from buildtrack.bench.timers import clock_text
 from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
@@ -29,6 +29,8 @@ class Levels:
     end_s: float | None = None
     least_v: float | None = None
     """Below this no group may go, whatever board and alarm are set to."""
+    others: tuple[tuple[str, float, str], ...] = ()
+    """Moments in the build that belong to another log: alarm or end, seconds, name of that log."""
 
     def level(self, volts: float | None, seen: Seen) -> float | None:
         """A level of one group as the log shows it: of the group, or of so many alike ones where only the pack is."""
@@ -39,14 +41,20 @@ class Levels:
         return volts * self.series if self.series else None
 
 
-def levels_of(desk: Desk) -> Levels:
-    """The levels of a build."""
+def levels_of(desk: Desk, file: str) -> Levels:
+    """The levels of a build, with the moments marked that belong to the log followed. file: its name."""
     number = desk.judged.assessment.sheet.number
+    own: dict[str, float | None] = {}
+    others = []
+    for name, kind in (("alarm", ALARM), ("end", END)):
+        at, owner = marked_s(kind, desk.build), log_of(kind, desk.build)
+        own[name] = at if owner in ("", file) else None
+        if at is not None and owner not in ("", file):
+            others.append((name, at, owner))
     series = number("series_count")
     return Levels(
         number("alarm_setting"), number("board_cutoff"), int(series) if series else None,
-        marked_s(ALARM, desk.build), marked_s(END, desk.build),
-        number("group_minimum") or number("cell_minimum"),
+        own["alarm"], own["end"], number("group_minimum") or number("cell_minimum"), tuple(others),
     )  # fmt: skip
 
 
@@ -117,7 +125,7 @@ def _narrow(seen: Seen, levels: Levels) -> Iterator[Line]:
         yield Line(tuple(pieces[begin : begin + 5]))
     told = [_to_level(name, level, seen, levels) for name, level in (("alarm", levels.alarm_v),)]
     yield Line(tuple(Piece(f"{text}  ", look) for text, look in told if text))
-    if levels.alarm_s is not None or levels.end_s is not None:
+    if levels.alarm_s is not None or levels.end_s is not None or levels.others:
         yield Line(tuple(Piece(f"{p.text}   ", p.look) for entry in _marks(levels) for p in entry.left))
 
 
@@ -127,6 +135,8 @@ def _marks(levels: Levels) -> Iterator[Line]:
             yield line(f"· {name} not marked: {key}", "muted")
         else:
             yield line(f"✓ {name} marked at {at / 60:.2f} min", "good")
+    for name, at, owner in levels.others:
+        yield line(f"· {name} at {at / 60:.2f} min is of {plain(owner)}", "muted")
 
 
 def _state(seen: Seen, still_s: float, grown: bool) -> Iterator[Line]:

@@ -118,7 +118,7 @@ class Cleaner:
 
     def remarks(self) -> tuple[str, ...]:
         """What is to be said of rows that are not counted, or read otherwise than the first ones."""
-        unread = f"; {self.unread} rows not counted" if self.unread else ""
+        unread = f"; {self.unread} row{'s' * (self.unread > 1)} not counted" if self.unread else ""
         doubtful = ""
         if self.sieve.count:
             rows = f"{self.sieve.count} doubtful row{'s' * (self.sieve.count > 1)} not counted"

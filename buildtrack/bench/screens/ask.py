@@ -87,12 +87,17 @@ class AskText(ModalScreen[str | None]):
                 yield Static(_lines(self.more), markup=False, classes="ask-more")
             yield Field(id="ask-field", placeholder=self.placeholder)
             yield Static("", markup=False, classes="ask-refused")
-            yield Static("Enter: take it    Esc: leave it", markup=False, classes="ask-keys")
+            keys = "Enter: take it    typing replaces it, an arrow keeps it    Esc: leave it"
+            shown = keys if self.text and not self._kept() else "Enter: take it    Esc: leave it"
+            yield Static(shown, markup=False, classes="ask-keys")
 
     def on_mount(self) -> None:
-        """Begin in the field, with what was typed there when the program died."""
+        """Begin in the field, with what was typed there when the program died; else what stands is typed over."""
         field = self.query_one(Field)
-        field.put(self._kept() or self.text)
+        kept = self._kept()
+        field.put(kept or self.text)
+        if not kept and self.text:
+            field.select_all()  # what is typed takes its place; an arrow keeps it to be edited
         self.set_focus(field)
 
     @property

@@ -4,11 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Static
 
 from buildtrack.bench.attach import attached_reading, replaced, replacing_text, same_log
 from buildtrack.bench.plain import plain
-from buildtrack.bench.screens.ask import AskOne
+from buildtrack.bench.screens.ask import ASK_CSS, AskOne
 from buildtrack.bench.screens.place import Place
 from buildtrack.model.build import Reading
 from buildtrack.model.checklist import Item
@@ -41,16 +47,44 @@ def ask_replaced(
     place.app.push_screen(AskOne(title, choices, replacing_text(before, made)), answered)
 
 
-def ask_at_the_end(place: Place, item: Item, file: str, answered: Callable[[str | None], None]) -> None:
-    """Ask whether a followed file becomes the log of the test; where another one is it, that one stays by itself."""
+class AskYes(ModalScreen[str | None]):
+    """A question that takes nothing but a plain y; Esc, like n, leaves without it, and no digit means anything."""
+
+    CSS = ASK_CSS.replace("AskOne", "AskYes")
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("y", "answer('yes')", "yes", show=False), Binding("n,escape", "answer('no')", "no", show=False),
+    ]  # fmt: skip
+
+    def __init__(self, title: str, yes: str, no: str, more: str = "") -> None:
+        super().__init__()
+        self.title_text, self.yes, self.no, self.more = title, yes, no, more
+
+    def compose(self) -> ComposeResult:
+        """Title, more, and what each key does."""
+        with Vertical():
+            yield Static(plain(self.title_text), markup=False, classes="ask-title")
+            if self.more:
+                yield Static(plain(self.more), markup=False, classes="ask-more")
+            keys = f"y: {plain(self.yes)}\nn or Esc: {plain(self.no)}"
+            yield Static(keys, markup=False, classes="ask-keys")
+
+    def action_answer(self, answer: str) -> None:
+        """Close with it."""
+        self.dismiss(answer)
+
+
+def ask_at_the_end(
+    place: Place, item: Item, file: str, growing: bool, answered: Callable[[str | None], None]
+) -> None:
+    """Ask, on leaving, whether a followed file becomes the log of the test; only a plain y attaches it."""
     name, standing = plain(file), place.desk.build.entry(item.id).standing
-    choices = [("yes", "attach it, and go back"), ("no", "go back; f attaches it later")]
-    more = ""
+    more = f"{name} is still growing: what is written later would not be in the record. " if growing else ""
+    yes, no = f"attach {name}, then leave", "leave without attaching; f attaches it later"
     if standing:
         stays = plain(standing[-1].text)
-        choices = [("no", f"go back; {stays} stays the log"), ("yes", f"attach {name} in its place, and go back")]
-        more = f"{stays} is attached already. Replaced, it stays in the build file and its history."
-    place.app.push_screen(AskOne(f"Attach {name} as the log of the test?", choices, more), answered)
+        more += f"{stays} is attached already. Replaced, it stays in the build file and its history."
+        yes, no = f"attach {name} in place of {stays}, then leave", f"leave; {stays} stays the log"
+    place.app.push_screen(AskYes(f"You are leaving. Attach {name} as the log of the test?", yes, no, more), answered)
 
 
 def enter_file(bench: BenchEntry, item: Item, text: str) -> None:

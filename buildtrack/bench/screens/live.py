@@ -84,7 +84,7 @@ class LiveLog(Marking):
         self.query_one("#numbers").can_focus = False
         self.say("")
         standing = self.desk.build.entry(self.item_id).standing
-        known = recall(self.desk.build.id, self.item_id)
+        known = recall(self.desk.session.path, self.item_id)
         if known is None and standing:
             known = Followed(standing[-1].text, standing[-1].columns)
         if known is not None:
@@ -123,7 +123,7 @@ class LiveLog(Marking):
         if self._follower is not None and not self._looking and self.is_mounted:
             self._looking = True
             curve = self.query_one("#curve")
-            self._look(self._follower, live_view.levels_of(self.desk), curve.size.width - 1, curve.size.height)
+            self._look(self._follower, self._levels(), curve.size.width - 1, curve.size.height)
 
     @work(thread=True, group="live", exit_on_error=True)
     def _look(self, follower: Follower, levels: live_view.Levels, width: int, height: int) -> None:
@@ -153,8 +153,11 @@ class LiveLog(Marking):
     def _still_s(self) -> float:
         return (self.program.around.clock() - self._grew_at).total_seconds() if self._grew_at is not None else 0.0
 
+    def _levels(self) -> live_view.Levels:
+        return live_view.levels_of(self.desk, self.path.name if self.path is not None else "")
+
     def _show_numbers(self) -> None:
-        levels = live_view.levels_of(self.desk)
+        levels = self._levels()
         narrow = self.has_class("-narrow")
         told = live_view.numbers(self.seen, levels, self._still_s(), narrow, self._grown)
         self.query_one("#numbers", LineList).show(told)
@@ -163,7 +166,7 @@ class LiveLog(Marking):
         """Say it once, with a bell; it stands until something else happens."""
         if not self.of_test:
             return
-        what, sentence, look = live_view.to_do(self.seen, live_view.levels_of(self.desk))
+        what, sentence, look = live_view.to_do(self.seen, self._levels())
         if what and what != self._told:
             self.program.bell()
             self.say(sentence, look)
@@ -212,13 +215,21 @@ class LiveLog(Marking):
         if row is None:
             self.say("There is no row in the log yet: nothing to mark.", "bad")
             return None
-        return marks.Moment(row.time_s, row.groups_v, f"marked by key at row {self.seen.rows} of {self.seen.file}")
+        return marks.Moment(row.time_s, row.groups_v, marks.note_of(self.seen.rows, self.seen.file))
 
     def take_mark(self, kind: marks.Kind, moment: marks.Moment) -> None:
         """Record a moment with the groups of its row."""
         if self._edit(marks.mark(kind, moment, self.desk)):
             groups = f", with {len(moment.groups)} groups of the latest row" if moment.groups else ""
             self.say(f"Marked: {kind.name} at {moment.seconds / 60:.2f} min{groups}. u takes it back.")
+
+    def not_its_log(self) -> str:
+        """Which log of the test is attached, where another one is followed here."""
+        standing = self.desk.build.entry(self.item_id).standing
+        if not standing or self.path is None or Path(standing[-1].text).name == self.path.name:
+            return ""
+        more = f"{plain(standing[-1].text)} is the log of the test; {plain(self.path.name)}, followed here, is not."
+        return f"{more} A mark from here replaces the one of the test, and belongs to {plain(self.path.name)}."
 
     def _edit(self, change: Edit) -> bool:
         try:
@@ -237,7 +248,7 @@ class LiveLog(Marking):
             if name is None:
                 return
             followed = Followed(name.strip(), self.followed.columns if self.followed is not None else "")
-            remember(self.desk.build.id, self.item_id, followed)
+            remember(self.desk.session.path, self.item_id, followed)
             self.say("")
             self.follow(followed)
 
@@ -257,7 +268,7 @@ class LiveLog(Marking):
         def answered(text: str | None) -> None:
             if text is not None and self.followed is not None:
                 followed = Followed(self.followed.path, text.strip())
-                remember(self.desk.build.id, self.item_id, followed)
+                remember(self.desk.session.path, self.item_id, followed)
                 self.follow(followed)
 
         understood = live_view.columns_lines(self.seen.columns, self.seen.notes) or plain(self.seen.problem)
@@ -271,13 +282,16 @@ class LiveLog(Marking):
         """Attach the file to the build, as any log."""
         if self.path is None or self.seen.now is None:
             self.say("There is nothing to attach yet.", "bad")
-        elif self._still_s() < max(2.0, 2 * self.seen.interval_s):
+        elif self._is_growing():
             choices = [("no", "not yet: I stop the logger first"), ("yes", "attach it as it is now")]
             more = "What it writes afterwards would not be in the record; the file would have to be attached again."
             self.app.push_screen(AskOne("The file is still growing", choices, more),
                                  lambda answer: self._put_file() if answer == "yes" else None)  # fmt: skip
         else:
             self._put_file()
+
+    def _is_growing(self) -> bool:
+        return self._still_s() < max(2.0, 2 * self.seen.interval_s)
 
     def _put_file(self) -> None:
         """Attach the file; where another log stands, that is asked first."""
@@ -299,12 +313,12 @@ class LiveLog(Marking):
     def _put(self, made: Reading) -> None:
         item = self.item
         if self._edit(lambda build, hand: add_reading(build, item, made, hand)):
-            remember(self.desk.build.id, self.item_id, None)
+            remember(self.desk.session.path, self.item_id, None)
             self.say(f"Attached: {made.text}.")
 
     def _is_attached(self) -> bool:
         standing = self.desk.build.entry(self.item_id).standing
-        return bool(standing) and recall(self.desk.build.id, self.item_id) is None
+        return bool(standing) and recall(self.desk.session.path, self.item_id) is None
 
     def action_undo(self) -> None:
         """Take the last edit back."""
@@ -322,19 +336,18 @@ class LiveLog(Marking):
 
     def action_back(self) -> None:
         """Back to the bench; where the test has ended, the file is offered to be attached first."""
-        ended = marks.marked_s(marks.END, self.desk.build) is not None
+        ended = self._levels().end_s is not None
         if not (self.of_test and ended and self.seen.now is not None and not self._is_attached()):
             self.app.pop_screen()
             return
 
-
         def answered(answer: str | None) -> None:
             if answer == "yes" and (made := self._made()) is not None:
                 self._put(made)
-            if answer == "no" or (answer == "yes" and self._is_attached()):
+            if answer != "yes" or self._is_attached():
                 self.app.pop_screen()
 
-        ask_at_the_end(self, self.item, self.seen.file, answered)
+        ask_at_the_end(self, self.item, self.seen.file, self._is_growing(), answered)
 
 
 def _typed(followed: Followed) -> str:

@@ -18,6 +18,10 @@ class Marking(Place):
         """Record a moment that may be recorded, and say so."""
         raise NotImplementedError
 
+    def not_its_log(self) -> str:
+        """Why a mark from here does not belong to the log of the test; empty where it does."""
+        return ""
+
     def action_mark_alarm(self) -> None:
         """The alarm sounds."""
         self._mark(marks.ALARM)
@@ -30,13 +34,20 @@ class Marking(Place):
         moment = self.moment_now(kind)
         if moment is None:
             return
-        before = marks.marked_s(kind, self.desk.build)
-        if before is None:
+        before, other = marks.marked_s(kind, self.desk.build), self.not_its_log()
+        if before is None and not other:
             self._record(kind, moment)
             return
-        choices = [("no", f"keep {before / 60:.2f} min"), ("yes", f"mark {moment.seconds / 60:.2f} min instead")]
+        here = f"{moment.seconds / 60:.2f} min"
+        title = f"The {kind.name} is marked already"
+        choices = [("no", f"keep {(before or 0) / 60:.2f} min"), ("yes", f"mark {here} instead")]
+        if before is None:
+            title = f"Mark the {kind.name} from another log?"
+            choices = [("no", "mark nothing"), ("yes", f"mark {here} all the same")]
+        elif owner := marks.log_of(kind, self.desk.build):
+            title += f", in {owner}"
         self.app.push_screen(
-            AskOne(f"The {kind.name} is marked already", choices),
+            AskOne(title, choices, other),
             lambda answer: self._record(kind, moment) if answer == "yes" else None,
         )
 
