@@ -621,7 +621,7 @@ def test_a_check_that_passed_is_not_told_by_its_fault() -> None:
         await w.settle()
         text = " ".join(w.text().split())
         titles = [r for r in w.app.desk.judged.assessment.results if r.outcome == "pass" and r.step == "cells"]  # type: ignore[union-attr]
-        assert titles and all(r.headline.startswith(("not found: ", "nothing to judge yet: ")) for r in titles)
+        assert titles and all(r.headline != r.title for r in titles)
         assert any(f"✓ {r.headline[:24]}" in text for r in titles)
 
     walk(steps, with_entries(READY, candidates=CELLS), CHECKLIST, size=(200, 50))

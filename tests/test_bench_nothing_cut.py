@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from rich.cells import cell_len
 from textual.widgets import Static
 
 from buildtrack.bench.screens.ask import AskOne
@@ -80,6 +81,30 @@ def test_no_field_of_a_wide_table_is_cut_and_the_names_of_the_rows_stand_in_ever
     blocks = sum(text.startswith("cell") for text in told)
     assert blocks == sum(text.startswith("c02") for text in told)
     assert blocks > 1 or room > 72
+
+
+REFUSED = "full 21.0 V, the old pack had 17.4 V; may carry 3.2 A, the work draws 9.4 A; 15 cells, the housing holds 12"
+
+
+@pytest.mark.parametrize("room", [30, 60, 86, 200])
+def test_a_long_text_of_a_table_takes_the_room_there_is_and_wraps_where_that_is_too_little(room: int) -> None:
+    rows = [("5S3P", "21.0 V", "0.22 ×", REFUSED), ("4S3P", "16.8 V", "1.43 ×", "recommended")]
+    told = ["".join(p.text for p in entry.left) for entry in table_lines(("option", "full", "headroom", "refused because"), rows, room)]
+    assert all(cell_len(text) <= room and CUT not in text for text in told)
+    apart = " ".join(" ".join(told).split())
+    assert all(word in apart.split() for word in REFUSED.split())
+    if room == 200:
+        assert any(REFUSED in text for text in told) and len(told) == 3
+    if room == 86:
+        beside = [text for text in told if "the old pack had 17.4 V; may carry" in text]
+        assert beside, "the text is as wide as the page leaves room, not forty cells"
+
+
+@pytest.mark.parametrize("text", ["x" * 300, "電" * 90, ""])
+def test_a_word_longer_than_its_column_is_broken_and_not_cut(text: str) -> None:
+    told = ["".join(p.text for p in entry.left) for entry in table_lines(("a", "b"), [("1", text)], 40)]
+    assert all(cell_len(line) <= 40 for line in told)
+    assert "".join(line[1:].strip() for line in told[1:]).count(text[:1] or "?") == len(text)
 
 
 def test_the_way_through_a_table_is_told_whole_on_the_smallest_screen() -> None:

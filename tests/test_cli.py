@@ -114,7 +114,7 @@ def test_an_unusual_value_is_asked_about_once(capsys: pytest.CaptureFixture[str]
 def test_show_prints_items_workings_with_sources_and_checks() -> None:
     text = run("show", CLEARED).stdout
     for part in ("1. Plan the job", "9. Aftercare", "[working_current]", "= Duty cycle, rms current:",
-                 "+ not found: The place for charging is not safe (stop)"):
+                 "+ The place for charging is safe (stop)"):
         assert part in text
     assert "passed:" not in text, "no check that passed is told by its fault"
     assert "common practice, no source" in text and "IEC 61960" in text
@@ -128,7 +128,7 @@ def test_a_check_that_had_nothing_to_look_at_is_not_said_to_be_in_order(
     empty = " ".join(capsys.readouterr().out.split())
     assert ". nothing to judge yet: A kept cell got warmer than the others (caution)" in empty
     assert "! stop, not judged yet: The place for charging is not safe: needs Place for charging" in empty
-    assert "+ not found: An attached file is missing or is another one now" in empty, "files are looked at all the same"
+    assert "+ Attached files are there and unchanged" in empty, "files are looked at all the same"
     cli.main(["enter", str(path), "bench_temperature", "21.3"])
     cli.main(["show", str(path), "--step", "plan"])
     assert "+ not found: Readings that cannot be right (caution)" in capsys.readouterr().out

@@ -6,6 +6,7 @@ import pytest
 
 from buildtrack.physics import screening
 from buildtrack.workings import cells, cells_curve, cells_facts, cells_report, cells_rest
+from buildtrack.workings.cells import CellTally
 from buildtrack.workings.cells_facts import CellFacts, Limits
 from buildtrack.workings.registry import sheet_of
 from buildtrack.workings.values import Known, Record, Table, WithSpread
@@ -278,3 +279,9 @@ def test_the_capacity_does_not_matter_to_the_rest() -> None:
     # Of 2.2 Ah that is 7.33 mAh at 2.2 mAh a day, of 1 Ah 3.33 mAh at 1 mAh a day
     assert screening.days_to_see_leak(2.2, 1.0, 9.0, 2.2) == pytest.approx(10 / 3)
     assert screening.days_to_see_leak(1.0, 1.0, 9.0, 1.0) == pytest.approx(10 / 3)
+
+
+def test_more_reasons_than_rejected_cells_are_said_to_be_of_the_same_cells() -> None:
+    two = CellTally(12, 10, 0, 2, 0, (("leak", 2), ("resistance", 1)), ())
+    assert two.summary == "10 kept and 0 spare of 12; 2 rejected (leak 2, resistance 1; one cell may have several reasons)"
+    assert CellTally(12, 10, 0, 2, 0, (("leak", 1), ("resistance", 1)), ()).summary.endswith("(leak 1, resistance 1)")

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from buildtrack.data import load
 from buildtrack.model.build import Build, Waiver
 from buildtrack.model.checklist import Checklist, CheckRule
 from buildtrack.workings.explain import label_of, show_plain, unit_of
@@ -60,10 +61,12 @@ class Result:
 
     @property
     def headline(self) -> str:
-        """Its title, which names the fault; of a check that passed, that the fault was not found."""
+        """Its title, which names the fault; of one that passed, what is in order, or that the fault was not found."""
         if self.outcome != "pass":
             return self.title
-        return f"nothing to judge yet: {self.title}" if self.idle else f"not found: {self.title}"
+        if self.idle:
+            return f"nothing to judge yet: {self.title}"
+        return load("passed").get(self.title) or f"not found: {self.title}"
 
 
 class Context:

@@ -35,6 +35,8 @@ class CellTally:
     def summary(self) -> str:
         """The whole in one line."""
         reasons = ", ".join(f"{code} {count}" for code, count in self.by_code)
+        if sum(count for _, count in self.by_code) > self.rejected:
+            reasons += "; one cell may have several reasons"
         return (f"{self.kept} kept and {self.spare} spare of {self.tested}; {self.rejected} rejected"
                 + (f" ({reasons})" if reasons else "") + (f"; {self.undecided} undecided" if self.undecided else ""))
 
