@@ -125,8 +125,8 @@ class Outside:
         choices = CHOICES
         if desk.session.read_only_reason:
             choices = [c for c in CHOICES if c[0] != "both"]
-        self.program.push_screen(AskOne(f"{plain(desk.session.path.name)} is another file now", choices, more, firm=True),
-                                 self._answered)
+        title = f"{plain(desk.session.path.name)} is another file now"
+        self.program.push_screen(AskOne(title, choices, more, firm=True), self._answered)
 
     def _answered(self, answer: str | None) -> None:
         from buildtrack.bench.screens.reading import ReadOn

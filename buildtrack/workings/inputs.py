@@ -346,6 +346,19 @@ def misfit(item: Item, text: str) -> str:
         return f"'{units.clip(text)}' is not one of: {', '.join(o.id for o in item.options)}"
     if item.kind == "tick" and text not in ("yes", "no"):
         return f"'{units.clip(text)}' is not yes or no"
+    return _no_day(text) if item.role == DAY else ""
+
+
+DAY = "date"
+"""Role of an item of words that is answered with a day."""
+
+
+def _no_day(text: str) -> str:
+    """Why a text is not read as a day; empty where it is."""
+    try:
+        parse_date(text)
+    except ValueError as error:
+        return str(error)
     return ""
 
 
