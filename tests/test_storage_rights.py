@@ -184,7 +184,7 @@ def test_what_lies_in_state_folders_that_are_open_to_all_is_closed_to_others_its
         files = [p for p in (folder / "state").rglob("*") if p.is_file()]
         return f"{len(files)} {sorted({oct(stat.S_IMODE(p.stat().st_mode)) for p in files})}"
 
-    assert as_somebody(work) == "3 ['0o600']"
+    assert as_somebody(work) == "4 ['0o600']", "journal, lock, generation, and of which file it is"
 
 
 def test_a_new_build_in_a_closed_folder_is_refused_in_a_sentence(path: Path) -> None:

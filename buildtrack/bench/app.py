@@ -15,6 +15,7 @@ from textual.screen import Screen
 
 from buildtrack.bench import commands, themes
 from buildtrack.bench.held_keys import HeldKeys, KeysForBuild
+from buildtrack.bench.kept import offer_copies
 from buildtrack.bench.outside import LookedOutside, Outside
 from buildtrack.bench.plain import plain
 from buildtrack.bench.saving import RETRY_S, JudgeEnded, OpenEnded, SaveEnded, Saving
@@ -177,7 +178,7 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
             return  # it is being left
         self.waiting.ended(event.path, event.refused)
         if event.desk is None:
-            self._cannot_open(event.refused)
+            self._cannot_open(event.refused, event.path)
             return
         self.place_say("")  # it is opened
         self._close_what_lies_over_places()
@@ -219,11 +220,12 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
         if isinstance(self.screen, BenchScreen):
             self.screen.jump(item)
 
-    def _cannot_open(self, sentence: str) -> None:
+    def _cannot_open(self, sentence: str, path: Path) -> None:
         if not isinstance(self.screen, Place) or self.screen.PLACE == "opening":
             self.go_to_place("welcome")
         self.call_after_refresh(lambda: self.place_say(sentence, "bad"))
         self.call_after_refresh(self.waiting.give_out)
+        self.call_after_refresh(lambda: offer_copies(self, path, sentence))
 
     def place_say(self, text: str, look: str = "") -> None:
         """Say something in the place that is on the screen."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -42,6 +43,28 @@ def generations(state: Path, build_id: str) -> list[Path]:
     """The generations kept of a build, oldest first."""
     folder = folder_of(state, build_id)
     return sorted(p for p in folder.iterdir() if _NAME.fullmatch(p.name)) if folder.is_dir() else []
+
+
+_PLACE = "place-"
+"""How the mark begins that names a file of which a folder keeps generations."""
+
+
+def _mark_of(real: str) -> str:
+    return f"{_PLACE}{hashlib.sha256(os.fsencode(real)).hexdigest()[:12]}"
+
+
+def note_place(state: Path, build_id: str, real: str) -> None:
+    """Note of which file the generations of a build are, so that they are found when nothing can be read of it."""
+    mark = folder_of(state, build_id) / _mark_of(real)
+    if not mark.exists():
+        durable.private_folder(mark.parent)
+        mark.touch(mode=0o600)
+
+
+def placed(state: Path, real: str) -> list[str]:
+    """The ids of builds, as names of folders, of which the file was at a place."""
+    folder = state / "backups"
+    return sorted(p.name for p in folder.iterdir() if (p / _mark_of(real)).exists()) if folder.is_dir() else []
 
 
 def keep(state: Path, build_id: str, data: bytes, at: datetime, disk: durable.Disk = durable.REAL) -> Path:

@@ -105,7 +105,19 @@ def _contents(path: Path) -> tuple[bytes, os.stat_result]:
 
 
 def read_build(path: Path) -> Opened:
-    """Read a build file; BuildFileError with one line for anything that is not one."""
+    """Read a build file; BuildFileError with one line for anything that is not one, with the copies kept of it."""
+    try:
+        return _read(path)
+    except BuildFileError as error:
+        from buildtrack.storage.kept_copies import about_copies  # a sound file never pays for it
+        from buildtrack.storage.places import state_folder
+
+        if not (kept := about_copies(path, state_folder())):
+            raise
+        raise BuildFileError(error.path, f"{error.message}. {kept}", error.line, error.where) from error
+
+
+def _read(path: Path) -> Opened:
     data, found = _contents(path)
     try:
         text = data.decode("utf-8-sig")

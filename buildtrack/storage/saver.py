@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -104,6 +105,7 @@ class Saver:
         """Keep a text as a generation of the build; returns why that failed, or nothing."""
         try:
             backups.keep(self._state, build_id, self.with_line_ends(text).encode(), self._clock(), self._disk)
+            backups.note_place(self._state, build_id, os.path.realpath(self.path))
         except OSError as error:
             return f"no backup was made: {durable.sentence(error, str(self._state / 'backups'))}"
         return ""
