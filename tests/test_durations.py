@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from buildtrack.bench.csv_rows import Sheet, plan, with_unit
 from buildtrack.bench.entry import share_out, try_item
 from buildtrack.bench.pasted_block import share_block
-from buildtrack.checks.review import _answer_words
+from buildtrack.checks.review_remarks import answer_words
 from buildtrack.cli import main
 from buildtrack.durations import told_in_parts
 from buildtrack.model.checklist import Column, Item, Span
@@ -109,7 +109,7 @@ def test_the_unit_said_beside_an_answer_is_the_one_it_was_taken_in(typed: str, u
 
 
 def test_an_answer_that_names_its_units_is_not_given_another_in_the_review() -> None:
-    assert [_answer_words(RUN, t) for t in ("2 h 30", "90", "1:30")] == ["2 h 30", "90 h", "1:30 h:min"]
+    assert [answer_words(RUN, t) for t in ("2 h 30", "90", "1:30")] == ["2 h 30", "90 h", "1:30 h:min"]
 
 
 def test_it_is_entered_from_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

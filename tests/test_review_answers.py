@@ -60,7 +60,7 @@ def shown(given: Answer, label: str) -> str:
     ("no stalling, bits up to 8 mm, charge only while watched", "answered")])
 def test_limits_that_are_not_written_are_not_answered_whatever_the_user_was_told(limits: str | None, state: str) -> None:
     """PRACTICE E 46 asks for concrete limits; the verdict, which every record has, does not stand for them."""
-    assert asked("q46", {"user_limits": limits, "user_told": "yes"}).state == state
+    assert asked("q46", {"user_limits": limits, "user_told": "yes"}).base == state
 
 
 def test_the_check_on_the_limits_does_not_take_none_for_a_limit() -> None:

@@ -12,12 +12,13 @@ from pathlib import Path
 from typing import Any
 
 from buildtrack.checks.engine import Assessment
+from buildtrack.checks.review_remarks import answer_words, beside_evidence, remarks
 from buildtrack.checks.review_told import TOLD, Evidence
 from buildtrack.checks.ruling import Result
 from buildtrack.checks.silent import says_nothing
 from buildtrack.model.build import Build, Event
-from buildtrack.model.checklist import Checklist, Column, Item
-from buildtrack.units import clip, unit_taken
+from buildtrack.model.checklist import Checklist, Item
+from buildtrack.units import clip
 from buildtrack.workings.explain import label_of, show_value, unit_of
 from buildtrack.workings.graph import Sheet, needs
 from buildtrack.workings.values import Known
@@ -25,12 +26,15 @@ from buildtrack.workings.values import Known
 STATES = ("finding", "not answered", "in part", "answered")
 """What a question can be: a finding stands against it, no evidence, some evidence, all of it."""
 STATE_WORDS = {
-    "finding": "a finding stands",
+    "finding": "with an open caution or a stop",
     "not answered": "not answered by this record",
     "in part": "answered in part",
     "answered": "answered",
 }
 
+
+WEIGHTS = {"stop": "a stop", "caution": "an open caution", "accepted": "an accepted caution", "note": "a note"}
+"""What checks found, the heaviest first, in words."""
 
 AFTER_END = "q43"
 """The question about what is next, which an ended project has not."""
@@ -45,6 +49,8 @@ class Question:
     evidence: tuple[str, ...]
     """Items, item.column, workings."""
     checks: tuple[str, ...]
+    also: tuple[str, ...]
+    """Checks that bear on it and are shown only where they find something."""
     told: str
     """What is answered from the record as a whole: order, waivers, typing, classes, verdict."""
 
@@ -56,17 +62,41 @@ class Answer:
     question: Question
     state: str
     evidence: tuple[Evidence, ...]
+    base: str
+    """What it would be without what checks found."""
+
+    @property
+    def weight(self) -> str:
+        """The heaviest of what checks found: stop, caution, accepted, note; empty where they found nothing."""
+        found = {e.weight for e in self.evidence}
+        return next((w for w in WEIGHTS if w in found), "")
+
+    @property
+    def words(self) -> str:
+        """What the record says in a few words: answered, with an open caution."""
+        more = f", with {WEIGHTS[self.weight]}" if self.weight else ""
+        return STATE_WORDS[self.base] + more
 
 
 @lru_cache(maxsize=1)
 def questions() -> tuple[Question, ...]:
     """Every question, in the order of the work."""
-    text = (Path(__file__).parent / "review_questions.toml").read_text(encoding="utf-8")
-    rows: list[Mapping[str, Any]] = tomllib.loads(text)["questions"]
-    return tuple(
-        Question(r["id"], r["text"], tuple(r.get("evidence", ())), tuple(r.get("checks", ())), r.get("told", ""))
-        for r in rows
-    )
+    return tuple(_question(row) for row in _file()["questions"])
+
+
+def _question(row: Mapping[str, Any]) -> Question:
+    evidence, checks, also = (tuple(row.get(name, ())) for name in ("evidence", "checks", "also"))
+    return Question(row["id"], row["text"], evidence, checks, also, row.get("told", ""))
+
+
+def bears_on_none() -> frozenset[str]:
+    """Checks that are known to bear on no question."""
+    return frozenset(_file()["on_no_question"])
+
+
+@lru_cache(maxsize=1)
+def _file() -> Mapping[str, Any]:
+    return tomllib.loads((Path(__file__).parent / "review_questions.toml").read_text(encoding="utf-8"))
 
 
 def applies(question: Question, checklist: Checklist, assessment: Assessment) -> bool:
@@ -75,12 +105,26 @@ def applies(question: Question, checklist: Checklist, assessment: Assessment) ->
         return False
     names = {n.partition(".")[0] for n in question.evidence}
     known = set(checklist.items) | set(assessment.sheet.workings)
-    return bool(question.told or names & known or set(question.checks) & set(checklist.check))
+    found = {r.check for r in assessment.findings if r.outcome != "unknown"}
+    checks = set(question.checks) & set(checklist.check) | set(question.also) & found
+    return bool(question.told or names & known or checks)
 
 
 def answers(build: Build, checklist: Checklist, assessment: Assessment) -> tuple[Answer, ...]:
     """Every question that applies, answered from the record."""
     return tuple(answer(q, build, checklist, assessment) for q in questions() if applies(q, checklist, assessment))
+
+
+def on_no_question(given: tuple[Answer, ...], assessment: Assessment) -> tuple[Result, ...]:
+    """The findings that none of the answers shows."""
+    shown = {e.key for a in given for e in a.evidence if e.weight}
+    return tuple(r for r in assessment.findings if r.outcome in ("fail", "unsure") and f"check:{r.check}" not in shown)
+
+
+def counted(given: tuple[Answer, ...]) -> str:
+    """How many questions are in which state, in words."""
+    found = Counter(a.state for a in given)
+    return ", ".join(f"{found[s]} {STATE_WORDS[s]}" for s in STATES if found[s])
 
 
 def answer(question: Question, build: Build, checklist: Checklist, assessment: Assessment) -> Answer:
@@ -89,18 +133,24 @@ def answer(question: Question, build: Build, checklist: Checklist, assessment: A
         *_from_names(question, build, checklist, assessment),
         *_from_checks(question, assessment),
         *TOLD[question.told](build, checklist, assessment),
+        *beside_evidence(_asked(question, assessment), remarks(build, checklist)),
     ]
     facts = [e for e in found if not e.key.startswith("check:") and not e.stated]
     known = [e for e in facts if e.known]
-    if any(e.against for e in found):
-        state = "finding"
-    elif not facts:
-        state = "answered" if any(e.known for e in found) else "not answered"
+    if not facts:
+        base = "answered" if any(e.known for e in found) else "not answered"
     elif not known:
-        state = "not answered"
+        base = "not answered"
     else:
-        state = "answered" if len(known) == len(facts) else "in part"
-    return Answer(question, state, tuple(found))
+        base = "answered" if len(known) == len(facts) else "in part"
+    return Answer(question, "finding" if any(e.against for e in found) else base, tuple(found), base)
+
+
+def _asked(question: Question, assessment: Assessment) -> tuple[str, ...]:
+    """What a question rests on of what this build was asked for."""
+    items = assessment.status.items
+    roots = {name: name.partition(".")[0] for name in question.evidence}
+    return tuple(n for n, root in roots.items() if root in items and items[root].state != "not needed")
 
 
 def _from_names(question: Question, build: Build, checklist: Checklist, assessment: Assessment) -> Iterator[Evidence]:
@@ -147,7 +197,7 @@ def _item(item: Item, column: str, build: Build) -> Evidence:
         shown = f"left out: {entry.left_out.reason}" if entry.left_out else "not recorded"
         return Evidence(f"item:{item.id}", item.label, shown, False)
     last = entry.standing[-1]
-    texts = [_answer_words(item, r.text) for r in entry.standing]
+    texts = [answer_words(item, r.text) for r in entry.standing]
     lacking = item.several - len(texts) if item.kind == "reading" else 0
     shown = ", ".join(texts[-5:]) + (f" with {last.instrument}" if last.instrument else "")
     if last.value_class != "measured":
@@ -157,12 +207,6 @@ def _item(item: Item, column: str, build: Build) -> Evidence:
     if lacking > 0:
         shown += f"; {len(texts)} of {item.several} readings asked for"
     return Evidence(f"item:{item.id}", item.label, shown, lacking <= 0 and not says_nothing(item, last.text))
-
-
-def _answer_words(place: Item | Column, text: str) -> str:
-    if place.kind == "reading" and (taken := unit_taken(text, place.unit)):
-        return f"{text} {taken}"
-    return next((o.label for o in place.options if o.id == text), text)
 
 
 FEW = 8
@@ -185,7 +229,7 @@ def _column(item: Item, column: str, build: Build) -> Evidence:
         return Evidence(f"item:{item.id}", label, "not recorded", False)
     shown = f"{len(filled)} of {len(rows)} {item.row_name}s"
     if len(filled) <= FEW:
-        shown += ": " + ", ".join(f"{r.id} {_answer_words(place, clip(r.text(column)))}" for r in filled)
+        shown += ": " + ", ".join(f"{r.id} {answer_words(place, clip(r.text(column)))}" for r in filled)
     if len(filled) < len(rows):
         lacking = [r.id for r in rows if not r.text(column)]
         shown += f", missing: {', '.join(lacking[:6])}{'…' if len(lacking) > 6 else ''}"
@@ -195,10 +239,11 @@ def _column(item: Item, column: str, build: Build) -> Evidence:
 
 def _from_checks(question: Question, assessment: Assessment) -> Iterator[Evidence]:
     by_id = {r.check: r for r in assessment.results}
-    for name in question.checks:
+    for name in (*question.checks, *question.also):
         result = by_id.get(name)
-        if result is not None and result.outcome != "unknown":
-            yield _check(result)
+        if result is None or result.outcome == "unknown" or result.outcome == "pass" and name in question.also:
+            continue
+        yield _check(result)
 
 
 def _check(result: Result) -> Evidence:
@@ -208,7 +253,10 @@ def _check(result: Result) -> Evidence:
         shown = f"accepted: {result.waiver.reason}"
     elif against:
         shown = f"{result.severity}: {shown}"
-    return Evidence(f"check:{result.check}", result.headline, shown, True, against)
+    weight = "accepted" if result.waiver is not None else result.severity
+    if result.outcome not in ("fail", "unsure"):
+        weight = ""
+    return Evidence(f"check:{result.check}", result.headline, shown, True, against, weight=weight)
 
 
 # -- what changed, and the text form ---------------------------------------------------------------------------
@@ -223,14 +271,25 @@ def changed_since_review(build: Build) -> tuple[Event, ...]:
 def review_lines(build: Build, checklist: Checklist, assessment: Assessment, width: int = 100) -> Iterator[str]:
     """The questions and their evidence as plain lines; user text is passed on as it is."""
     given = answers(build, checklist, assessment)
-    counted = Counter(a.state for a in given)
-    told = ", ".join(f"{counted[s]} {STATE_WORDS[s]}" for s in STATES if counted[s])
-    yield from textwrap.wrap(f"{len(given)} questions: {told}", width)
+    yield from textwrap.wrap(f"{len(given)} questions: {counted(given)}", width)
     for each in given:
         yield ""
         yield from textwrap.wrap(f"{each.question.id[1:]}. {each.question.text}", width, subsequent_indent="    ")
-        yield f"    {STATE_WORDS[each.state]}"
+        yield f"    {each.words}"
         for e in each.evidence:
             yield from textwrap.wrap(
                 f"{e.label}: {e.shown}", width, initial_indent="      - ", subsequent_indent="        "
             )
+    yield from _listed(
+        "Findings on no question",
+        [f"{r.severity}: {r.title}: {r.message}" for r in on_no_question(given, assessment)],
+        width,
+    )
+    yield from _listed("Remarks beside answers", [r.line for r in remarks(build, checklist)], width)
+
+
+def _listed(head: str, lines: list[str], width: int) -> Iterator[str]:
+    if lines:
+        yield from ("", f"{head}: {len(lines)}")
+        for each in lines:
+            yield from textwrap.wrap(each, width, initial_indent="  - ", subsequent_indent="    ")

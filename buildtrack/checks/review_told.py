@@ -26,7 +26,9 @@ class Evidence:
     known: bool
     against: bool = False
     stated: bool = False
-    """A limit of the checklist that stands without any answer: shown, but it answers nothing."""
+    """A limit of the checklist that stands without any answer, or a remark: shown, but it answers nothing."""
+    weight: str = ""
+    """Of a check that found something: stop, caution, accepted or note."""
 
 
 def _nothing(build: Build, checklist: Checklist, assessment: Assessment) -> Iterator[Evidence]:
@@ -41,7 +43,8 @@ def _order(build: Build, checklist: Checklist, assessment: Assessment) -> Iterat
         stops = assessment.status.step(step.id).stopped_by
         if stops and any(build.entry(i.id).standing or build.entry(i.id).rows for i in step.items):
             shown = ", ".join(checklist.check[name].title for name in stops)
-            yield Evidence(f"check:{stops[0]}", f"{step.title}: entered although a stop holds it", shown, True, True)
+            yield Evidence(f"check:{stops[0]}", f"{step.title}: entered although a stop holds it", shown, True, True,
+                           weight="stop")
 
 
 def _waivers(build: Build, checklist: Checklist, assessment: Assessment) -> Iterator[Evidence]:

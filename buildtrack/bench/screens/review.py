@@ -21,7 +21,8 @@ from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.bench.widgets.told import Notice
-from buildtrack.checks.review import STATE_WORDS, Answer, answers, changed_since_review
+from buildtrack.checks.review import Answer, answers, changed_since_review, counted, on_no_question
+from buildtrack.checks.review_remarks import remarks
 from buildtrack.model.build import Build, Event, Review
 from buildtrack.model.checklist import Checklist
 from buildtrack.model.edit import EditError, Hand, add_review
@@ -87,6 +88,7 @@ class ReviewScreen(Place):
         yield from self._verdict()
         yield from self._findings()
         yield from self._questions()
+        yield from self._remarks()
         yield from self._waivers()
         yield from self._reviews()
         yield from self._history()
@@ -126,17 +128,29 @@ class ReviewScreen(Place):
     def _questions(self) -> Iterator[Line]:
         desk = self.desk
         given = answers(desk.build, desk.checklist, desk.judged.assessment)
-        counted = ", ".join(f"{n} {STATE_WORDS[s]}" for s in STATE_WORDS if (n := sum(a.state == s for a in given)))
         yield line("")
-        yield line(f"Questions: {counted}", "head")
+        yield prose(f"Questions: {counted(given)}", "head", 0)
         for each in given:
             yield from self._question(each)
+        loose = on_no_question(given, desk.judged.assessment)
+        if loose:
+            yield line("")
+            yield line(f"Findings on no question: {len(loose)}", "head")
+            yield from (check_line(r) for r in loose)
+
+    def _remarks(self) -> Iterator[Line]:
+        found = remarks(self.desk.build, self.desk.checklist)
+        yield line("")
+        yield line(f"Remarks beside answers: {len(found)}", "head")
+        yield from (prose(r.line, "plain", 2, f"item:{r.item}", hang=2) for r in found)
 
     def _question(self, each: Answer) -> Iterator[Line]:
         key = f"question:{each.question.id}"
         sign, look = STATE_SIGNS[each.state], STATE_LOOKS[each.state]
+        if each.state == "finding" and each.weight != "stop":
+            sign, look = "▲", "warn"
         yield prose(f"{sign} {each.question.id[1:]}  {each.question.text}", "plain", 0, key, hang=6)
-        yield Line((Piece(f"      {STATE_WORDS[each.state]}", look),))
+        yield Line((Piece(f"      {each.words}", look),))
         if key in self.opened or each.state == "finding":
             for e in each.evidence:
                 if each.state == "finding" and key not in self.opened and not e.against:
