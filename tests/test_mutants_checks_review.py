@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from buildtrack.checks.engine import Assessment, assess
-from buildtrack.checks.review import answer, changed_since_review, questions
+from buildtrack.checks.review import answer, questions
+from buildtrack.checks.review_since import changed_since_review
 from buildtrack.checks.review_told import Evidence
 from buildtrack.model.build import Build, Event
 from buildtrack.workings.registry import sheet_of

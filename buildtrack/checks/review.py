@@ -16,7 +16,7 @@ from buildtrack.checks.review_remarks import answer_words, beside_evidence, rema
 from buildtrack.checks.review_told import TOLD, Evidence
 from buildtrack.checks.ruling import Result
 from buildtrack.checks.silent import says_nothing
-from buildtrack.model.build import Build, Event
+from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist, Item
 from buildtrack.units import clip
 from buildtrack.workings.explain import label_of, show_value, unit_of
@@ -259,13 +259,7 @@ def _check(result: Result) -> Evidence:
     return Evidence(f"check:{result.check}", result.headline, shown, True, against, weight=weight)
 
 
-# -- what changed, and the text form ---------------------------------------------------------------------------
-
-
-def changed_since_review(build: Build) -> tuple[Event, ...]:
-    """What was done to the build after its last review; everything where there was none."""
-    places = [n for n, e in enumerate(build.history) if e.what == "reviewed"]
-    return build.history[places[-1] + 1 :] if places else build.history
+# -- the text form ---------------------------------------------------------------------------
 
 
 def review_lines(build: Build, checklist: Checklist, assessment: Assessment, width: int = 100) -> Iterator[str]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import argparse
 
-from buildtrack.checks.review import answers, changed_since_review, review_lines
+from buildtrack.checks.review import answers, review_lines
+from buildtrack.checks.review_since import changed_since_review, event_words, last_decision
 from buildtrack.console.common import load, plain, print_json, width, wrapped
 from buildtrack.console.judge import CLEARED, finding_text
 from buildtrack.judging import Judged
@@ -24,10 +25,16 @@ def review(options: argparse.Namespace) -> int:
 
 def _data(judged: Judged) -> dict[str, object]:
     a = judged.assessment
+    decision = last_decision(judged.build, content_hash(judged.build))
+    changes = None if decision is None else len(changed_since_review(judged.build))
     return {
         "title": judged.build.title, "verdict": a.verdict, "reasons": list(a.reasons), "conditions": list(a.conditions),
         "content": content_hash(judged.build), "reviews": plain_data(judged.build.reviews),
-        "changed_since_review": len(changed_since_review(judged.build)),
+        "origin": plain_data(judged.build.origin),
+        "changed_since_review": changes,
+        "changed_since_review_reason": "" if decision is not None else "never reviewed",
+        "decision_holds": None if decision is None else decision.holds,
+        "changes": [] if decision is None else [event_words(e, judged.checklist) for e in decision.changes],
         "questions": plain_data(answers(judged.build, judged.checklist, a))}
 
 
@@ -37,6 +44,9 @@ def _print(judged: Judged) -> None:
     if judged.build.notice:
         print(plain(judged.build.notice))
     print(f"content {content_hash(judged.build)}")
+    if (origin := judged.build.origin) is not None:
+        print(wrapped(plain(f"begun from {origin.title} ({origin.id}), SHA-256 {origin.sha256}"), "  ", ""))
+    _decision(judged, "")
     for head, lines in (("Why not better", a.reasons), ("Conditions", a.conditions)):
         if lines:
             print(f"\n{head}")
@@ -61,3 +71,14 @@ def _reviews(judged: Judged) -> None:
         state = "of exactly this content" if review.content == now else "the content was changed since"
         told = f"{review.reviewer}, {when}: {review.decision} ({state}). {review.remarks}"
         print(wrapped(plain(told), "    ", "  - "))
+    _decision(judged, "    ")
+
+
+def _decision(judged: Judged, indent: str) -> None:
+    """Whether the last decision still holds, and what was changed since."""
+    decision = last_decision(judged.build, content_hash(judged.build))
+    if decision is None:
+        return
+    print(wrapped(plain(decision.words), indent + "  ", indent))
+    for event in decision.changes:
+        print(wrapped(plain(event_words(event, judged.checklist)), indent + "    ", indent + "  - "))

@@ -21,8 +21,9 @@ from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.bench.widgets.told import Notice
-from buildtrack.checks.review import Answer, answers, changed_since_review, counted, on_no_question
+from buildtrack.checks.review import Answer, answers, counted, on_no_question
 from buildtrack.checks.review_remarks import remarks
+from buildtrack.checks.review_since import event_words, last_decision
 from buildtrack.model.build import Build, Event, Review
 from buildtrack.model.checklist import Checklist
 from buildtrack.model.edit import EditError, Hand, add_review
@@ -32,6 +33,8 @@ REMARKS, REVIEWER = "Remarks", "Who decides?"
 STATE_LOOKS = {"finding": "bad", "not answered": "warn", "in part": "accent", "answered": "good"}
 STATE_SIGNS = {"finding": "✗", "not answered": "?", "in part": "◐", "answered": "✓"}
 MOST_HISTORY = 400
+MOST_CHANGES = 30
+"""So many changes since a decision are told, the newest of them."""
 FEW_REASONS = 5
 """So many reasons of the verdict stand at the top; the others are shown by Enter."""
 
@@ -97,6 +100,9 @@ class ReviewScreen(Place):
         assessment = self.desk.judged.assessment
         yield line("Verdict", "head")
         yield Line((Piece(assessment.verdict, "accent"),))
+        if (origin := self.desk.build.origin) is not None:
+            yield prose(f"Begun from {origin.title} ({origin.id}), SHA-256 {origin.sha256}", "muted", 0, hang=2)
+        yield from self._decision(0)
         every = "reasons:" in self.opened or len(assessment.reasons) <= FEW_REASONS
         for reason in assessment.reasons if every else assessment.reasons[:FEW_REASONS]:
             yield from _parts(reason, "plain", 2)
@@ -177,14 +183,17 @@ class ReviewScreen(Place):
             when = f"{review.at:%Y-%m-%d}" if review.at else ""
             yield prose(f"{review.reviewer}, {when}: {review.decision}. {review.remarks}".rstrip(), "plain", 2)
             yield prose(f"of content {review.content[:12]}", "muted", 4)
-        if build.reviews:
-            same = _content_hash(build) == build.reviews[-1].content
-            changed = changed_since_review(build)
-            told = (
-                "unchanged since the last review" if same else f"changed since the last review: {len(changed)} entries"
-            )
-            yield line(f"  {told}", "good" if same else "warn")
-            yield from (prose(self._told(e), "warn", 4) for e in changed[-30:])
+        yield from self._decision(2)
+
+    def _decision(self, indent: int) -> Iterator[Line]:
+        """Whether the last decision still holds, and what was changed since."""
+        decision = last_decision(self.desk.build, _content_hash(self.desk.build))
+        if decision is None:
+            return
+        yield prose(decision.words, "good" if decision.holds else "warn", indent)
+        yield from (prose(self._told(e), "warn", indent + 2, hang=2) for e in decision.changes[-MOST_CHANGES:])
+        if (left := len(decision.changes) - MOST_CHANGES) > 0:
+            yield line(" " * (indent + 2) + f"and {left} before these", "warn")
 
     def _history(self) -> Iterator[Line]:
         history = self.desk.build.history
@@ -314,13 +323,4 @@ def _parts(text: str, look: str, indent: int) -> Iterator[Line]:
 
 def told_event(event: Event, checklist: Checklist) -> str:
     """One line of the history, in the words of the checklist."""
-    item, check = checklist.items.get(event.item), checklist.check.get(event.item)
-    column = item.column(event.column) if item is not None else None
-    limit = checklist.policy.get(event.item)
-    label = item.label if item else check.title if check else limit.label if limit else event.item
-    where = ", ".join(p for p in (label, event.row, column.label if column else event.column) if p)
-    change = f"{event.before} → {event.after}" if event.before and event.after else event.after or event.before
-    reason = f"({event.reason})" if event.reason else ""
-    by = f"by {event.by}" if event.by else ""
-    when = f"{event.at:%Y-%m-%d %H:%M}" if event.at else ""
-    return plain("  ".join(p for p in (when, event.what, where, change, reason, by) if p))
+    return plain(event_words(event, checklist))
