@@ -120,6 +120,8 @@ def test_the_palette_offers_what_makes_sense_now() -> None:
         titles = {c.title for c in w.app.get_system_commands(w.screen)}
         assert {"Answer", "Rename", "End early", "Look"} <= titles
         assert "Undo" not in titles and "Reopen" not in titles
+        told = {c.title: c.help for c in w.app.get_system_commands(w.screen)}
+        assert told["Answer"].startswith("Enter: ") and told["Rename"].startswith("Give"), "with its key, where it has one"
 
     walk(steps, new_build(CHECKLIST), CHECKLIST)
 

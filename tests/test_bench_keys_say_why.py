@@ -123,6 +123,19 @@ def test_in_a_held_step_a_key_says_what_holds_it_and_which_key_goes_there(key: s
     walk(steps, replace(new_build(CHECKLIST)), CHECKLIST)
 
 
+def test_what_is_said_of_a_key_goes_when_another_item_is_gone_to() -> None:
+    async def steps(w: Walk) -> None:
+        assert isinstance(w.screen, BenchScreen)
+        w.screen.jump("rated_voltage")
+        await w.settle()
+        await w.press("f")
+        assert "this is a reading" in w.screen.said
+        await w.press("up")
+        assert w.screen.said == ""
+
+    walk(steps, build_with(**PLAN), CHECKLIST)
+
+
 def test_f_on_another_kind_of_item_says_what_it_is_for() -> None:
     async def steps(w: Walk) -> None:
         assert isinstance(w.screen, BenchScreen)

@@ -328,3 +328,35 @@ def test_a_log_that_was_finished_before_is_never_called_growing(tmp_path: Path) 
         assert "● growing: 601 rows" in told(w)
 
     run(steps, tmp_path, clock=clock)
+
+
+def test_the_first_curve_has_the_room_that_the_numbers_leave_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("buildtrack.bench.screens.live.EVERY_S", 1000.0)  # else the next look would mend it
+    (tmp_path / "test.csv").write_text(HEADER + "".join(row(k) for k in range(600)), encoding="utf-8")
+
+    async def steps(w: Walk) -> None:
+        await follow(w)
+        curve = w.screen.query_one("#curve", LineList)
+        for _ in range(10):  # the second look is begun by a frame, and its curve comes from a thread
+            await w.settle()
+        assert len(curve.lines) <= curve.size.height and "min" in w.text().splitlines()[-3]
+
+    run(steps, tmp_path, (80, 24))
+
+
+def test_u_in_a_followed_log_is_offered_only_where_an_edit_is_taken_back(tmp_path: Path) -> None:
+    (tmp_path / "test.csv").write_text(HEADER + "".join(row(k) for k in range(600)), encoding="utf-8")
+
+    async def steps(w: Walk) -> None:
+        assert isinstance(w.screen, BenchScreen)
+        w.screen.jump("discharge_log")
+        await w.settle()
+        await w.press("enter", "x", "escape")
+        await follow(w)
+        assert "u undo" not in w.text(), "a text dropped at the bench is not brought back here"
+        await w.press("e")
+        assert "u undo" in w.text()
+
+    run(steps, tmp_path, (120, 40))

@@ -327,7 +327,9 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
             for command in commands.of_place(screen.PLACE):
                 if command.available(situation):
                     name = command.footer or command.id.replace("-", " ")
-                    yield SystemCommand(name.capitalize(), command.help, _runner(self, screen, command.action))
+                    key = commands.key_text(commands.key_of(command, self.around.keymap))
+                    told = f"{key}: {command.help}" if key else command.help
+                    yield SystemCommand(name.capitalize(), told, _runner(self, screen, command.action))
         yield SystemCommand("Look", "Change between dark, light and high contrast.", self.action_next_look)
         yield SystemCommand("Quit", "Leave the program.", self.action_quit_safely)
 

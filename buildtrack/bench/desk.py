@@ -89,6 +89,11 @@ class Desk:
         return bool(self._past) or self.drafts.can_pick_up(self.build)
 
     @property
+    def has_edits(self) -> bool:
+        """Whether there is an edit to take back."""
+        return bool(self._past)
+
+    @property
     def can_redo(self) -> bool:
         """Whether there is an undone edit, or a text, to bring back."""
         return bool(self._future) or self.drafts.can_pick_again(self.build)

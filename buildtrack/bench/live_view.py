@@ -145,14 +145,15 @@ def _state(seen: Seen, still_s: float, grown: bool) -> Iterator[Line]:
         yield prose(f"▲ {plain(text)}", "warn", hang=2)
     counts = " that counts" if seen.remarks else ""
     anew = f"; begun anew {seen.begun_anew}×" if seen.begun_anew else ""
-    rows = f"{seen.rows} rows{f', {seen.ignored} not used' if seen.ignored else ''}{anew}"
+    more = f"{f', {seen.ignored} not used' if seen.ignored else ''}{anew}"
+    rows = f"{seen.rows} rows{more}"
     if seen.problem:
         yield prose(f"▲ {plain(seen.problem)}; what was read stands ({rows})", "warn", hang=2)
     elif still_s > max(STILL_S, 2 * seen.interval_s):
         since = "" if grown else ", not since it is followed here"
         yield prose(f"▲ no new row{counts} for {clock_text(still_s)}{since} ({rows})", "warn", hang=2)
     elif not grown:
-        yield prose(f"· {rows} read; the next one is waited for", "muted", hang=2)
+        yield prose(f"· {seen.rows} rows read{more}; the next one is waited for", "muted", hang=2)
     else:
         yield prose(f"● growing: {rows}", "good", hang=2)
 

@@ -23,6 +23,8 @@ class BenchMoving(BenchView):
             self.item_id = event.key
             self._redraw_items()  # what was typed for the one before is seen beside it
         self.item_id, self.letters_free = event.key, ""
+        if self.said and self.said == self.said_why:
+            self.say("")
         self.value_class = "measured"
         self._redraw_card()
         self._redraw_panel_soon()

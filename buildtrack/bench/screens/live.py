@@ -25,6 +25,7 @@ from buildtrack.bench.followed import Followed, recall, remember
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.attaching import ask_at_the_end, ask_replaced
+from buildtrack.bench.screens.live_curve import Curve
 from buildtrack.bench.screens.marking import Marking
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Line, Piece
@@ -75,7 +76,7 @@ class LiveLog(Marking):
         yield Head()
         with Vertical(id="live"):
             yield LineList(id="numbers", gutter=False)
-            yield LineList(id="curve", gutter=False)
+            yield Curve(id="curve", gutter=False)
         yield Notice(id="notice")
         yield KeyLine()
 
@@ -183,7 +184,7 @@ class LiveLog(Marking):
             answered=self.seen.now is not None,
             refused=desk.refusal(self.item),
             read_only=bool(desk.refusal()),
-            can_undo=desk.can_undo,
+            can_undo=desk.has_edits,
             can_redo=desk.can_redo,
             unsaved=desk.unsaved,
             changed_outside=self.program.outside.changed,
@@ -202,9 +203,13 @@ class LiveLog(Marking):
             self._show_numbers()
         super().redraw()
 
+    @on(Curve.OtherRoom)
+    def _draw_anew(self, event: Curve.OtherRoom) -> None:
+        event.stop()
+        self.look()
+
     def on_resize(self) -> None:
-        """Another size has room for another curve."""
-        self.call_after_refresh(self.look)
+        """Another size has room for other numbers."""
         self.call_after_refresh(self.redraw)
 
     # -- what can be done --------------------------------------------------------------------------------------------

@@ -45,6 +45,8 @@ class Place(Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self._compositor = DirtyOnly()
+        self.said_why = ""
+        """What was said last of a key that did nothing: true only where it was pressed."""
         self._made_of: dict[tuple[type[Widget], str], list[Any]] = {}
 
     @property
@@ -128,7 +130,8 @@ class Place(Screen[None]):
             from buildtrack.bench.why_not import why_not  # asked for rarely; not loaded with the first frame
 
             event.stop()
-            self.say(why_not(meant, around))
+            self.said_why = why_not(meant, around)
+            self.say(self.said_why)
 
     def key_meant(self, text: str) -> str:
         """How a refused text would be a command, where it is the key of one; empty where it is none."""
