@@ -124,18 +124,3 @@ def test_a_log_that_is_followed_is_put_over_another_one_only_where_that_is_said(
         await steps(w)
 
     run(begin, tmp_path, clock=clock)
-
-
-def test_leaving_the_followed_log_after_the_end_asks_once_and_goes_back(tmp_path: Path) -> None:
-    async def steps(w: Walk) -> None:
-        await attach_by_key(w, "first.csv")
-        await at_the_log(w)
-        await w.press("f", "l")
-        await w.type("second.csv")
-        await look(w)
-        await w.press("e", "escape")
-        assert isinstance(w.screen, AskOne) and "Attach second.csv" in w.text() and "first.csv" in w.text()
-        await w.press("1")
-        assert isinstance(w.screen, BenchScreen) and attached(w) == ["first.csv"], "the first line leaves it as it is"
-
-    run(steps, tmp_path)
