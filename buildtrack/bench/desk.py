@@ -30,6 +30,7 @@ class _Seen:
     judged: Judged
     due: list[str]
     faults: list[Result]
+    standing: list[Result]
 
 
 class Desk:
@@ -119,12 +120,17 @@ class Desk:
         """Stops and cautions that stand failed and are not accepted, as of the last judgement, the stops first."""
         return self._seen_in_judgement().faults
 
+    def standing(self) -> list[Result]:
+        """Stops and cautions that did not pass and are not accepted, as of the last judgement, the gravest first."""
+        return self._seen_in_judgement().standing
+
     def _seen_in_judgement(self) -> _Seen:
         if self._seen is None or self._seen.judged is not self.judged:
             found = [r for r in self.judged.assessment.results
                      if r.severity != "note" and r.outcome in ("fail", "unsure") and r.waiver is None]
             found.sort(key=lambda r: r.severity != "stop")
-            self._seen = _Seen(self.judged, due_lines(self.judged), found)
+            standing = [r for r in self.judged.assessment.findings if r.severity != "note" and r.waiver is None]
+            self._seen = _Seen(self.judged, due_lines(self.judged), found, standing)
         return self._seen
 
     def hand(self) -> Hand:

@@ -105,7 +105,7 @@ def settled_text(desk: Desk, step: Step) -> str:
 
 def _against(desk: Desk, step: Step) -> str:
     """What stands against a step that is settled, with the keys that show and accept it."""
-    faults = [r for r in _standing(desk) if r.outcome in ("fail", "unsure") and r.step == step.id]
+    faults = [r for r in desk.standing() if r.outcome in ("fail", "unsure") and r.step == step.id]
     stops, cautions = (sum(r.severity == s for r in faults) for s in ("stop", "caution"))
     counted = [f"{n} {word}{'' if n == 1 else 's'}" for n, word in ((stops, "stop"), (cautions, "caution")) if n]
     if not counted:
@@ -124,16 +124,11 @@ def _asked(desk: Desk, name: str, current: Item | None) -> Onward:
 
 def next_fault(desk: Desk) -> Result | None:
     """The gravest check that stands failed and is not accepted."""
-    return next((r for r in _standing(desk) if r.outcome in ("fail", "unsure")), None)
-
-
-def _standing(desk: Desk) -> Iterator[Result]:
-    """Stops and cautions that did not pass and are not accepted, the gravest first."""
-    return (r for r in desk.judged.assessment.findings if r.severity != "note" and r.waiver is None)
+    return next((r for r in desk.standing() if r.outcome in ("fail", "unsure")), None)
 
 
 def _waiting(desk: Desk) -> Iterator[Result]:
-    return (r for r in _standing(desk) if r.outcome == "unknown")
+    return (r for r in desk.standing() if r.outcome == "unknown")
 
 
 def wanted(desk: Desk, result: Result) -> Onward | None:
