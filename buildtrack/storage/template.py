@@ -9,6 +9,9 @@ from buildtrack.model.build import Build, Cell, ChecklistRef, Entry, Event, Orig
 from buildtrack.model.checklist import Checklist, Column, Item, Option
 
 TAKEN_OVER = "taken over"
+DONE_THERE = frozenset(("thermal_sensor", "alarm_switched_off", "old_terminals", "parts_kept", "housing_obstacles",
+                        "series_resistor_fitted"))
+"""Items that say what was done to or seen of the past thing, whatever a checklist carries: never done of this one."""
 
 
 def start_new(checklist: Checklist, title: str, maker: str, at: datetime, id: str) -> Build:
@@ -54,7 +57,7 @@ def _begun_reading(item: Item, entry: Entry, at: datetime) -> Entry:
     if not standing:
         return Entry()
     last = standing[-1]
-    if item.reuse == "carry":
+    if item.reuse == "carry" and item.id not in DONE_THERE:
         return Entry(readings=(Reading(last.text, at, value_class=TAKEN_OVER),))
     return Entry(expected=last.text)
 
