@@ -153,7 +153,7 @@ def test_a_change_that_a_save_comes_upon_takes_no_digit_of_the_next_reading(path
         await w.settle()
         await w.press("e")
         await w.press(*"3.341")
-        assert w.screen is bench and bench.card.field.value.endswith("3.341")
+        assert bench.card.field.value.endswith("3.341") and w.screen is bench
         assert not list(path.parent.glob("shears-mine-*.toml")) and w.build.title == "Shears"
 
     walk(steps, new_build(CHECKLIST), CHECKLIST, path=path, around=real)
