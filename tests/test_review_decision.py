@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from buildtrack import cli
+from buildtrack.bench.rows import Placed, fill
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.checks.review_since import event_words, last_decision, what_stands
 from buildtrack.model.build import Build, Cell, Event, Origin, Reading
@@ -104,3 +105,13 @@ def test_the_screen_says_beside_the_verdict_that_the_decision_no_longer_holds(si
         assert sum("no longer holds" in text for text in shown) == 2, "and at the decision itself"
 
     walk(steps, build, CHECKLIST, size=size)
+
+
+def test_equal_values_filled_in_once_more_are_no_change() -> None:
+    column = TAPS.column("voltage")
+    assert column is not None
+    field = Placed("t9", column, "3.801 V")
+    once = fill(CLEARED, TAPS, [field], {}, NOW, HAND)
+    assert fill(once, TAPS, [field], {}, NOW.replace(year=2027), HAND) == once
+    other = fill(once, TAPS, [replace(field, text="3.802 V")], {}, NOW, HAND)
+    assert other.history[-1].what == "changed"

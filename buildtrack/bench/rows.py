@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from buildtrack import units
@@ -257,6 +257,10 @@ def fill(
             build = with_row(build, item, field.row, hand)
         meter = instruments.get(field.column.dimension, "") if field.column.kind == "reading" else ""
         cell = Cell(field.text, at, meter, "measured", field.note)
+        row = build.entry(item.id).row(field.row)
+        before = row.cells.get(field.column.id) if row is not None else None
+        if before is not None and replace(before, taken=at) == cell:
+            continue  # the same once more: the first reading keeps its time, and nothing was changed
         build = set_cell(build, item, field.row, field.column.id, cell, hand, field.note)
     return build
 
