@@ -47,6 +47,8 @@ class Situation:
     """Whether letters begin the text of the current item instead of running commands."""
     measured: bool = True
     """Whether a column of the table is read with an instrument."""
+    unmetered: bool = False
+    """Whether several instruments fit the current item and none is chosen."""
     onward: str = ""
     """Where Enter goes after a field of a table: → or ↓."""
 
@@ -428,6 +430,8 @@ def _worth(place: str, command: Command, s: Situation) -> int:
         return 0
     if command.id == "correct" and s.yes_no or s.typing == "panel" and command.id in OF_ITEM:
         return WORTH["undo"]  # y and n correct it as well; or the panel is read, not the item
+    if s.unmetered and command.id in ("instrument", "table-instrument"):
+        return 1  # without one what the meter's maker says of it is never used
     own = 20 if len(command.places) <= 2 else 30
     return {"bench": WORTH, "table": TABLE_WORTH}.get(place, {}).get(command.id, own)
 

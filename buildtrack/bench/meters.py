@@ -10,7 +10,7 @@ from rich.cells import cell_len
 from buildtrack import units
 from buildtrack.bench.plain import plain
 from buildtrack.model.build import Build
-from buildtrack.model.checklist import Column
+from buildtrack.model.checklist import Column, Item
 from buildtrack.model.instruments import Instrument, contributions, instruments, pick
 
 WORTH_CHANGING = 0.75
@@ -44,6 +44,27 @@ def meter_of(build: Build, column: Column, name: str, text: str) -> Meter:
         return Meter(name, what, others=others)
     better, why = _better(listed, chosen, value, column.unit)
     return Meter(name, what, better, why, others)
+
+
+def fitting(build: Build, place: Item | Column) -> list[str]:
+    """The listed instruments that read the quantity of a place and reach its highest usual value, by id.
+
+    Of several ranges of one meter only the smallest that fits.
+    """
+    highest = place.plausible.high
+    listed = [i for i in instruments(build).values() if i.quantity == place.dimension]
+    reaching = [i for i in listed if highest is None or _reaches(i, highest)]
+    reaching.sort(key=lambda i: i.top if i.top is not None else float("inf"))
+    first: dict[str, str] = {}
+    for each in reaching:
+        first.setdefault(each.meter or each.id, each.id)
+    return list(first.values())
+
+
+def only_fitting(build: Build, place: Item | Column) -> str:
+    """The instrument that readings are taken with where nobody chose one: the only listed one that fits; else none."""
+    found = fitting(build, place)
+    return found[0] if len(found) == 1 else ""
 
 
 def _value(column: Column, text: str) -> float | None:

@@ -11,11 +11,12 @@ from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.timer import Timer
 
-from buildtrack.bench import words
+from buildtrack.bench import commands, words
 from buildtrack.bench.card_text import card_text
 from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.meaning import meaning_lines, open_cautions, standing_cautions, standing_faults
+from buildtrack.bench.meters import fitting, only_fitting
 from buildtrack.bench.onward import lacking_in, onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.place import Place
@@ -242,6 +243,7 @@ class BenchView(Place):
             typing=self._typing(),
             notes=bool(self.notes()),
             words=self.is_for_words,
+            unmetered=item is not None and self._must_choose(item),
         )
 
     @property
@@ -337,6 +339,9 @@ class BenchView(Place):
         parts = []
         if item.kind == "reading" and (name := self.instrument_for(item)):
             parts.append(f"with {plain(name)}")
+        elif self._must_choose(item):
+            key = commands.key_text(commands.key_of(commands.BY_ID["instrument"], self.program.around.keymap))
+            parts.append(f"{key} chooses the instrument")
         if self.value_class != "measured":
             parts.append(f"next answer: {self.value_class}")
         return ", ".join(parts)
@@ -347,7 +352,13 @@ class BenchView(Place):
         chosen = self.program.instruments.get((item.step, item.dimension))
         if chosen is not None or step is None:
             return chosen or ""
-        return words.last_instrument(self.desk, step, item.dimension)
+        return words.last_instrument(self.desk, step, item.dimension) or only_fitting(self.desk.build, item)
+
+    def _must_choose(self, item: Item) -> bool:
+        """Whether several listed instruments fit an item, and in this step nobody chose one, nor none."""
+        if item.kind != "reading" or (item.step, item.dimension) in self.program.instruments:
+            return False
+        return not self.instrument_for(item) and len(fitting(self.desk.build, item)) > 1
 
     def where(self) -> tuple[tuple[Piece, str], ...]:
         """Narrow: the strip of steps. Wide: the step in words."""
