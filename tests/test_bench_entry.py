@@ -468,7 +468,7 @@ def test_what_cannot_be_saved_is_said_all_the_time_kept_and_tried_again() -> Non
         assert len(w.build.entry("free_current").standing) == 2
         await w.press("ctrl+q")
         assert isinstance(w.screen, AskOne) and "the disk is full" in w.text()
-        await w.press("2")
+        await w.press("2", "enter")
         session.refuse = ""
         await w.press("ctrl+s")
         assert "NOT SAVED" not in w.text()

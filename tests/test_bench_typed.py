@@ -350,7 +350,7 @@ def test_leaving_without_it_forgets_it_and_staying_does_not() -> None:
         await press(w, "1")
         assert session.typed == {("free_current",): "7"}
         await press(w, "ctrl+q")
-        await press(w, "2")
+        await press(w, "2", "enter")
 
     walk(steps, session.build, CHECKLIST, session=session, around=at_once)
     assert session.closed and session.typed == {}
