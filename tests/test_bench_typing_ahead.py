@@ -293,7 +293,7 @@ def test_leaving_the_program_asks_about_what_is_typed_and_not_taken(leaves: bool
         await w.press("ctrl+q")
         assert isinstance(w.screen, AskOne)
         assert "Voltage on the plate: 14.4" in w.text() and "Candidate cells, c01, Capacity: 2510" in w.text()
-        await w.press("2" if leaves else "1")
+        await w.press("2" if leaves else "1", "enter")
         if not leaves:
             assert isinstance(w.screen, TableScreen) and screen.field.value == "2510"
 

@@ -12,7 +12,8 @@ import buildtrack.checks
 import buildtrack.physics
 import buildtrack.storage
 
-GROWING = {"Expanded", "Places", "Block", "Cut", "Lock", "Unload", "Cleaner", "Outline", "Row", "Totals", "Found", "Steps"}
+GROWING = {"Expanded", "Places", "Block", "Cut", "Lock", "Unload", "Cleaner", "Outline", "Row", "Totals", "Found", "Steps",
+           "Sieve"}
 """They are filled while a file or a log is read, or step by step in a search, or hold a lock that is given back."""
 REMEMBERING = {"String"}
 """It keeps what it has worked out once, in properties that need a place of their own."""

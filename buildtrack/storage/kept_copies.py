@@ -37,8 +37,8 @@ def copies_of(path: Path, state: Path) -> list[Copy]:
     try:
         names = {*backups.placed(state, os.path.realpath(path)), *_id_left(path)}
         found = [p for name in names for p in backups.generations(state, name) if p.stat().st_size]
-    except OSError:
-        return []  # what cannot be listed cannot be given back
+    except (OSError, ValueError):
+        return []  # what cannot be listed, or is no name that a file can have, cannot be given back
     return sorted((Copy(p, _moment(p.name)) for p in found), key=lambda c: (c.at, c.path.name), reverse=True)
 
 
