@@ -317,12 +317,12 @@ def test_a_number_typed_at_a_choice_marks_nothing_and_enter_takes_nothing(size: 
         bench(w).jump("tool_kind")
         await w.settle()
         before = w.build
-        for number in ("12,8", "1.", "19"):
+        for number in ("12,8", "1.", "19", "4,2", "14.1"):
             await w.burst(number, "enter")
             assert w.build.entries == before.entries, number
             assert bench(w).card.options.current == -1 and "nothing is marked" in " ".join(bench(w).card.told.split())
-        await w.burst("2", "enter")
-        assert texts(w, "tool_kind")[-1:] == ["garden"]
+        await w.burst("4,", "escape", "2", "enter")
+        assert texts(w, "tool_kind")[-1:] == ["garden"], "Esc ends the number"
 
     walk(steps, build_with(tool=PLAN["tool"]), CHECKLIST, size=size)
 

@@ -270,6 +270,7 @@ class BenchScreen(BenchStanding):
 
     def key_escape(self) -> None:
         """From the panel or the answers back to the list; on an item of words letters are commands from then on."""
+        self.number_at = ""
         if self.focused is self.items:
             self.free_letters()
             self.refresh_keys()

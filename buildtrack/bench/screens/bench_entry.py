@@ -73,7 +73,8 @@ class BenchEntry(BenchPaste):
             self._begin_typing(item, typed)
         if typed not in STARTS_READING:
             return
-        if item.kind == "choice" and typed.isdigit() and 0 < int(typed) <= len(item.options):
+        within_number = self.number_at == item.id and self.card.options.current < 0
+        if item.kind == "choice" and not within_number and typed.isdigit() and 0 < int(typed) <= len(item.options):
             event.stop().prevent_default()
             self._mark(item, item.options[int(typed) - 1].id)
         elif item.kind == "reading" and self.focused is self.items:
@@ -85,9 +86,10 @@ class BenchEntry(BenchPaste):
 
     def _no_answer(self, item: Item, typed: str) -> None:
         """A number typed where no number is asked for: what it marked on its way is not meant."""
+        self.number_at = item.id
         if self.focused is self.card.options:
             self.card.options.unmark()
-        how = "y or n" if words.is_yes_no(item) else f"1 to {min(len(item.options), 9)}"
+        how = "y or n" if words.is_yes_no(item) else f"after Esc, 1 to {min(len(item.options), 9)}"
         said = f"'{plain(typed)}' is no answer here, and nothing is marked: {how} marks one, Enter takes it."
         self.card.tell(said, "ask")
 
@@ -127,6 +129,7 @@ class BenchEntry(BenchPaste):
 
     @on(LineList.Unchosen, "#card-options")
     def _nothing_chosen(self, event: LineList.Unchosen) -> None:
+        self.number_at = ""
         self.card.tell("nothing is marked yet: ↑ ↓ or the key before an answer marks it, Enter takes it", "ask")
 
     @on(LineList.Chosen, "#card-options")

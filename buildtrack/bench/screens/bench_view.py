@@ -50,6 +50,8 @@ class BenchView(Place):
         """Place of that answer among all readings of the item, those withdrawn counted too."""
         self.letters_free = ""
         """The item of words on which letters run commands, because Esc was pressed there."""
+        self.number_at = ""
+        """The choice at which a number is being typed that is no answer there: its later digits mark nothing either."""
         self.settled_said = ""
         """What was said last when nothing more was asked for in a step."""
         self.stop_told = ""
@@ -211,6 +213,7 @@ class BenchView(Place):
 
     def show_draft(self) -> None:
         """Put the kept text of the current item into the field; a correction goes on where its answer still stands."""
+        self.number_at = ""
         place = (self.item_id,)
         corrects, readings = self.desk.drafts.corrects(place), self.desk.build.entry(self.item_id).readings
         same = [n for n, r in enumerate(readings) if corrects and r.text == corrects and not r.withdrawn]
