@@ -163,7 +163,8 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
             desk = Desk.open(path, self.around, self.read_only)
         except (ValueError, OSError) as error:
             self.post_message(OpenEnded(path, place, item, refused=str(error)))
-        except Exception as error:  # whatever happens must be told, never lost with a thread
+        # whatever happens in the thread is told: lost with it, the screen would stay at "Opening" for ever
+        except Exception as error:
             self.post_message(OpenEnded(path, place, item, refused=f"{path}: {type(error).__name__}: {error}"))
         else:
             self.post_message(OpenEnded(path, place, item, desk, begun=begun))
