@@ -261,3 +261,29 @@ def test_a_row_named_without_its_capitals_is_the_row_that_is_there(tmp_path: Pat
     after = read_build(path).build.entry("taps")
     assert [r.id for r in after.rows] == [r.id for r in before.rows]
     assert after.row("B2") is not None and after.row("B2").text("voltage") == "7.57 V"  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("what", [("rated_voltage", "12,0 V"), ("instruments", "10 A", "--row", "m1", "--column", "range")])
+def test_an_equal_value_entered_once_more_is_no_change(
+        what: tuple[str, ...], capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "drill.toml"
+    cli.main(["new", str(path)])
+    cli.main(["enter", str(path), *what])
+    before = path.read_bytes()
+    capsys.readouterr()
+    assert cli.main(["enter", str(path), *what]) == 0
+    assert path.read_bytes() == before, "neither the answer nor the history"
+    assert "stands already, nothing was changed" in capsys.readouterr().out
+    assert cli.main(["enter", str(path), *what, "--note", "read twice"]) == 0
+    assert path.read_bytes() != before, "a note of its own is something new"
+
+
+def test_an_equal_reading_that_was_wanted_again_counts_and_is_no_change(tmp_path: Path) -> None:
+    path = tmp_path / "again.toml"
+    path.write_bytes(CLEARED.read_bytes())
+    cli.main(["enter", str(path), "groups", "c03 c08", "--row", "g1", "--column", "cells"])
+    text = read_build(path).build.entry("groups_joined").standing[-1].text
+    assert cli.main(["enter", str(path), "groups_joined", text]) == 0
+    build = read_build(path).build
+    assert len(build.entry("groups_joined").standing) == 2
+    assert (build.history[-1].what, build.history[-1].item) == ("entered", "groups_joined")

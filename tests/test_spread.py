@@ -6,11 +6,14 @@ import math
 import threading
 from collections.abc import Mapping
 from datetime import datetime
+from fractions import Fraction
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from buildtrack.checks.ruling import combined_spread
 from buildtrack.model.edit import Hand
 from buildtrack.workings.graph import Sheet, Working, needs
 from buildtrack.workings.registry import refresh, sheet_of
@@ -169,3 +172,12 @@ def test_a_refused_or_missing_value_has_no_error_to_look_at() -> None:
     at_the_edge = Sheet((working,), {"a": Known(1.0, {"m": 3.0})}).values["root"]
     assert isinstance(at_the_edge, Known)
     assert at_the_edge.spread == {"m": 1.0}, "down to -2 is refused; up to 4 the root is 1 more"
+
+
+@pytest.mark.parametrize("place", [0, 50, 99])
+def test_the_spread_of_a_difference_is_the_exact_sum_whatever_the_order_of_its_sources(place: int) -> None:
+    """A hundred small errors beside a large one: added one by one behind it each would be rounded away."""
+    left = {f"meter {n:02}": 1.0 if n == place else 1e-8 for n in range(100)}
+    exact = sum((Fraction(v * v) for v in left.values()), Fraction())
+    assert combined_spread(left, {}) == combined_spread({}, left) == math.sqrt(float(exact))
+    assert Known(0.0, left).plus_minus == math.sqrt(float(exact))

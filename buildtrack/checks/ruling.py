@@ -186,7 +186,8 @@ Rule = Callable[[Context], Ruling]
 
 def combined_spread(left: Mapping[str, float], right: Mapping[str, float]) -> float:
     """± of a difference: sources shared by both sides cancel as far as they are equal."""
-    return math.sqrt(sum((left.get(s, 0.0) - right.get(s, 0.0)) ** 2 for s in set(left) | set(right)))
+    both = left.keys() | right.keys()  # no order of its own: fsum gives the same root whichever comes first
+    return math.sqrt(math.fsum((left.get(s, 0.0) - right.get(s, 0.0)) ** 2 for s in sorted(both)))
 
 
 def at_most(value: Known, limit: Known) -> str:

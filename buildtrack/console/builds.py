@@ -75,15 +75,17 @@ def enter(options: argparse.Namespace) -> int:
         item = session.checklist.items.get(options.item)
         if item is None:
             raise ValueError(f"{options.file}: the checklist has no item '{units.clip(options.item)}'")
-        build = _entered(session.build, item, options)
-        held = why_held(item, session.build, session.checklist, _status(session))
+        status = _status(session)
+        build = _entered(session.build, item, options, again=status.items[item.id].state in WANTED_AGAIN)
+        held = why_held(item, session.build, session.checklist, status)
+        stood = build == session.build
         state = session.commit(build)
         if not state.saved:
             raise ValueError(f"{options.file}: not saved: {state.reason}")
     finally:
         session.close()
-    print(plain(f"{item.label}: {options.text}"))
-    if held:
+    print(plain(f"{item.label}: {options.text}{' stands already, nothing was changed' if stood else ''}"))
+    if held and not stood:
         print(plain(f"buildtrack: entered ahead of its turn: {held}; a reviewer will ask why"), file=sys.stderr)
     return 0
 
@@ -92,11 +94,16 @@ def _status(session: BuildSession) -> Status:
     return judge(session.build, session.checklist, session.path.resolve().parent, now()).assessment.status
 
 
-def _entered(build: Build, item: Item, options: argparse.Namespace) -> Build:
+WANTED_AGAIN = ("stale", "expired")
+"""States of an item in which an equal value is a reading taken anew."""
+
+
+def _entered(build: Build, item: Item, options: argparse.Namespace, again: bool) -> Build:
+    """The build with what was typed; the same one where that stands already and is not wanted `again`."""
     hand = edit.Hand(now(), options.by)
     where = f"{options.file}: step {item.step}, item {item.id}"
     if item.kind == "table":
-        return _entered_cell(build, item, options, hand, where)
+        return _entered_cell(build, item, options, hand, where, again)
     options.text = one_meaning(item, options.text)
     if sentence := misfit(item, options.text) or _other_currency(item, options.text, build):
         raise ValueError(f"{where}: {sentence}")
@@ -110,10 +117,14 @@ def _entered(build: Build, item: Item, options: argparse.Namespace) -> Build:
         if isinstance(found, str):
             raise ValueError(f"{where}: {found}")
         reading = replace(found, instrument=options.instrument, note=options.note)
+    last = build.entry(item.id).standing[-1:]
+    if item.several == 1 and not again and last and replace(last[0], taken=reading.taken) == reading:
+        return build
     return edit.add_reading(build, item, reading, hand)
 
 
-def _entered_cell(build: Build, item: Item, options: argparse.Namespace, hand: edit.Hand, where: str) -> Build:
+def _entered_cell(build: Build, item: Item, options: argparse.Namespace, hand: edit.Hand, where: str,
+                  again: bool) -> Build:
     column = column_meant(item, options.column)
     if column is None:
         wrong = f"'{units.clip(options.column)}' is no column; " if options.column else ""
@@ -124,9 +135,13 @@ def _entered_cell(build: Build, item: Item, options: argparse.Namespace, hand: e
     if sentence := column_misfit(column, options.text) or _other_currency(column, options.text, build):
         raise ValueError(f"{where}, {item.row_name} {options.row}, {column.id}: {sentence}")
     row = _row_meant(build, item, options.row)
-    if build.entry(item.id).row(row) is None:
+    found = build.entry(item.id).row(row)
+    if found is None:
         build = edit.add_row(build, item, row, hand)
     cell = Cell(options.text, hand.at, options.instrument, note=options.note)
+    before = found.cells.get(column.id) if found is not None else None
+    if before is not None and not again and replace(before, taken=cell.taken) == cell:
+        return build
     return edit.set_cell(build, item, row, column.id, cell, hand)
 
 

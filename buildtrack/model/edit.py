@@ -50,7 +50,7 @@ def add_reading(build: Build, item: Item, reading: Reading, hand: Hand) -> Build
     """Append a reading to an item; an earlier one stays."""
     entry = build.entry(item.id)
     before = _told(entry.standing[-1]) if entry.standing else ""
-    what = "changed" if before and item.several == 1 else "entered"
+    what = "changed" if before and before != _told(reading) and item.several == 1 else "entered"
     build = _put(build, item.id, replace(entry, readings=(*entry.readings, reading), left_out=None))
     return _log(build, hand, what, step=item.step, item=item.id, before=before, after=_told(reading),
                 instrument=reading.instrument, reason=reading.accepted)
@@ -126,7 +126,8 @@ def set_cell(build: Build, item: Item, row: str, column: str, cell: Cell, hand: 
         changed = Row(row, {k: v for k, v in found.cells.items() if k != column})
     rows = tuple(changed if r.id == row else r for r in entry.rows)
     build = _put(build, item.id, replace(entry, rows=rows))
-    return _log(build, hand, "changed" if before else "entered", step=item.step, item=item.id, row=row, column=column,
+    what = "changed" if before and before != cell.text else "entered"
+    return _log(build, hand, what, step=item.step, item=item.id, row=row, column=column,
                 before=before, after=cell.text, instrument=cell.instrument, reason=reason)
 
 

@@ -138,7 +138,7 @@ class Known:
     @property
     def plus_minus(self) -> float | None:
         """Root-sum-square of the limits of error; None where no reading under it carries one."""
-        return math.sqrt(sum(c * c for c in self.spread.values())) if self.spread else None
+        return math.sqrt(math.fsum(c * c for c in self.spread.values())) if self.spread else None
 
 
 @dataclass(frozen=True, slots=True)
