@@ -132,7 +132,9 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
     # -- places ------------------------------------------------------------------------------------------------------
 
     def go_to_place(self, place: str) -> None:
-        """Show a place, in place of the one before."""
+        """Show a place, in place of the one before; who chose it has no way back to the review any more."""
+        if self.desk is not None:
+            self.desk.way_back = None
         self.switch_mode(place)
 
     def open_build(self, path: Path, place: str = "bench", item: str = "", begun: str = "") -> None:

@@ -49,6 +49,8 @@ class Situation:
     """Whether a column of the table is read with an instrument."""
     unmetered: bool = False
     """Whether several instruments fit the current item and none is chosen."""
+    from_review: bool = False
+    """Whether the review led here and Esc leads back to it."""
     onward: str = ""
     """Where Enter goes after a field of a table: → or ↓."""
 
@@ -440,7 +442,7 @@ def footer(place: str, situation: Situation, keymap: Mapping[str, str]) -> list[
     """Key, words and action of what can be done now, most wanted first; help stands last."""
     if situation.typing in ("field", "empty field"):
         return [*_typing_keys(situation), _entry(BY_ID["help"], keymap)]
-    first = _typing_keys(situation) if situation.typing else WORDS_KEYS if situation.words else []
+    first = _typing_keys(situation) if situation.typing else _list_keys(situation)
     shown = [c for c in of_place(place) if c.footer and key_of(c, keymap) and c.available(situation)]
     shown.sort(key=lambda c: _worth(place, c, situation))
     shown = [c for c in shown if not (situation.typing and c.key == "enter")]
@@ -450,6 +452,14 @@ def footer(place: str, situation: Situation, keymap: Mapping[str, str]) -> list[
 
 WORDS_KEYS = [("letters", "begin the text", ""), ("Esc", "letter keys", "app.simulate_key('escape')")]
 """What the keys do on an item that is answered in words."""
+BACK_KEY = ("Esc", "back to the review", "app.simulate_key('escape')")
+"""What Esc does where a line of the review led to; on an item of words letters begin the text all the same."""
+
+
+def _list_keys(situation: Situation) -> list[tuple[str, str, str]]:
+    """What stands first in the footer while the list of items has the keyboard."""
+    words = WORDS_KEYS if situation.words else []
+    return [BACK_KEY, *words[:1]] if situation.from_review else words
 
 
 def _entry(command: Command, keymap: Mapping[str, str], no_letters: bool = False) -> tuple[str, str, str]:

@@ -9,6 +9,7 @@ from pathlib import Path
 from buildtrack.bench.drafts import Drafts
 from buildtrack.bench.due import due_lines
 from buildtrack.bench.surroundings import Session, Surroundings
+from buildtrack.bench.way_back import WayBack
 from buildtrack.checks.ruling import Result
 from buildtrack.judging import Judge, Judged
 from buildtrack.model import edit as edits
@@ -57,6 +58,8 @@ class Desk:
         """The stop that failed last and was not looked at yet."""
         self.drafts = Drafts()
         """What was typed and is not taken yet."""
+        self.way_back: WayBack | None = None
+        """Where the review led to the bench, while Esc there leads back."""
 
     @classmethod
     def open(cls, path: Path, around: Surroundings, read_only: bool = False) -> Desk:

@@ -268,9 +268,16 @@ class BenchScreen(BenchStanding):
         elif kind == "reading":
             self.set_focus(self.items)
 
-    def key_escape(self) -> None:
-        """From the panel or the answers back to the list; on an item of words letters are commands from then on."""
+    def key_escape(self, event: events.Key) -> None:
+        """From the panel or the answers back to the list; from there to the review, where that led here.
+
+        Else letters are commands from then on, on an item of words.
+        """
         self.number_at = ""
+        if self.focused is self.items and self.desk.way_back is not None:
+            event.stop().prevent_default()  # else it goes on to the review, where Esc leads to the bench
+            self.program.go_to_place("review")
+            return
         if self.focused is self.items:
             self.free_letters()
             self.refresh_keys()

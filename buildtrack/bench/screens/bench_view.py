@@ -247,6 +247,7 @@ class BenchView(Place):
             notes=bool(self.notes()),
             words=self.is_for_words,
             unmetered=item is not None and self._must_choose(item),
+            from_review=desk.way_back is not None,
         )
 
     @property
@@ -267,6 +268,8 @@ class BenchView(Place):
 
     def redraw(self, panel: bool = True) -> None:
         """Show everything anew; without `panel` that follows when the item has been seen."""
+        if self.desk.way_back is not None and not self.desk.way_back.holds(self.desk.build):
+            self.desk.way_back = None
         self._redraw_items()
         self._redraw_card()
         self._redraw_rail()

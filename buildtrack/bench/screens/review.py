@@ -17,6 +17,7 @@ from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskOne, AskText, question_place
 from buildtrack.bench.screens.place import Place
 from buildtrack.bench.screens.why import Why, in_parts
+from buildtrack.bench.way_back import WayBack
 from buildtrack.bench.widgets.head import Head, KeyLine
 from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.bench.widgets.lines import LineList
@@ -229,6 +230,7 @@ class ReviewScreen(Place):
 
     def _to_bench(self, item: str) -> None:
         self.program.go_to_place("bench")
+        self.desk.way_back = WayBack(item, self.desk.build)
         self.program.call_after_refresh(self.program.jump, item)
 
     def action_back(self) -> None:

@@ -94,10 +94,12 @@ class LineList(LineRows, can_focus=True):
             return
         width = self._text_width()
         before = len(self.rows(width))
+        earlier = sum(entry.key == wanted for entry in self.lines[: max(self.current, 0)])
         self.set_reactive(LineList.lines, shown)
         if self.styles.is_auto_height and len(self.rows(width)) != before:
             self.refresh(layout=True)  # only a list as high as its lines moves what stands around it
-        found = next((i for i, entry in enumerate(self.lines) if entry.key and entry.key == wanted), None)
+        alike = [i for i, entry in enumerate(self.lines) if entry.key and entry.key == wanted]
+        found = alike[min(earlier, len(alike) - 1)] if alike else None  # of lines of one key the one that was current
         if found is None and not self.starts_blank:
             found = self._nearest(0 if key == "" else min(max(self.current, 0), len(self.lines) - 1), 1)
         self.set_reactive(LineList.current, -1 if found is None else found)
