@@ -142,7 +142,10 @@ class Walk:
         await self.settle()
 
     async def settle(self) -> None:
-        """Wait until every key is worked off, workers have ended and their messages have arrived."""
+        """Wait until every key is worked off, workers have ended and their messages have arrived.
+
+        A program that is being left answers nothing any more: then there is nothing to wait for.
+        """
         while self.app.keys_waiting and self.app.is_running:
             await self.pilot.pause()
         for _ in range(3):  # a save may be begun after the next drawing, by what is begun after the one before it
@@ -153,9 +156,14 @@ class Walk:
                 if drawn.is_set() or not self.app.is_running:
                     break
             await self.app.workers.wait_for_complete()
-        while self.app.judging or self.app.saving.running or any(not w.is_finished for w in self.app.workers):
+        while self.app.is_running and self._at_work:
             await self.app.workers.wait_for_complete()
             await self.pilot.pause()
+
+    @property
+    def _at_work(self) -> bool:
+        app = self.app
+        return app.judging or app.saving.running or any(not w.is_finished for w in app.workers)
 
     def text(self) -> str:
         return screen_text(self.app)

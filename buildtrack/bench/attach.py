@@ -13,6 +13,7 @@ from buildtrack.model.build import Build, Reading
 from buildtrack.model.checklist import Item
 from buildtrack.physics.log_setting import set_mapping, split_typed
 from buildtrack.physics.logs import LogError, sniff
+from buildtrack.plain_file import open_plain
 
 PICTURES = (b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff", b"GIF87a", b"GIF89a")
 """How a picture begins: PNG, JPEG, GIF (and WebP, which names itself four bytes later)."""
@@ -21,7 +22,7 @@ PICTURES = (b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff", b"GIF87a", b"GIF89a")
 def _other_kind(source: Path, kind: str) -> str:
     """Why a file is not of the kind asked for: a photo is a picture, a log is text; empty where it is."""
     try:
-        with source.open("rb") as file:
+        with open_plain(source) as file:
             start = file.read(4096)
     except OSError:
         return ""  # attaching it says what is wrong

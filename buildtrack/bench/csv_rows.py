@@ -12,6 +12,7 @@ from pathlib import Path
 from buildtrack.bench.entry import try_column
 from buildtrack.bench.rows import Placed
 from buildtrack.model.checklist import Column
+from buildtrack.plain_file import read_plain
 from buildtrack.units import clip, unit_taken
 
 LARGEST = 5_000_000
@@ -65,9 +66,10 @@ def read_csv(path: Path) -> Sheet:
     try:
         if path.stat().st_size > LARGEST:
             raise SheetError(f"{path.name}: too large for a table; a log is attached, not imported")
-        text = path.read_bytes().decode("utf-8-sig")
+        data = read_plain(path)
+        text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        line = path.read_bytes()[: error.start].count(b"\n") + 1
+        line = data[: error.start].count(b"\n") + 1
         raise SheetError(f"{path.name}: line {line} is not UTF-8 text; save the file as CSV in UTF-8") from error
     except (OSError, ValueError) as error:
         if isinstance(error, SheetError):

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from buildtrack.bench.plain import plain
+from buildtrack.plain_file import read_plain
 from buildtrack.storage.durable import reason
 
 _TABLE_OF_A_BUILD = re.compile(rb"^\s*\[\s*(checklist\s*\]|(steps|instruments)\s*\.)", re.MULTILINE)
@@ -46,7 +47,7 @@ def build_files(folder: Path, refused: list[OSError] | None = None) -> list[Path
 def other_kind(path: Path) -> str:
     """What a file is that does not even look like a build; empty where it does, or where it cannot be read."""
     try:
-        data = path.read_bytes()
+        data = read_plain(path)
     except OSError:
         return ""
     if not data.strip():

@@ -9,6 +9,7 @@ import sys
 from pathlib import Path, PurePosixPath
 
 from buildtrack.console.common import load, plain
+from buildtrack.plain_file import read_plain
 from buildtrack.units import clip
 
 
@@ -67,7 +68,7 @@ def unpack(options: argparse.Namespace) -> int:
     """Take the attached files back out of a PDF record; nothing that exists is overwritten."""
     from buildtrack.record.unpack import unpack as files_of
 
-    files = files_of(options.pdf.read_bytes())
+    files = files_of(read_plain(options.pdf))
     if not files:
         raise ValueError(f"{options.pdf}: holds no attached files; was it written by buildtrack record?")
     options.folder.mkdir(parents=True, exist_ok=True)

@@ -6,7 +6,6 @@ import codecs
 import csv
 import io
 import os
-import stat
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -23,6 +22,7 @@ from buildtrack.physics.log_rows import Block, Cleaner
 from buildtrack.physics.log_setting import chosen_columns, words_of
 from buildtrack.physics.log_sniff import LONGEST_LINE, SAMPLE_BYTES, Sniffed, sniff_head
 from buildtrack.physics.log_totals import Totals
+from buildtrack.plain_file import open_plain
 
 PART_BYTES = 1 << 18
 """Bytes read at once."""
@@ -178,7 +178,7 @@ class Follower:
     def look(self) -> Seen:
         """Read what has come since the last look; never raises for what a file can be or a disk can do."""
         try:
-            with self.path.open("rb") as file:
+            with open_plain(self.path) as file:
                 grew, behind = self._look(file)
         except FileNotFoundError:
             return self._seen("the file is gone" if self._reading else "the file is not there yet", False, False)
@@ -189,8 +189,6 @@ class Follower:
 
     def _look(self, file: IO[bytes]) -> tuple[bool, bool]:
         status = os.fstat(file.fileno())
-        if not stat.S_ISREG(status.st_mode):
-            raise LogError(self.path.name, 0, "this is not a file", "name the logger's CSV file")
         state = (status.st_dev, status.st_ino, status.st_size, status.st_mtime_ns)
         if state == self._state:
             return False, False

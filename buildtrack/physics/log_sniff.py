@@ -13,6 +13,7 @@ from pathlib import Path
 
 from buildtrack.physics.log_errors import LogError
 from buildtrack.physics.log_numbers import looks_like_time, read_number
+from buildtrack.plain_file import open_plain
 
 SAMPLE_BYTES = 65_536
 LONGEST_LINE = 100_000
@@ -38,7 +39,7 @@ class Sniffed:
 
 def sniff(path: Path | str) -> Sniffed:
     """Find out how a log is written from its first 64 kB; LogError when it holds no rows of readings."""
-    with Path(path).open("rb") as file:
+    with open_plain(path) as file:
         head = file.read(SAMPLE_BYTES)
     return sniff_head(head, Path(path).name, cut=len(head) == SAMPLE_BYTES)
 

@@ -23,6 +23,7 @@ from buildtrack.physics.log_rows import Block, Cleaner
 from buildtrack.physics.log_sniff import LONGEST_LINE, Sniffed, sniff
 from buildtrack.physics.log_summary import Extremes, LogSummary, summarise
 from buildtrack.physics.log_totals import Totals
+from buildtrack.plain_file import open_plain
 
 __all__ = [
     "END_OF_BOARD",
@@ -155,7 +156,7 @@ def _pass(
 ) -> str:
     """The one pass over the file; gives its SHA-256."""
     lines = 0
-    with Path(path).open("rb") as raw:
+    with open_plain(path) as raw:
         hashed = _HashedFile(raw)
         text = io.TextIOWrapper(io.BufferedReader(hashed, 1 << 18), sniffed.encoding, errors="replace", newline=None)
         for _ in range(sniffed.first_row - 1):

@@ -14,6 +14,7 @@ from pathlib import Path, PurePosixPath
 from buildtrack import units
 from buildtrack.model.build import Build, Reading
 from buildtrack.model.checklist import Checklist
+from buildtrack.plain_file import open_plain
 from buildtrack.storage import durable
 
 LARGEST = 2_000_000_000
@@ -66,7 +67,7 @@ def resolve(folder: Path, name: str) -> Path:
 
 @lru_cache(maxsize=64)  # a build is judged at every edit; a file of this size and time was read before
 def _digest(path: Path, _size: int, _time: int) -> str:
-    with path.open("rb") as file:
+    with open_plain(path) as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
@@ -154,7 +155,7 @@ def _copy(source: Path, target: Path, wanted: Attached, shown: str) -> None:
     code = hashlib.sha256()
     try:
         handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o666)
-        with source.open("rb") as reading, os.fdopen(handle, "wb") as writing:
+        with open_plain(source) as reading, os.fdopen(handle, "wb") as writing:
             while part := reading.read(1 << 20):
                 code.update(part)
                 writing.write(part)

@@ -12,6 +12,7 @@ from typing import Any
 from buildtrack import units
 from buildtrack.model.build import FORMAT, Build
 from buildtrack.model.checklist import Checklist
+from buildtrack.plain_file import read_plain
 from buildtrack.storage import durable, read_tree, toml_blocks, toml_guard, upgrade
 from buildtrack.storage.toml_guard import LARGEST
 
@@ -93,7 +94,7 @@ def _contents(path: Path) -> tuple[bytes, os.stat_result]:
                                  "this is not a file")
         if found.st_size > LARGEST:
             raise BuildFileError(name, f"{found.st_size} bytes are more than the {LARGEST} this program reads")
-        return Path(path).read_bytes(), found
+        return read_plain(path), found
     except FileNotFoundError as error:
         raise BuildFileError(name, "there is no such file") from error
     except OSError as error:

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from buildtrack import units
+from buildtrack.plain_file import read_plain
 
 _SENTENCES = {
     errno.ENOSPC: "the disk is full",
@@ -74,7 +75,7 @@ class Disk:
     close: Callable[[int], None] = os.close
     replace: Callable[[str, str], None] = os.replace
     unlink: Callable[[str], None] = os.unlink
-    read: Callable[[str], bytes] = lambda path: Path(path).read_bytes()
+    read: Callable[[str], bytes] = read_plain
     stat: Callable[[str], os.stat_result] = os.stat
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from buildtrack.plain_file import open_plain
 from buildtrack.storage import backups, durable
 
 _MOMENT = re.compile(r"-(\d{8}T\d{6}Z)-")
@@ -44,7 +45,7 @@ def copies_of(path: Path, state: Path) -> list[Copy]:
 
 def _id_left(path: Path) -> list[str]:
     """The id that a damaged file still bears at its beginning."""
-    with open(path, "rb") as file:
+    with open_plain(path) as file:
         match = _ID.search(file.read(4096))
     return [match.group(1).decode("utf-8", "replace")] if match else []
 
