@@ -11,10 +11,11 @@ from buildtrack.checks.compare import compare
 from buildtrack.checks.ruling import Context, Ruling
 from buildtrack.model.build import Build
 from buildtrack.physics import logs
+from buildtrack.workings.asked import applies
 from buildtrack.workings.discharge_log import LogData
 from buildtrack.workings.inputs import LOG_DATA
 from buildtrack.workings.registry import sheet_of
-from buildtrack.workings.status import applies, status_of
+from buildtrack.workings.status import status_of
 from buildtrack.workings.values import Known, Value
 from tests import front
 from tests.front import NOT_ASKED, checklist, library

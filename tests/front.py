@@ -14,9 +14,10 @@ from buildtrack.checks.ruling import Context, Ruling
 from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist, CheckRule
 from buildtrack.storage.checklist_file import check_library, read_checklist
+from buildtrack.workings.asked import applies
 from buildtrack.workings.graph import Sheet
 from buildtrack.workings.registry import sheet_of
-from buildtrack.workings.status import applies, status_of
+from buildtrack.workings.status import status_of
 from tests.make import NOW, Given, build_with
 
 RULES = {**rules_general.RULES, **rules_cells.RULES, **rules_pack.RULES}

@@ -39,7 +39,7 @@ def _facts(desk: Desk, item: Item, refused: str, how_next: str) -> Iterator[Piec
     if refused:
         yield Piece(f"■ {words.without_since(refused)}", "warn")
     state = desk.item_state(item.id)
-    if state.state in ("outside", "misfit", "stale", "expired"):
+    if state.lacks or state.state in ("outside", "misfit", "stale", "expired"):
         yield Piece(f"{words.glyph(state.state)} {plain(state.why)}", "warn")
     last = "" if item.several > 1 and item.kind == "reading" else words.last_text(item, desk)
     yield from (Piece(t) for t in (words.readings_text(item, desk), words.combined_text(item, desk), last) if t)

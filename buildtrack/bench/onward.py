@@ -9,7 +9,8 @@ from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import listed
 from buildtrack.checks.ruling import Result
 from buildtrack.model.checklist import Column, Item, Step
-from buildtrack.workings.status import visible_columns
+from buildtrack.workings.asked import visible_columns
+from buildtrack.workings.status import ItemState
 from buildtrack.workings.values import Missing
 
 
@@ -116,10 +117,25 @@ def _against(desk: Desk, step: Step) -> str:
 
 def _asked(desk: Desk, name: str, current: Item | None) -> Onward:
     item, state = desk.checklist.items[name], desk.item_state(name)
+    if (place := _first_lacking(desk, item, state)) is not None:
+        return place
     why = f" ({state.why})" if state.why else ""
     step = desk.checklist.step(item.step)
     there = "" if current is not None and current.step == item.step else f"{step.title if step else item.step}: "
     return Onward(f"{there}{item.label}{why}", name)
+
+
+def _first_lacking(desk: Desk, item: Item, state: ItemState) -> Onward | None:
+    """The first empty field below an answer that was given before it; None where that cannot be said."""
+    for name in state.lacks:
+        below, _, column = name.partition(".")
+        table = desk.checklist.items[below]
+        if (place := _empty_field(desk, table, column)) is not None:
+            text = f"{table.label}, {place[0]}: {place[1].label}. '{item.label}' waits for it"
+            return Onward(text, below, field=(place[0], place[1].id))
+        if not column or not desk.build.entry(below).rows:
+            return Onward(f"{table.label}. '{item.label}' waits for it", below)
+    return None
 
 
 def next_fault(desk: Desk) -> Result | None:

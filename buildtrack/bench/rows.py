@@ -15,10 +15,10 @@ from buildtrack.bench.words import option_label, unit_text
 from buildtrack.model.build import Build, Cell, Entry, Row
 from buildtrack.model.checklist import Column, Item
 from buildtrack.model.edit import Hand, add_row, set_cell
+from buildtrack.workings.asked import visible_columns, wanted_rows
 from buildtrack.workings.cells_facts import AGAINST_WORDS
 from buildtrack.workings.cells_report import CellReport
 from buildtrack.workings.inputs import column_misfit, outside, parse_date
-from buildtrack.workings.status import visible_columns, wanted_rows
 from buildtrack.workings.values import Known
 
 FILLED_IN = "today, filled in with the new row"

@@ -50,6 +50,8 @@ def item_line(desk: Desk, item: Item, state: ItemState, draft: str, width: int, 
 
 
 def _state_word(item: Item, state: ItemState) -> str:
+    if state.lacks:
+        return "early"
     if state.state == "partly" and item.several > 1:
         return state.why.replace(" readings", "")
     if state.state == "open" and item.need == "optional":

@@ -14,9 +14,10 @@ from buildtrack.bench.plain import fit, listed, plain
 from buildtrack.model.build import Entry, Reading
 from buildtrack.model.checklist import Column, Item, Option, Span, Step
 from buildtrack.model.instruments import instruments
+from buildtrack.workings.asked import wanted_rows
 from buildtrack.workings.explain import show_value
 from buildtrack.workings.inputs import item_value
-from buildtrack.workings.status import GLYPHS, wanted_rows
+from buildtrack.workings.status import GLYPHS
 from buildtrack.workings.typed_days import EXAMPLE
 from buildtrack.workings.values import Known
 

@@ -14,9 +14,10 @@ from buildtrack.checks.rules_general_words import BY_READINGS, listed
 from buildtrack.checks.ruling import SUSPECTED, Context, Result, Rule, Ruling, fill
 from buildtrack.model.build import Build, PolicyChange, Waiver
 from buildtrack.model.checklist import Checklist, CheckRule
+from buildtrack.workings.asked import applies
 from buildtrack.workings.graph import Sheet, needs
 from buildtrack.workings.inputs import counting
-from buildtrack.workings.status import Status, applies, status_of, stopped
+from buildtrack.workings.status import Status, status_of, stopped
 from buildtrack.workings.values import Known, Value
 
 ROOMS = ("rules_general", "rules_cells", "rules_pack", "rules_protection", "rules_tests")

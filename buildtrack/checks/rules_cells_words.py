@@ -6,10 +6,10 @@ from collections.abc import Callable, Iterable
 
 from buildtrack.checks.rules_general_words import listed
 from buildtrack.checks.ruling import Context, Ruling, worst
+from buildtrack.workings.asked import visible_columns
 from buildtrack.workings.cells_facts import UNMARKED, CellFacts, without_print
 from buildtrack.workings.cells_report import CellReport
 from buildtrack.workings.inputs import answer
-from buildtrack.workings.status import visible_columns
 from buildtrack.workings.values import Record
 
 SAY_SO = f"a cell without print: write '{UNMARKED}' as its print"

@@ -92,11 +92,16 @@ class _Finder:
         for name in (*item.rests_on, *((item.expires_before,) if item.expires_before else ())):
             if name not in self.checklist.items:
                 yield self.problem(path, where, f"'{name}' is not an item of this checklist")
+        for name in item.filled_first:
+            below, _, field = name.partition(".")
+            there = self.checklist.items.get(below)
+            if there is None or (field and there.column(field) is None):
+                yield self.problem((*path, "filled_first"), where, f"'{name}' is neither an item nor a table.column")
         if item.rows_from and item.rows_from not in self.known:
             yield self.problem((*path, "rows_from"), where, f"'{item.rows_from}' is neither an item nor a working")
         if item.beside and item.beside not in {w.id for w in all_workings()}:
             yield self.problem((*path, "beside"), where, f"there is no working '{item.beside}' to stand beside it")
-        yield from self._conditions(item.only_if, path, where)
+        yield from self._conditions((*item.only_if, *item.filled_first_if), path, where)
         for column in item.columns:
             yield from self._conditions(column.only_if, path, f"{where}, column {column.id}")
 

@@ -11,9 +11,9 @@ from buildtrack.judging import Judged
 from buildtrack.model.build import Entry
 from buildtrack.model.checklist import Column, Item, Step
 from buildtrack.units import clip, in_currency
+from buildtrack.workings.asked import visible_columns
 from buildtrack.workings.explain import explain
 from buildtrack.workings.inputs import counting
-from buildtrack.workings.status import visible_columns
 
 
 def show(options: argparse.Namespace) -> int:

@@ -111,6 +111,10 @@ class Item:
     """Item whose answer the age is measured against; now, where empty."""
     rests_on: tuple[str, ...] = ()
     """Items whose later change makes this one stale."""
+    filled_first: tuple[str, ...] = ()
+    """Items, or columns (table.column), without which an answer settles nothing."""
+    filled_first_if: tuple[Condition, ...] = ()
+    """Where that holds; everywhere, if empty."""
     beside: str = ""
     """Name of a working whose lines are shown beside the item while it is settled."""
     moments: bool = False

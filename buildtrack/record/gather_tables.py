@@ -11,7 +11,7 @@ from buildtrack.record.gridding import blocks, column_width, grid
 from buildtrack.record.pages import CLASS_MARKS, Grid
 from buildtrack.record.shorten import WHERE
 from buildtrack.record.text import day, line, stretch, tied
-from buildtrack.workings.status import visible_columns
+from buildtrack.workings.asked import visible_columns
 from buildtrack.workings.values import Known, Table
 
 MOST_NOTES = 40

@@ -306,6 +306,10 @@ class Expander:
             return False
         if "only_if" in item:
             item["only_if"] = conditions
+        if "filled_first_if" in item:
+            rests = settled(item["filled_first_if"], self.fixed)
+            item["filled_first_if"] = rests or []
+            item["filled_first"] = [] if rests is None else item.get("filled_first", [])
         kept = []
         for column in listed(item.get("columns")):
             mine = settled(column.get("only_if"), self.fixed) if isinstance(column, dict) else []
@@ -320,12 +324,17 @@ class Expander:
     def _links(self) -> None:
         """Links of shared items to items that this checklist does not have fall away."""
         steps = self.done.raw.get("steps", [])
-        every = {str(i.get("id")) for s in steps if isinstance(s, dict) for i in s.get("items", [])
-                 if isinstance(i, dict)} if isinstance(steps, list) else set()
+        asked = [i for s in steps if isinstance(s, dict) for i in s.get("items", [])
+                 if isinstance(i, dict)] if isinstance(steps, list) else []
+        every = {str(i.get("id")) for i in asked}
+        columns = ((i, c) for i in asked for c in listed(i.get("columns")) if isinstance(c, dict))
+        fields = {f"{i.get('id')}.{c.get('id')}" for i, c in columns}
         for place in self.done.included:
             item = steps[int(place[1])]["items"][int(place[3])]
             if isinstance(item.get("rests_on"), list):
                 item["rests_on"] = [n for n in item["rests_on"] if n in every]
+            if isinstance(item.get("filled_first"), list):
+                item["filled_first"] = [n for n in item["filled_first"] if n in every or n in fields]
             if item.get("expires_before") and item["expires_before"] not in every:
                 del item["expires_before"]
         self._add_checks(every)

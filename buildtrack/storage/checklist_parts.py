@@ -15,7 +15,7 @@ _COLUMN = frozenset({"id", "label", "kind", "head", "unit", "dimension", "plausi
                      "why", "reuse", "only_if", "default"})
 _ITEM = frozenset({"id", "kind", "label", "need", "hold", "why", "how", "caution", "unit", "dimension", "plausible",
                    "hard", "options", "several", "use", "reuse", "only_if", "columns", "row_name", "row_prefix",
-                   "rows_from", "first_row", "expires", "expires_before", "rests_on",
+                   "rows_from", "first_row", "expires", "expires_before", "rests_on", "filled_first", "filled_first_if",
                    "moments", "beside", "role"})
 _STEP = frozenset({"id", "title", "minutes", "intro", "items", "workings", "cautions", "also"})
 _CHECK = frozenset({"id", "step", "severity", "title", "message", "advice", "mistakes", "rule", "value", "at_most",
@@ -23,18 +23,19 @@ _CHECK = frozenset({"id", "step", "severity", "title", "message", "advice", "mis
 _POLICY = frozenset({"label", "value", "unit", "dimension", "source"})
 
 
-def _conditions(r: Reader, body: Mapping[str, Any], path: toml_lines.Path, where: str) -> tuple[m.Condition, ...]:
+def _conditions(r: Reader, body: Mapping[str, Any], path: toml_lines.Path, where: str,
+                key: str = "only_if") -> tuple[m.Condition, ...]:
     found = []
-    for raw in r.tables(body, "only_if", path, where):
-        here = (*path, "only_if")
+    for raw in r.tables(body, key, path, where):
+        here = (*path, key)
         r.known(raw, _CONDITION, here, where)
         if bool(raw.get("item")) == bool(raw.get("working")):
-            r.note(here, where, "each condition of 'only_if' names either an 'item' or a 'working'")
+            r.note(here, where, f"each condition of '{key}' names either an 'item' or a 'working'")
         numbers = {k: raw.get(k) for k in ("at_least", "at_most")}
-        for key, value in numbers.items():
+        for name, value in numbers.items():
             if value is not None and (isinstance(value, bool) or not isinstance(value, (int, float))):
-                r.note(here, where, f"'{key}' in 'only_if' must be a number in canonical units")
-                numbers[key] = None
+                r.note(here, where, f"'{name}' in '{key}' must be a number in canonical units")
+                numbers[name] = None
         found.append(m.Condition(
             item=str(raw.get("item", "")), working=str(raw.get("working", "")),
             is_=r.texts(raw, "is", here, where), is_not=r.texts(raw, "is_not", here, where),
@@ -106,6 +107,8 @@ def _item(r: Reader, body: Mapping[str, Any], step: str, path: toml_lines.Path) 
         rows_from=r.text(body, "rows_from", path, where, ""), first_row=r.whole(body, "first_row", path, where, 1),
         expires_s=None if expires is None else r.measure(expires, "time", "d", (*path, "expires"), where),
         expires_before=r.text(body, "expires_before", path, where, ""), rests_on=r.texts(body, "rests_on", path, where),
+        filled_first=r.texts(body, "filled_first", path, where),
+        filled_first_if=_conditions(r, body, path, where, "filled_first_if"),
         beside=r.text(body, "beside", path, where, ""),
         moments=_moments(r, body, path, where), role=r.text(body, "role", path, where, ""))
 

@@ -8,9 +8,11 @@ from datetime import datetime, timedelta
 
 from buildtrack import units
 from buildtrack.model.build import Build, Entry, Event
-from buildtrack.model.checklist import Checklist, Column, Condition, Item, Step
+from buildtrack.model.checklist import Checklist, Item, Step
+from buildtrack.workings.asked import applies, visible_columns, wanted_rows
+from buildtrack.workings.filled_first import lacking, lacking_words
 from buildtrack.workings.graph import Sheet
-from buildtrack.workings.inputs import answer, condition_holds, misfit, outside
+from buildtrack.workings.inputs import answer, misfit, outside
 
 GLYPHS = {
     "done": "✓", "open": "·", "partly": "◐", "left out": "–", "outside": "▲", "stale": "↻", "expired": "◷",
@@ -27,6 +29,8 @@ class ItemState:
     state: str
     """done, open, partly, left out, outside, stale, expired, misfit or not needed."""
     why: str = ""
+    lacks: tuple[str, ...] = ()
+    """What it rests on and is still empty (item, or table.column), where it was answered before that."""
 
     @property
     def settled(self) -> bool:
@@ -67,28 +71,6 @@ class Status:
     def step(self, name: str) -> StepState:
         """State of the step called `name`."""
         return next(s for s in self.steps if s.step == name)
-
-
-def applies(conditions: tuple[Condition, ...], build: Build, sheet: Sheet) -> bool:
-    """Whether every condition of an item, column or check holds."""
-    for condition in conditions:
-        number = sheet.number(condition.item or condition.working)
-        if not condition_holds(condition, build, number):
-            return False
-    return True
-
-
-def visible_columns(item: Item, build: Build, sheet: Sheet) -> tuple[Column, ...]:
-    """The columns of a table that apply to this build."""
-    return tuple(c for c in item.columns if applies(c.only_if, build, sheet))
-
-
-def wanted_rows(item: Item, sheet: Sheet) -> tuple[str, ...]:
-    """Names of the rows a table is to have where a working says how many; empty where it is free."""
-    count = sheet.number(item.rows_from) if item.rows_from else None
-    if count is None or not 0 < count <= 400:
-        return ()
-    return tuple(f"{item.row_prefix}{item.first_row + n}" for n in range(int(count)))
 
 
 def _entry_state(item: Item, entry: Entry) -> ItemState:
@@ -254,6 +236,9 @@ def item_state(item: Item, build: Build, checklist: Checklist, sheet: Sheet, now
     state = kept.state or _table_state(item, entry, build, sheet)
     if state.state != "done":
         return state
+    if lacks := lacking(item, build, checklist, sheet):
+        why = f"answered before its readings: {lacking_words(lacks, checklist)}"
+        return ItemState(item.id, "partly", why, tuple(each.name for each in lacks))
     return _rested(item, kept.taken, changed, checklist) or _aged(item, kept.taken, build, now) or state
 
 

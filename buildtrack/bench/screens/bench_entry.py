@@ -307,6 +307,9 @@ class BenchEntry(BenchPaste):
             self.card.tell(f"{standing} of {item.several} taken: type the next one. u takes this one back.", "fine")
             self.redraw(panel=False)
             return
+        if self.desk.item_state(item.id).lacks:  # said at once, where it was answered: x goes to what it rests on
+            self.redraw(panel=False)
+            return
         following = self._following(item)
         if following is None:
             self.redraw(panel=False)

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 
 from buildtrack import units
 from buildtrack.model.checklist import Column, Item
+from buildtrack.workings.asked import applies
 from buildtrack.workings.registry import sheet_of
-from buildtrack.workings.status import applies
 from tests.samples.parts import INSTRUMENTS
 from tests.samples.scribe import Scribe
 
