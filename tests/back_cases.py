@@ -41,6 +41,11 @@ def on_solder(answer: str) -> dict[str, Given]:
     return {"joining_method": "solder", "remeasured_after_solder": answer}
 
 
+def soldered(*days: str) -> dict[str, Given]:
+    """The build with soldered cells, each at 3.700 V an hour after it."""
+    return {"joining_method": "solder", "soldered_cells": rows("c0", 1, *({"after_hour": "3.700 V", "after_day": d} for d in days))}
+
+
 def in_holders(resistance: str) -> dict[str, Given]:
     """The build with cells in spring holders."""
     return {"joining_method": "holder", "holder_resistance": resistance}
@@ -137,6 +142,8 @@ FIRST = checked("2026-10-01", "3", "3.800 V", "3.800 V", "3.800 V", capacity="3.
 CASES: Mapping[str, tuple[Case, Case]] = {
     # wire
     "solder-remeasured": (on_solder("no"), on_solder("yes")),
+    "soldered-on-cells": (on_solder("yes"), {}),
+    "soldered-cell-falls": (soldered("3.699 V", "3.699 V", "3.693 V"), soldered("3.699 V", "3.699 V", "3.694 V")),
     "holder-springs": (in_holders("80 mΩ"), in_holders("72 mΩ")),  # 3 x 72 / 2 = 108 mΩ, the cells 108.8
     "rings-missing": answers("insulating_rings", "5", "6"),
     "welds-cold": answers("test_welds", "no", "yes"),

@@ -9,6 +9,7 @@ from buildtrack import units
 from buildtrack.checks.rules_general_words import PASS, found
 from buildtrack.checks.rules_protection_path import chain_carries, conductors_carry, strips_carry
 from buildtrack.checks.rules_protection_stall import fuse_idle, stall_ended, stall_limit
+from buildtrack.checks.rules_solder import soldered_cell_falls, soldered_on_cells
 from buildtrack.checks.ruling import Context, Rule, Ruling, at_least, at_most, combined_spread
 from buildtrack.model.build import Entry
 from buildtrack.workings.alarm_channels import ChannelReport
@@ -233,6 +234,6 @@ RULES: dict[str, Rule] = {
     "ladder-in-order": ladder_in_order, "fuse-inside": fuse_inside, "channels-right": channels_right,
     "releases-by-itself": releases_by_itself, "stall-limit": stall_limit, "thermal-sensor": thermal_sensor,
     "strips-carry": strips_carry, "chain-carries": chain_carries, "fuse-idle": fuse_idle,
-    "stall-ended": stall_ended,
+    "stall-ended": stall_ended, "soldered-on-cells": soldered_on_cells, "soldered-cell-falls": soldered_cell_falls,
     "clearly-above": clearly_above, "clearly-below": clearly_below,
 }

@@ -26,7 +26,7 @@ def lacking(item: Item, build: Build, checklist: Checklist, sheet: Sheet) -> tup
     if not applies(item.filled_first_if, build, sheet):
         return ()
     found = (_lack(name, build, checklist, sheet) for name in item.filled_first)
-    return tuple(each for each in found if each is not None)
+    return tuple(dict.fromkeys(each for each in found if each is not None))
 
 
 def _lack(name: str, build: Build, checklist: Checklist, sheet: Sheet) -> Lack | None:
