@@ -17,6 +17,7 @@ from buildtrack.checks.rules_tests_charge import (
     rest_even,
     worn_out,
 )
+from buildtrack.checks.rules_tests_duration import ran_as_computed
 from buildtrack.checks.rules_tests_empty import found_empty
 from buildtrack.checks.rules_tests_log import (
     log_agrees,
@@ -284,4 +285,5 @@ RULES: dict[str, Rule] = {
     "charge-in-zone": charge_in_zone, "own-curve-usable": own_curve_usable, "found-empty": found_empty,
     "worn-out": worn_out, "recheck-due": recheck_due, "charger-aged": charger_aged, "charger-steady": charger_steady,
     "kept-up": kept_up, "stored-level": stored_level, "dates-ahead": dates_ahead, "said-in-words": said_in_words,
+    "ran-as-computed": ran_as_computed,
 }
