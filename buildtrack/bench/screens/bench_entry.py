@@ -139,6 +139,7 @@ class BenchEntry(BenchPaste):
 
     @on(Input.Submitted, "#field")
     def _field_submitted(self, event: Input.Submitted) -> None:
+        event.stop()
         if self.item is None:
             return
         if self.item.kind in ("photo", "file"):

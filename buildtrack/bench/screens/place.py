@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
 from textual import events
 from textual.binding import BindingType
+from textual.message import Message
+from textual.messages import Update
 from textual.reactive import Reactive
 from textual.screen import Screen
 from textual.widget import Widget
@@ -49,9 +53,9 @@ class Place(Screen[None]):
         """What was said last of a key that did nothing: true only where it was pressed."""
         self._made_of: dict[tuple[type[Widget], str], list[Any]] = {}
 
-    @property
+    @cached_property
     def program(self) -> BuildtrackApp:
-        """The app, typed."""
+        """The app, typed. Textual looks it up anew each time, which is thousands of times for a key."""
         return cast("BuildtrackApp", self.app)
 
     @property
@@ -66,6 +70,14 @@ class Place(Screen[None]):
         found: list[Any] = self._made_of.get((kind, named)) or list(self.query(named or kind).results(kind))
         self._made_of[kind, named] = found
         return found
+
+    def post_message(self, message: Message) -> bool:
+        """Note at once what is to be drawn at the end of a key; as messages these are most of those of a key."""
+        if type(message) is Update and self.program.keys_waiting and threading.get_ident() == self._thread_id:
+            if self in self._compositor:
+                self._dirty_widgets.add(message.widget)
+            return True
+        return super().post_message(message)
 
     def is_left(self) -> bool:
         """Whether the build, or the program, was closed while something was still on its way to this place."""
@@ -116,7 +128,7 @@ class Place(Screen[None]):
         """Show the count-down that ends next, with the key that leads to them."""
         timers = self.program.timers
         nearest = timers.nearest(self.TIMER_SHOWN) if self.PLACE in commands.BY_ID["timers"].places else None
-        for keys in self.query(KeyLine):
+        for keys in self._own(KeyLine):
             keys.running = None if nearest is None else commands.running_entry(
                 f"{plain(nearest.name)}: {clock_text(timers.left_s(nearest))} left", self.program.around.keymap)
 

@@ -73,6 +73,7 @@ class TableEntry(TableView):
 
     @on(Input.Submitted, "#field")
     def _submitted(self, event: Input.Submitted) -> None:
+        event.stop()
         self.enter(event.value)
 
     @on(Input.Changed, "#field")

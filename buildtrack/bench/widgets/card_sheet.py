@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from buildtrack.bench.widgets.line_rows import NOTHING, Drawn
 from buildtrack.bench.widgets.line_text import Line, Row
@@ -32,8 +32,11 @@ class CardSheet(LineList, can_focus=False):
         below = sum(1 for row in rows if row.line >= prose)
         return above, len(rows) - above - below, max(1, height - above - below)
 
-    def _drawing(self, y: int, rows: list[Row], height: int) -> Drawn:
+    def _drawings(self, ys: Iterable[int], rows: list[Row], height: int) -> list[Drawn]:
         above, prose, room = self._parts(rows, height)
+        return [self._drawing(y, rows, above, prose, room) for y in ys]
+
+    def _drawing(self, y: int, rows: list[Row], above: int, prose: int, room: int) -> Drawn:
         if y < above:
             return Drawn(rows[y])
         if y >= above + room:

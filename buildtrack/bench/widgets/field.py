@@ -138,6 +138,10 @@ class Field(Input, Inked):
             event.prevent_default()
             await self.action_submit()
 
+    async def action_submit(self) -> None:
+        """Tell the screen, which is who asks for it; by itself the message would go through all that lies between."""
+        self.screen.post_message(self.Submitted(self, self.value))
+
     def action_leave(self) -> None:
         """Leave the field, not wanting what was typed."""
         self.post_message(self.Left(self))

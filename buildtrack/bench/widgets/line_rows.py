@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -67,6 +68,8 @@ class LineRows(Inked):
         self.sign_width = sign_width
         self._rows: list[Row] = []
         self._rows_for: tuple[int, tuple[Line, ...]] | None = None
+        self._of_line: list[tuple[Line, list[Row]]] = []
+        """Every line with its rows."""
         self._drawn: list[Drawn] = []
         """The rows as they were last asked to be drawn: only those that differ are drawn again."""
         self._strips: dict[Drawn, Strip] = {}
@@ -77,7 +80,13 @@ class LineRows(Inked):
     def rows(self, width: int) -> list[Row]:
         """The lines broken into rows of the screen."""
         if self._rows_for != (width, self.lines):
-            self._rows = [row for number, entry in enumerate(self.lines) for row in broken(number, entry, width)]
+            before = self._of_line if self._rows_for is not None and self._rows_for[0] == width else []
+            kept = len(before)
+            self._of_line = [
+                before[at] if at < kept and before[at][0] is entry else (entry, broken(at, entry, width))
+                for at, entry in enumerate(self.lines)
+            ]
+            self._rows = [row for _, rows in self._of_line for row in rows]
             self._rows_for = (width, self.lines)
         return self._rows
 
@@ -103,7 +112,7 @@ class LineRows(Inked):
     def _draw_changed(self) -> None:
         """Have those rows drawn that no longer look as they were drawn last."""
         rows, (width, height) = self.rows(self._text_width()), self.inner()
-        before, self._drawn = self._drawn, [self._drawing(y, rows, height) for y in range(height)]
+        before, self._drawn = self._drawn, self._drawings(range(height), rows, height)
         if len(before) != len(self._drawn):
             self.refresh()
             return
@@ -111,17 +120,22 @@ class LineRows(Inked):
         if changed:
             self.refresh(*(Region(0, y, width, 1) for y in changed))
 
-    def _drawing(self, y: int, rows: list[Row], height: int) -> Drawn:
-        """What one of `height` rows of the screen shows."""
-        number = self.top + y
-        if number >= len(rows):
-            return NOTHING
-        row = rows[number]
-        more = "↑" if y == 0 and self.top > 0 else ""
-        if y == height - 1 and number < len(rows) - 1:
-            more = more or "↓"
-        is_current = row.line == self.current and self.lines[row.line].key != ""
-        return Drawn(row, ("chosen" if self.has_focus else "current") if is_current else "", more)
+    def _drawings(self, ys: Iterable[int], rows: list[Row], height: int) -> list[Drawn]:
+        """What these of `height` rows of the screen show."""
+        top, current, beyond = self.top, self.current, len(rows)  # Textual looks each of them up in half a dozen calls
+        band = "chosen" if self.has_focus else "current"
+        if not 0 <= current < len(self.lines) or not self.lines[current].key:
+            current = -1
+        found = []
+        for y in ys:
+            number = top + y
+            if not 0 <= number < beyond:
+                found.append(NOTHING)
+                continue
+            row = rows[number]
+            more = "↑" if y == 0 and top > 0 else "↓" if y == height - 1 and number < beyond - 1 else ""
+            found.append(Drawn(row, band if row.line == current else "", more))
+        return found
 
     def notify_style_update(self) -> None:
         """Perhaps other colours, another border."""
@@ -137,17 +151,20 @@ class LineRows(Inked):
 
     def render_line(self, y: int) -> Strip:
         """One row of the screen, within border and padding."""
-        return self._strip(self._drawing(y, self.rows(self._text_width()), self.inner().height), self.inner().width)
+        width, height = self.inner()
+        (drawn,) = self._drawings((y,), self.rows(self._text_width()), height)
+        return self._strip(drawn, width)
 
     def render_lines(self, crop: Region) -> list[Strip]:
         """The rows of the screen as they are. By itself Textual makes border and padding anew for each drawn row."""
         around, (width, height) = self._what_is_around(), self.inner()
         rows, filters = self.rows(self._text_width()), self.get_line_filters()
         found = []
-        for y in crop.line_range:
-            number = y - around.gutter.top
-            if 0 <= number < height:
-                strip = self._framed(self._drawing(number, rows, height), width, around)
+        first = crop.y - around.gutter.top
+        drawings = self._drawings(range(first, first + crop.height), rows, height)
+        for y, drawn in zip(crop.line_range, drawings, strict=True):
+            if 0 <= y - around.gutter.top < height:
+                strip = self._framed(drawn, width, around)
                 for each in filters:
                     strip = strip.apply_filter(each, around.ground)
             else:
