@@ -336,6 +336,7 @@ CASES: Mapping[str, tuple[Case, Case]] = {
     "stored-low": (served(checked("2026-11-25", "30", "3.6 V", "3.49 V", "3.6 V")),
                    served(checked("2026-11-25", "30", "3.6 V", "3.50 V", "3.6 V"))),
     # the tests are on 25 November; the 26th may be today elsewhere
+    "recheck-undated": (served(checked("", "3", "3.79 V")), served(checked("2026-11-26", "3", "3.79 V"))),
     "recheck-ahead": (served(checked("2026-11-27", "3", "3.79 V")), served(checked("2026-11-26", "3", "3.79 V"))),
     "hand-over-ahead": answers("handed_over_on", "2026-11-27", "2026-11-26"),
     "cells-dated-ahead": ({"candidates": front.cells(c01={"rest_2_on": "2026-11-27"})},

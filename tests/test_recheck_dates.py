@@ -50,16 +50,20 @@ def test_a_group_that_fell_is_stopped_whether_or_not_its_re_check_has_a_date() -
 
 
 def test_a_re_check_without_a_date_is_an_open_caution_until_it_has_one() -> None:
-    found = result(kept("", "4.10"), "drift-watch")
-    assert found.outcome == "unsure" and found.severity == "caution"
-    assert "a2 has readings and no date" in found.message and "Type the day it was read" in found.message
-    assert result(kept("2026-11-25", "4.10"), "drift-watch").outcome == "pass"
+    found = result(kept("", "4.10"), "recheck-undated")
+    assert (found.outcome, found.severity, found.item) == ("fail", "caution", "rechecks")
+    assert found.message.startswith("a2: readings without the day") and "Type the day it was read" in found.advice
+    assert result(kept("2026-11-25", "4.10"), "recheck-undated").outcome == "pass"
+
+
+def test_what_a_re_check_without_a_date_says_of_the_drift_is_told_by_the_drift_alone() -> None:
+    assert result(kept("", "4.10"), "drift-watch").outcome == "pass", "the missing date has a check of its own"
 
 
 def test_a_re_check_that_was_only_begun_is_no_fault() -> None:
     build = kept("2026-11-25", "4.10")
     rows = (*build.entry("rechecks").rows, Row("a3", {"remarks": Cell("not read yet", NOW)}))
-    assert result(with_entries(build, rechecks=Entry(rows=rows)), "drift-watch").outcome == "pass"
+    assert result(with_entries(build, rechecks=Entry(rows=rows)), "recheck-undated").outcome == "pass"
 
 
 @SIZES

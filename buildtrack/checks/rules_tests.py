@@ -14,6 +14,7 @@ from buildtrack.checks.rules_tests_charge import (
     drift,
     groups_stay_below,
     recheck_due,
+    recheck_undated,
     rest_even,
     worn_out,
 )
@@ -283,6 +284,7 @@ RULES: dict[str, Rule] = {
     "log-has-groups": log_has_groups, "log-agrees": log_agrees, "charge-tapered": charge_tapered,
     "balance-possible": balance_possible, "rest-even": rest_even, "drift": drift,
     "charge-in-zone": charge_in_zone, "own-curve-usable": own_curve_usable, "found-empty": found_empty,
+    "recheck-undated": recheck_undated,
     "worn-out": worn_out, "recheck-due": recheck_due, "charger-aged": charger_aged, "charger-steady": charger_steady,
     "kept-up": kept_up, "stored-level": stored_level, "dates-ahead": dates_ahead, "said-in-words": said_in_words,
     "ran-as-computed": ran_as_computed,

@@ -74,25 +74,7 @@ def charge_in_zone(context: Context) -> Ruling:
 
 
 def drift(context: Context) -> Ruling:
-    """No group moves against its sisters by more than the limit; settings: worst = watch or stop.
-
-    A re-check without a date leaves it open: its drift is known only as "at least".
-    """
-    found = _drift_told(context)
-    undated = [r.id for r in context.rows("rechecks") if r.get("on") is None and _is_read(r)]
-    if found.outcome != "pass" or not undated or context.rule.settings["worst"] != "watch":
-        return found
-    verb = "has" if len(undated) == 1 else "have"
-    said = f"{SUSPECTED}: {listed(undated)} {verb} readings and no date, so how fast the groups part is not known"
-    return Ruling("unsure", found.facts, message=f"{said}. Type the day it was read")
-
-
-def _is_read(row: Record) -> bool:
-    """Whether a row of the re-checks holds a reading."""
-    return any(isinstance(value, float) for value in row.values.values())
-
-
-def _drift_told(context: Context) -> Ruling:
+    """No group moves against its sisters by more than the limit; settings: worst = watch or stop."""
     report, wanted = context.known("drift_report"), context.rule.settings["worst"]
     if not isinstance(report, DriftReport):
         return PASS
@@ -102,6 +84,16 @@ def _drift_told(context: Context) -> Ruling:
             return Ruling("unsure", {"value": report.summary}, message=f"{SUSPECTED}: {report.summary}")
         return Ruling("fail" if bad else "pass", {"value": report.summary})
     return Ruling("fail" if report.verdict == wanted else "pass", {"value": report.summary})
+
+
+def recheck_undated(context: Context) -> Ruling:
+    """Every re-check that holds a reading has its date: else its drift is known only as "at least"."""
+    return found([r.id for r in context.rows("rechecks") if r.get("on") is None and _is_read(r)])
+
+
+def _is_read(row: Record) -> bool:
+    """Whether a row of the re-checks holds a reading."""
+    return any(isinstance(value, float) for value in row.values.values())
 
 
 def worn_out(context: Context) -> Ruling:
