@@ -83,7 +83,11 @@ def test_a_new_build_is_empty_and_knows_its_checklist() -> None:
 def test_what_is_carried_is_marked_as_taken_over_now_and_without_its_remarks() -> None:
     build = begun()
     assert build.entry("tool") == Entry((Reading("trimmer", LATER, value_class="taken over"),))
-    assert build.entry("instruments") == Entry(rows=(Row("m1", {"kind": Cell("multimeter", LATER, "", "taken over")}),))
+
+
+def test_the_instruments_of_the_past_build_are_shown_and_are_nobodys_here() -> None:
+    build = begun()
+    assert build.entry("instruments") == Entry(expected_rows=(Row("m1", {"kind": Cell("multimeter")}),))
 
 
 def test_what_is_to_be_confirmed_or_measured_again_is_an_expectation_only() -> None:

@@ -9,17 +9,20 @@ from pathlib import Path
 import pytest
 
 from buildtrack import cli
+from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.starting import from_past
 from buildtrack.judging import judge
 from buildtrack.model.build import Build, Reading
 from buildtrack.model.checklist import Checklist, Column, Item
 from buildtrack.model.edit import Hand, add_reading
+from buildtrack.model.instruments import instruments
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import find_checklist
 from buildtrack.storage.hashing import content_hash
 from buildtrack.storage.places import shipped_checklists, shipped_samples
 from buildtrack.storage.template import start_from
-from tests.bench_walk import NOW
+from buildtrack.storage.write import to_text
+from tests.bench_walk import NOW, Walk, walk
 
 CHECKLISTS = sorted(p.stem for p in shipped_checklists().glob("*.toml"))
 SAMPLES = sorted(p.stem for p in shipped_samples().glob("*.toml"))
@@ -37,7 +40,7 @@ def places(checklist: Checklist) -> Iterator[tuple[str, Item, Column | None]]:
     for item in checklist.all_items():
         if item.kind != "table":
             yield item.id, item, None
-        elif item.role != "instruments":
+        else:
             yield from ((f"{item.id}.{column.id}", item, column) for column in item.columns)
 
 
@@ -130,3 +133,29 @@ def test_a_file_that_still_names_the_path_of_its_past_build_opens(tmp_path: Path
     path.write_text(text.replace("[origin]\n", '[origin]\npath = "/old/past.toml"\n'), encoding="utf-8")
     opened = read_build(path).build
     assert opened.origin is not None and opened.origin.path == "/old/past.toml"
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_the_meters_of_the_past_maker_are_only_what_was_used_there(name: str, tmp_path: Path) -> None:
+    past, new, checklist = begun(name)
+    path = tmp_path / "next.toml"
+    path.write_text(to_text(new, checklist), encoding="utf-8")
+    again = read_build(path).build
+    assert not instruments(again) and again.entry("instruments").rows == ()
+    names = [row.id for row in past.entry("instruments").rows]
+    assert names or past.ended, "else there is nothing to be carried"
+    assert [row.id for row in again.entry("instruments").expected_rows] == names
+
+
+def test_the_card_names_the_meters_the_past_build_used() -> None:
+    past, new, checklist = begun("garden-screwdriver-cleared")
+    assert past.entry("instruments").rows[0].text("meter") == "m1"
+
+    async def steps(w: Walk) -> None:
+        assert isinstance(w.screen, BenchScreen)
+        w.screen.jump("instruments")
+        await w.settle()
+        shown = " ".join(w.text().split())
+        assert "the build it came from used m1 (Multimeter)" in shown and "0 instruments" in shown
+
+    walk(steps, new, checklist, size=(160, 40))

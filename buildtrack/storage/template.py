@@ -63,10 +63,13 @@ def _begun_reading(item: Item, entry: Entry, at: datetime) -> Entry:
 
 
 def _is_carried(item: Item, column: Column) -> bool:
-    """A column is carried where it says so, or where its table does and it does not ask to be confirmed."""
-    if item.role == "instruments" or column.reuse == "carry":
-        return True
-    return item.reuse == "carry" and column.reuse != "confirm"
+    """A column is carried where it says so, or where its table does and it does not ask to be confirmed.
+
+    Never of instruments: whoever builds next reads with other ones, and their limits of error are others.
+    """
+    if item.role == "instruments":
+        return False
+    return column.reuse == "carry" or (item.reuse == "carry" and column.reuse != "confirm")
 
 
 def _rows(entry: Entry, columns: Mapping[str, Column], make: Callable[[Cell], Cell]) -> tuple[Row, ...]:
