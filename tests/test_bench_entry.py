@@ -323,8 +323,23 @@ def test_pasted_lines_fill_the_fields_that_follow_and_the_rest_is_named() -> Non
         bench(w).card.field.post_message(events.Paste("1.0\n1.1\n1.2\n5.0\n6.0\n13\nseven\n8\n"))
         await w.settle()
         assert [r.text for r in w.build.entry("free_current").standing] == ["1.0", "1.1", "1.2"]
+        assert texts(w, "working_current") == [], "a hold point that was not seen takes nothing"
+        assert "4 pasted lines taken" in bench(w).said and "Without a field: 6.0, seven and 8" in bench(w).said
+        assert texts(w, "supply_voltage") == ["13"], "the line keeps its place"
+
+    def texts(w: Walk, item: str) -> list[str]:
+        return [r.text for r in w.build.entry(item).standing]
+
+    walk(steps, build_with(**PLAN), CHECKLIST)
+
+
+def test_lines_pasted_at_a_hold_point_that_is_seen_are_its_readings() -> None:
+    async def steps(w: Walk) -> None:
+        bench(w).jump("working_current")
+        await w.settle()
+        bench(w).items.post_message(events.Paste("5.0\n6.0"))
+        await w.settle()
         assert [r.text for r in w.build.entry("working_current").standing] == ["5.0", "6.0"]
-        assert "6 pasted lines taken" in bench(w).said and "Without a field: seven and 8" in bench(w).said
 
     walk(steps, build_with(**PLAN), CHECKLIST)
 
@@ -614,7 +629,7 @@ def test_a_column_pasted_onto_the_list_goes_where_it_would_in_the_field() -> Non
         bench(w).items.post_message(events.Paste("1.0\n90\n1.2\n5.0"))
         await w.settle()
         assert [r.text for r in w.build.entry("free_current").standing] == ["1.0", "1.2"], "90 A keeps its place"
-        assert [r.text for r in w.build.entry("working_current").standing] == ["5.0"]
+        assert not w.build.entry("working_current").standing, "a hold point that was not seen takes nothing"
         assert bench(w).card.field.value == "90" and "it waits in its field" in " ".join(bench(w).said.split())
         await w.press("escape")
         bench(w).jump("tool")

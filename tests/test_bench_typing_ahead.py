@@ -47,7 +47,8 @@ def texts(w: Walk, item: str) -> list[str]:
 @SIZES
 def test_readings_sent_in_one_burst_all_arrive(size: tuple[int, int]) -> None:
     async def steps(w: Walk) -> None:
-        await w.burst("1.0 A", "enter", "1.1 A", "enter", "1.25 A", "enter", "5.5 A", "enter", "6 A", "enter")
+        await w.burst("1.0 A", "enter", "1.1 A", "enter", "1.25 A", "enter")
+        await w.burst("5.5 A", "enter", "6 A", "enter")  # a hold point: only once it is seen (test_bench_hold_seen.py)
         assert texts(w, "free_current") == ["1.0 A", "1.1 A", "1.25 A"]
         assert texts(w, "working_current") == ["5.5 A", "6 A"]
         assert w.session.build is w.build, "and all are saved"
@@ -59,12 +60,13 @@ def test_saves_and_judgements_that_come_back_between_the_keys_take_none() -> Non
     async def steps(w: Walk) -> None:
         desk = w.app.desk
         assert desk is not None
-        for text in ("1.0", "1.1", "1.2", "5", "6"):
-            for key in (*text, "enter"):
-                w.app.post_message(events.Key({".": "full_stop"}.get(key, key), None if key == "enter" else key))
+        for typed in (("1.0", "1.1", "1.2"), ("5", "6")):  # the second is a hold point: only once it is seen
+            for key in "".join(f"{text}\r" for text in typed):
+                name = {".": "full_stop", "\r": "enter"}.get(key, key)
+                w.app.post_message(events.Key(name, None if key == "\r" else key))
                 w.app.post_message(JudgeEnded(desk, desk.judged))
                 w.app.post_message(SaveEnded(desk.build))
-        await w.burst()
+            await w.burst()
         assert (texts(w, "free_current"), texts(w, "working_current")) == (["1.0", "1.1", "1.2"], ["5", "6"])
 
     walk(steps, build_with(**PLAN), CHECKLIST)
@@ -72,7 +74,9 @@ def test_saves_and_judgements_that_come_back_between_the_keys_take_none() -> Non
 
 def test_answers_of_different_kinds_sent_in_one_burst_all_arrive() -> None:
     async def steps(w: Walk) -> None:
-        await w.burst("enter", "a drill", "enter", "2", "enter", "12", "enter", "y", "enter")
+        await w.burst("enter", "a drill", "enter", "2", "enter")
+        await w.burst("12", "enter")  # hold points: each only once it is seen
+        await w.burst("y", "enter")
         names = ("tool", "tool_kind", "rated_voltage", "charging_site")
         assert [texts(w, n) for n in names] == [["a drill"], ["garden"], ["12"], ["yes"]]
 
@@ -111,7 +115,7 @@ options = [["yes", "Yes"], ["no", "No"]]
         await w.press("y")
         assert "Hold point. Enter takes: Yes" in w.text() and bench(w).card.options.current_key == "yes"
         await w.burst("enter", "y", "enter", "n", "enter")
-        assert [texts(w, n) for n in held] == [["yes"], ["yes"], ["no"]], "what is typed ahead on purpose arrives"
+        assert [texts(w, n) for n in held] == [["yes"], ["yes"], []], "what is no hold point takes what is typed ahead"
 
     walk(steps, new_build(checklist), checklist)
 

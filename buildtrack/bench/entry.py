@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from buildtrack import units
@@ -125,14 +125,18 @@ def told_once(read_as: Sequence[str]) -> str:
     return f"{read_as[0]}{more}."
 
 
-def share_out(lines: Sequence[str], places: Sequence[Item], currency: str = "") -> Pasted:
-    """Give pasted lines to the places in order, one each; what does not fit keeps its place and is not taken."""
+def share_out(lines: Sequence[str], places: Sequence[Item], currency: str = "",
+              waits: Callable[[Item], str] = lambda _: "") -> Pasted:
+    """Give pasted lines to the places in order, one each; what does not fit keeps its place and is not taken.
+
+    waits: says why the line for an item is to wait though it fits; empty where it is taken.
+    """
     taken: list[tuple[Item, str]] = []
     apart: list[tuple[Item, str, str]] = []
     read_as: list[str] = []
     for place, line in zip(places, lines, strict=False):
         tried = try_item(place, line, currency)
-        if wrong := tried.refused or tried.unusual:
+        if wrong := tried.refused or tried.unusual or waits(place):
             apart.append((place, line, wrong))
         else:
             taken.append((place, tried.text))

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import asyncio
 import gc
+import math
 from collections import deque
 from collections.abc import Callable
 from typing import Any
@@ -43,6 +44,8 @@ class KeysInTurn(App[int]):
         self._when_drawn: list[Callable[[], object]] = []
         self._dropped = False
         self._keys_since = 0
+        self.acted_at = math.inf
+        """When the key, paste or click that is dealt with was made; later than everything before the first one [s]."""
         gc.set_threshold(GARBAGE_AFTER, *gc.get_threshold()[1:])
 
     def before_frame(self, do: Callable[[], object]) -> None:
@@ -73,6 +76,8 @@ class KeysInTurn(App[int]):
 
     async def on_event(self, event: events.Event) -> None:
         """Keep a key back while another is on its way."""
+        if isinstance(event, events.MouseDown):
+            self.acted_at = event.time
         if not isinstance(event, (events.Key, events.Paste)) or event.is_forwarded:
             await super().on_event(event)
             return
@@ -81,6 +86,7 @@ class KeysInTurn(App[int]):
             await self._hand_on(self._typed_ahead.popleft())
 
     async def _hand_on(self, event: events.Event) -> None:
+        self.acted_at = event.time
         await super().on_event(event)
         self._turn = asyncio.create_task(self._end_turn())
 
@@ -164,7 +170,11 @@ def as_typed(event: events.Key | events.Paste) -> list[events.Event]:
     """
     if not (isinstance(event, events.Key) and event.key.startswith("alt+") and event.is_printable):
         return [event]
-    return [events.Key("escape", "\x1b"), events.Key(event.key.removeprefix("alt+"), event.character)]
+    letter = events.Key(event.key.removeprefix("alt+"), event.character)
+    keys: list[events.Event] = [events.Key("escape", "\x1b"), letter]
+    for key in keys:
+        key.time = event.time
+    return keys
 
 
 class _WorkedOff:

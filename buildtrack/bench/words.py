@@ -11,7 +11,7 @@ from rich.cells import cell_len
 from buildtrack import units
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import fit, listed, plain
-from buildtrack.model.build import Entry, Reading
+from buildtrack.model.build import Entry, Reading, Row
 from buildtrack.model.checklist import Column, Item, Option, Span, Step
 from buildtrack.model.instruments import instruments
 from buildtrack.workings.asked import wanted_rows
@@ -81,6 +81,14 @@ def marked_text(item: Item, name: str, entry: Entry) -> str:
     if now:
         return f"That is the answer already: {marked}. Esc leaves it."
     return f"{'Hold point. ' if item.hold else ''}Enter takes: {marked}. Esc leaves it."
+
+
+def early_text(item: Item, text: str) -> str:
+    """What is said of keys that were pressed before their hold point was seen, and how it is answered."""
+    how = "y Enter or n Enter" if is_yes_no(item) else "Esc, its number and Enter"
+    if item.kind not in ("choice", "tick"):
+        how = f"Enter takes {plain(text)}"
+    return f"Typed before this hold point was seen: read it, then {how}."
 
 
 def dropped_text(text: str, before: str = "") -> str:
@@ -303,9 +311,18 @@ def expected_text(item: Item, desk: Desk) -> str:
     entry = desk.build.entry(item.id)
     if entry.expected:
         return f"in the past build: {plain(entry.expected)}"
+    if entry.expected_rows and item.role == "instruments":
+        return f"the build it came from used {listed(_meters(item, entry.expected_rows), 6)}: list your own"
     if entry.expected_rows:
         return f"in the past build: {len(entry.expected_rows)} {item.row_name}s"
     return ""
+
+
+def _meters(item: Item, rows: Sequence[Row]) -> list[str]:
+    """What the instruments of a past build are, each once however many ranges are listed."""
+    options = next((c.options for c in item.columns if c.id == "kind"), ())
+    kinds = {r.text("meter") or r.id: option_label(options, r.text("kind")) for r in rows}
+    return [plain(f"{name} ({kind})" if kind else name) for name, kind in kinds.items()]
 
 
 def table_text(item: Item, desk: Desk) -> str:

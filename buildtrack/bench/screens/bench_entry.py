@@ -113,6 +113,10 @@ class BenchEntry(BenchPaste):
         if refused := self.desk.refusal(item):
             self.card.tell(refused)
             return
+        if self.too_early(item):
+            self.number_at = "" if words.is_yes_no(item) else item.id  # a digit may be the first of several
+            self.say_too_early(item)
+            return
         self.card.options.select(name)
         self.set_focus(self.card.options)
         self.card.tell(words.marked_text(item, name, self.desk.build.entry(item.id)), "ask")
@@ -130,11 +134,16 @@ class BenchEntry(BenchPaste):
     @on(LineList.Unchosen, "#card-options")
     def _nothing_chosen(self, event: LineList.Unchosen) -> None:
         self.number_at = ""
+        if self.item is not None and self.too_early(self.item):
+            self.say_too_early(self.item)
+            return
         self.card.tell("nothing is marked yet: ↑ ↓ or the key before an answer marks it, Enter takes it", "ask")
 
     @on(LineList.Chosen, "#card-options")
     def _option_chosen(self, event: LineList.Chosen) -> None:
-        if self.item is not None:
+        if self.item is not None and self.too_early(self.item):
+            self.say_too_early(self.item)
+        elif self.item is not None:
             self.enter(self.item, event.key)
 
     @on(Input.Submitted, "#field")
@@ -142,7 +151,10 @@ class BenchEntry(BenchPaste):
         event.stop()
         if self.item is None:
             return
-        if self.item.kind in ("photo", "file"):
+        if event.value.strip() and self.too_early(self.item):
+            self.say_too_early(self.item, event.value)
+            self.refused_text = self.card.field.value
+        elif self.item.kind in ("photo", "file"):
             enter_file(self, self.item, event.value)
         else:
             self.enter(self.item, event.value)

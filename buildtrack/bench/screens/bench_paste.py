@@ -6,14 +6,14 @@ from textual import events, on
 
 from buildtrack.bench.entry import Pasted, pasted_lines, share_out, told_once
 from buildtrack.bench.plain import listed
-from buildtrack.bench.screens.bench_moving import BenchMoving
+from buildtrack.bench.screens.bench_hold import BenchHold
 from buildtrack.bench.widgets.field import Field
 from buildtrack.model.build import Reading
 from buildtrack.model.checklist import Item
 from buildtrack.model.edit import add_reading
 
 
-class BenchPaste(BenchMoving):
+class BenchPaste(BenchHold):
     """The bench with what pasted lines become."""
 
     # -- pasting -----------------------------------------------------------------------------------------------------
@@ -52,7 +52,7 @@ class BenchPaste(BenchMoving):
             field.put(pasted_lines(text)[0])
             self.card.tell("a reading is being corrected: the first line stands in the field, no other is taken", "ask")
             return
-        shared = share_out(pasted_lines(text), self._places(item), self.desk.build.currency)
+        shared = share_out(pasted_lines(text), self._places(item), self.desk.build.currency, self._unseen)
         for place, line in shared.taken:
             self._take_quietly(place, line)
         waiting: dict[str, str] = {}
@@ -76,6 +76,10 @@ class BenchPaste(BenchMoving):
             if other.kind == "reading" and not self.desk.refusal(other):
                 found += [other] * max(0, other.several - len(self.desk.build.entry(other.id).standing))
         return found
+
+    def _unseen(self, item: Item) -> str:
+        """Why a pasted line waits in the field of an item."""
+        return "a hold point, not seen yet: read it, then Enter takes it" if self.too_early(item) else ""
 
     def _take_quietly(self, item: Item, text: str) -> None:
         reading = Reading(text, self.desk.hand().at, self.instrument_for(item), "", self.value_class)
