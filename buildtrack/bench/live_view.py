@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from buildtrack import units
 from buildtrack.bench.chart import Chart, Limit, Moment, Series, draw, group_curve
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.marks import ALARM, END, log_of, marked_s
+from buildtrack.bench.marks import ALARM, END, marked_s
+from buildtrack.bench.marks_log import Log, of_others
 from buildtrack.bench.plain import plain
 from buildtrack.bench.timers import clock_text
 from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
@@ -41,20 +42,17 @@ class Levels:
         return volts * self.series if self.series else None
 
 
-def levels_of(desk: Desk, file: str) -> Levels:
-    """The levels of a build, with the moments marked that belong to the log followed. file: its name."""
+def levels_of(desk: Desk, log: Log) -> Levels:
+    """The levels of a build, with the moments marked that belong to the log followed."""
     number = desk.judged.assessment.sheet.number
-    own: dict[str, float | None] = {}
-    others = []
-    for name, kind in (("alarm", ALARM), ("end", END)):
-        at, owner = marked_s(kind, desk.build), log_of(kind, desk.build)
-        own[name] = at if owner in ("", file) else None
-        if at is not None and owner not in ("", file):
-            others.append((name, at, owner))
+    others = of_others(desk.build, log)
+    elsewhere = {name for name, _, _ in others}
+    alarm, end = (None if name in elsewhere else marked_s(kind, desk.build)
+                  for name, kind in (("alarm", ALARM), ("end", END)))
     series = number("series_count")
     return Levels(
         number("alarm_setting"), number("board_cutoff"), int(series) if series else None,
-        own["alarm"], own["end"], number("group_minimum") or number("cell_minimum"), tuple(others),
+        alarm, end, number("group_minimum") or number("cell_minimum"), others,
     )  # fmt: skip
 
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from pathlib import PurePath
 
 from buildtrack import units
 from buildtrack.bench import rows
@@ -54,22 +52,6 @@ def marked_s(kind: Kind, build: Build) -> float | None:
     """Seconds at which it stands in the build; None where it does not."""
     standing = build.entry(kind.item).standing
     return _seconds(standing[-1].text) if standing else None
-
-
-_OF_LOG = re.compile(r"marked by key at row \d+ of (.+)", re.DOTALL)
-
-
-def note_of(row: int, file: str) -> str:
-    """The note of a moment that was marked while a log was followed: it says which log it belongs to."""
-    return f"marked by key at row {row} of {file}"
-
-
-def log_of(kind: Kind, build: Build) -> str:
-    """Name of the log a moment belongs to: the one it was marked in, else the attached one; empty where none is."""
-    standing, attached = build.entry(kind.item).standing, build.entry(LOG).standing
-    if standing and (told := _OF_LOG.fullmatch(standing[-1].note)) is not None:
-        return told[1]
-    return PurePath(attached[-1].text).name if attached else ""
 
 
 def _seconds(text: str) -> float | None:

@@ -13,6 +13,8 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from buildtrack.bench.attach import attached_reading, replaced, replacing_text, same_log
+from buildtrack.bench.marks import LOG
+from buildtrack.bench.marks_log import Log, head_of, others_text
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import ASK_CSS, AskOne
 from buildtrack.bench.screens.place import Place
@@ -101,7 +103,15 @@ def enter_file(bench: BenchEntry, item: Item, text: str) -> None:
         bench.card.tell(f"{plain(made.text)} is attached already, with the same content.", "fine")
     else:
         bench.keep_draft(item.id, text)
-        ask_replaced(bench, item, made, partial(bench.put, item, made), partial(_wait, bench))
+        ask_replaced(bench, item, made, partial(_put, bench, item, made), partial(_wait, bench))
+
+
+def _put(bench: BenchEntry, item: Item, made: Reading) -> None:
+    """Attach it; where marks of the test are of another log, that is said."""
+    bench.put(item, made)
+    path = bench.desk.folder / made.text
+    if item.id == LOG and (told := others_text(bench.desk.build, Log(path.name, head_of(path)))):
+        bench.say(told, "bad")
 
 
 def _is_attached(bench: BenchEntry, item: Item, made: Reading) -> bool:

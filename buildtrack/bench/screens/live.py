@@ -22,6 +22,7 @@ from buildtrack.bench.attach import attached_reading
 from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.desk import Edit
 from buildtrack.bench.followed import Followed, recall, remember
+from buildtrack.bench.marks_log import Log, head_of, is_attached, note_of, others_text
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.attaching import ask_at_the_end, ask_replaced
@@ -47,6 +48,8 @@ class Looked(Message):
     follower: Follower
     seen: Seen
     chart: list[Line]
+    head: bytes | None
+    """The first bytes of the file."""
 
 
 class LiveLog(Marking):
@@ -70,6 +73,8 @@ class LiveLog(Marking):
         self._grown = False
         """Whether a row has come since the file is followed here."""
         self._told = ""
+        self._head: bytes | None = None
+        """The first bytes of the file, as far as they are known."""
 
     def compose(self) -> ComposeResult:
         """Head; numbers beside or over the curve; what happened; keys."""
@@ -112,9 +117,16 @@ class LiveLog(Marking):
         """The file."""
         return self.desk.folder / self.followed.path if self.followed is not None else None
 
+    @property
+    def log_now(self) -> Log:
+        """The file as it was at the last look."""
+        name = self.path.name if self.path is not None else ""
+        whole = self._caught_up and not self.seen.behind and self.seen.file == name
+        return Log(name, self._head, self.seen.rows if whole else None)
+
     def follow(self, followed: Followed) -> None:
         """Follow a file from its beginning."""
-        self.followed, self._told, self._caught_up, self._grown = followed, "", False, False
+        self.followed, self._told, self._caught_up, self._grown, self._head = followed, "", False, False, None
         self._follower = Follower(self.desk.folder / followed.path, followed.columns)
         self._grew_at = self.program.around.clock()
         self.look()
@@ -129,7 +141,7 @@ class LiveLog(Marking):
     @work(thread=True, group="live", exit_on_error=True)
     def _look(self, follower: Follower, levels: live_view.Levels, width: int, height: int) -> None:
         seen = follower.look()
-        self.post_message(Looked(follower, seen, live_view.chart(seen, levels, width, height)))
+        self.post_message(Looked(follower, seen, live_view.chart(seen, levels, width, height), head_of(self.path)))
 
     @on(Looked)
     def _looked(self, event: Looked) -> None:
@@ -141,7 +153,7 @@ class LiveLog(Marking):
             self._grew_at = self.program.around.clock()
             self._grown = self._grown or self._caught_up
         self._caught_up = self._caught_up or not event.seen.behind
-        before, self.seen = self.seen, event.seen
+        before, self.seen, self._head = self.seen, event.seen, event.head
         if (before.now is None) != (self.seen.now is None):
             self.refresh_keys()
             self.refresh_bindings()
@@ -155,7 +167,7 @@ class LiveLog(Marking):
         return (self.program.around.clock() - self._grew_at).total_seconds() if self._grew_at is not None else 0.0
 
     def _levels(self) -> live_view.Levels:
-        return live_view.levels_of(self.desk, self.path.name if self.path is not None else "")
+        return live_view.levels_of(self.desk, self.log_now)
 
     def _show_numbers(self) -> None:
         levels = self._levels()
@@ -220,7 +232,7 @@ class LiveLog(Marking):
         if row is None:
             self.say("There is no row in the log yet: nothing to mark.", "bad")
             return None
-        return marks.Moment(row.time_s, row.groups_v, marks.note_of(self.seen.rows, self.seen.file))
+        return marks.Moment(row.time_s, row.groups_v, note_of(self.seen.rows, self.log_now))
 
     def take_mark(self, kind: marks.Kind, moment: marks.Moment) -> None:
         """Record a moment with the groups of its row."""
@@ -231,10 +243,16 @@ class LiveLog(Marking):
     def not_its_log(self) -> str:
         """Which log of the test is attached, where another one is followed here."""
         standing = self.desk.build.entry(self.item_id).standing
-        if not standing or self.path is None or Path(standing[-1].text).name == self.path.name:
+        if not standing or self.path is None:
             return ""
+        if Path(standing[-1].text).name == self.path.name:
+            return "" if is_attached(self.path, standing[-1]) else self._other_contents()
         more = f"{plain(standing[-1].text)} is the log of the test; {plain(self.path.name)}, followed here, is not."
         return f"{more} A mark from here replaces the one of the test, and belongs to {plain(self.path.name)}."
+
+    def _other_contents(self) -> str:
+        name = plain(self.log_now.name)
+        return f"What is followed here has other contents than the {name} attached. A mark belongs to what is followed."
 
     def _edit(self, change: Edit) -> bool:
         try:
@@ -319,7 +337,7 @@ class LiveLog(Marking):
         item = self.item
         if self._edit(lambda build, hand: add_reading(build, item, made, hand)):
             remember(self.desk.session.path, self.item_id, None)
-            self.say(f"Attached: {made.text}.")
+            self.say(f"Attached: {plain(made.text)}. {others_text(self.desk.build, self.log_now)}".rstrip())
 
     def _is_attached(self) -> bool:
         standing = self.desk.build.entry(self.item_id).standing

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from buildtrack.bench import marks
+from buildtrack.bench.marks_log import Log, log_of
+from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskOne
 from buildtrack.bench.screens.place import Place
 
@@ -21,6 +23,11 @@ class Marking(Place):
     def not_its_log(self) -> str:
         """Why a mark from here does not belong to the log of the test; empty where it does."""
         return ""
+
+    @property
+    def log_now(self) -> Log | None:
+        """The log that is followed here; None where the test is written down by hand."""
+        return None
 
     def action_mark_alarm(self) -> None:
         """The alarm sounds."""
@@ -44,8 +51,8 @@ class Marking(Place):
         if before is None:
             title = f"Mark the {kind.name} from another log?"
             choices = [("no", "mark nothing"), ("yes", f"mark {here} all the same")]
-        elif owner := marks.log_of(kind, self.desk.build):
-            title += f", in {owner}"
+        elif owner := log_of(kind, self.desk.build, self.log_now):
+            title += f", in {plain(owner)}"
         self.app.push_screen(
             AskOne(title, choices, other),
             lambda answer: self._record(kind, moment) if answer == "yes" else None,
