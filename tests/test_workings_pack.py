@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildtrack.workings import pack, pack_best, pack_groups
+from buildtrack.workings.pack_options import pack_options
 from buildtrack.workings.registry import sheet_of
 from buildtrack.workings.values import Failed, Known, Missing
 from tests.front import CELLS, build, cell, cells, checklist, group, groups, rule, sheet, value
@@ -280,6 +281,27 @@ def test_options_have_the_figures_of_the_best_grouping() -> None:
     option = next(o for o in value("pack_options").table if (o.series, o.parallel) == (3, 2))
     assert option.energy_wh == pytest.approx(40.9212) and option.mass_g == pytest.approx(264)
     assert option.cost == pytest.approx(6.0) and option.allowance_a == pytest.approx(3.896 * 144 / 76)
+
+
+def test_an_option_grouped_by_capacity_alone_says_where_its_groups_are_beyond_a_stop() -> None:
+    # by hand: 1948 + 1851, 1935 + 1864, 1902 + 1887 is the only grouping of 3789 mAh; 76 / 30 and 144 / 68 are over 2 : 1
+    far = cells(c01={"resistance": "30 mΩ"})
+    found = value("pack_options", {"candidates": far})
+    by_name = {line[0]: line for line in found.lines}
+    assert found.head[3] == "smallest by capacity" and by_name["3S2P"][3].startswith("3789")
+    assert by_name["3S2P"][-1] == "recommended, chosen; grouped so, beyond a stop's limits: see the best grouping"
+    assert "beyond" not in by_name["3S1P"][-1], "it is refused already"
+    within = {line[0]: line for line in value("pack_options").lines}
+    assert all("beyond" not in line[-1] for line in within.values())
+
+
+def test_an_option_whose_cells_work_harder_than_they_may_is_beyond_a_stop() -> None:
+    # by hand: the groups of 3S2P may give 7.38 A and more, the work draws 4.9 A: a share of 0.66
+    for share, beyond in (("50 %", True), ("70 %", False)):
+        found = pack_options(value("cell_report"), 14.5, 9.0, 4.9, 4.2, 3.6, 3.0, load_share_max=float(share[:2]) / 100)
+        assert found is not None
+        line = next(line for line in found.lines if line[0] == "3S2P")
+        assert ("beyond" in line[-1]) is beyond
 
 
 def test_options_are_made_of_one_kind_of_cell_and_need_no_housing() -> None:

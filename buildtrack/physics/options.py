@@ -83,6 +83,8 @@ class Option:
     cells: int
     places: int | None
     refusals: tuple[Refusal, ...]
+    groups: tuple[tuple[int, ...], ...] = ()
+    """The best grouping for capacity alone, as positions in the lot; no limit of a stop is kept in it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +146,7 @@ def _option(series: int, parallel: int, lot: Lot, tool: Tool, limit_v: float, pl
         series, parallel, full, nominal, empty, smallest, allowance, by, allowance / tool.working_a,
         tool.peak_a / allowance if tool.peak_a > 0 else None, nominal * smallest, cells * lot.mass_g,
         cells * lot.price, cells, places, tuple(refusals),
+        tuple(tuple(group) for group in grouping.groups),
     )  # fmt: skip
 
 

@@ -240,7 +240,8 @@ WORKINGS = (
             "every S × P: S × V_full within the old full voltage, allowance above I_rms, cells within the housing",
             "full voltages compared: common practice, no source; currents by Kirchhoff's laws; plane geometry",
             expression=False,
-            note="headroom is the allowance over the current of the work, below 1 × the option is refused; "
+            note="groups are made for capacity alone; "
+                 "headroom is the allowance over the current of the work, below 1 × the option is refused; "
                  "the board's room is not taken off: measure it; cells that were not weighed are taken as 45 g"),
     Working(layout, STEP, "Cells in the housing", "",
             "rows of n with n × d + (n - 1) × gap within the width; staggered rows (d + gap) × √3 / 2 apart",

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from buildtrack import units
-from buildtrack.physics import options
+from buildtrack.physics import options, sharing
+from buildtrack.physics.grouping_limits import Limits
 from buildtrack.physics.options import Housing, Lot, Option, Options, Tool
 from buildtrack.workings.cells_facts import CellFacts
 from buildtrack.workings.cells_report import CellReport
@@ -16,6 +17,8 @@ from buildtrack.workings.pack_layout import USUAL_DIAMETER_M, USUAL_LENGTH_M, ho
 
 USUAL_MASS_G = 45.0
 """Mass of an 18650 where none was weighed (published cell class: 44 to 46 g)."""
+BEYOND = "grouped so, beyond a stop's limits: see the best grouping"
+"""Said of an option of which the grouping for capacity alone is none that a stop allows."""
 MOST_PARALLEL = 12
 """Options with more cells in parallel are listed only where they are recommended or chosen."""
 
@@ -33,6 +36,8 @@ class PackOptions:
     """Kept cells of the most frequent kind, which the options are made of."""
     priced: bool
     housed: bool
+    beyond: frozenset[str] = frozenset()
+    """Options not refused whose grouping, made for capacity alone, is outside the limits of a stop."""
 
     @property
     def summary(self) -> str:
@@ -44,8 +49,8 @@ class PackOptions:
     @property
     def head(self) -> tuple[str, ...]:
         """Headings of `lines`."""
-        return ("option", "full", "nominal", "smallest group", "allowance", "headroom", "energy", "mass", "cost", "fit",
-                "refused because")
+        return ("option", "full", "nominal", "smallest by capacity", "allowance", "headroom", "energy", "mass", "cost",
+                "fit", "refused because")
 
     @property
     def lines(self) -> tuple[tuple[str, ...], ...]:
@@ -55,13 +60,14 @@ class PackOptions:
     def _line(self, option: Option) -> tuple[str, ...]:
         name = _name(option)
         marks = [word for word, other in (("recommended", self.recommended), ("chosen", self.chosen)) if name == other]
-        refusals = "; ".join(refusal.sentence for refusal in option.refusals)
+        last = "; ".join(refusal.sentence for refusal in option.refusals) or ", ".join(marks)
+        last = "; ".join(filter(None, (last, BEYOND if name in self.beyond else ""))) or "nothing"
         return (
             name, units.show(option.full_v, "V", digits=3), units.show(option.nominal_v, "V", digits=3),
             units.show(option.smallest_group_ah, "mAh"), units.show(option.allowance_a, "A", digits=3),
             f"{option.headroom:.2f} ×", units.show(option.energy_wh, "Wh", digits=3),
             units.show(option.mass_g, "g", digits=3), f"{option.cost:.2f}" if self.priced else "-",
-            f"{option.cells} of {option.places}" if self.housed else "-", refusals or ", ".join(marks) or "nothing")
+            f"{option.cells} of {option.places}" if self.housed else "-", last)
 
 
 def _name(option: Option) -> str:
@@ -99,8 +105,12 @@ def pack_options(cell_report: CellReport, old_full_voltage: float, old_empty_vol
                  housing_length: float | None = None, housing_width: float | None = None,
                  housing_height: float | None = None, cell_diameter: float = USUAL_DIAMETER_M,
                  cell_length: float = USUAL_LENGTH_M, series_count: float | None = None,
-                 parallel_count: float | None = None) -> PackOptions | None:
-    """Every S × P of the kept cells with voltage window, allowance, energy, mass, cost and fit."""
+                 parallel_count: float | None = None, load_share_max: float | None = None) -> PackOptions | None:
+    """Every S × P of the kept cells with voltage window, allowance, energy, mass, cost and fit.
+
+    Each is grouped for capacity alone, which takes no search worth the name; where such groups are outside the limits
+    of a stop, that is said: `best_grouping` searches within them, for the counts that are chosen.
+    """
     cells = _usual([c for c in cell_report.kept if c.capacity_ah and c.allowance_a])
     if not cells:
         return None
@@ -112,5 +122,8 @@ def pack_options(cell_report: CellReport, old_full_voltage: float, old_empty_vol
     chosen = f"{series_count:.0f}S{parallel_count:.0f}P" if series_count and parallel_count else ""
     recommended = _name(found.recommended) if found.recommended else ""
     table = tuple(o for o in found.table if o.parallel <= MOST_PARALLEL or _name(o) in (recommended, chosen))
+    limits = Limits(tuple(c.resistance_ohm for c in cells), tuple(c.allowance_a for c in cells), sharing.FAR_RATIO,
+                    duty_rms_current / load_share_max if load_share_max else None)
+    beyond = frozenset(_name(o) for o in table if not o.refusals and not all(limits.keeps(group) for group in o.groups))
     return PackOptions(table, recommended, found.reason, chosen, len(cells), any(c.price is not None for c in cells),
-                       housing is not None)
+                       housing is not None, beyond)
