@@ -7,12 +7,13 @@ from dataclasses import replace
 import pytest
 
 from buildtrack.bench.rows import first_to_fill
+from buildtrack.bench.screens.table import TableScreen
 from buildtrack.model.build import Cell, Entry, Row
 from tests.bench_walk import Walk, main_checklist, walk
 from tests.test_bench_entry import CHECKLIST, SIZES
 from tests.test_bench_guidance import READY, with_entries
 from tests.test_bench_live import before_the_test
-from tests.test_bench_typing_ahead import table
+from tests.test_bench_typing_ahead import bench, table
 
 LAST_REQUIRED = (False, False, True)
 
@@ -46,6 +47,25 @@ def test_the_empty_alarm_table_opens_in_its_first_column(size: tuple[int, int]) 
         assert (screen.grid.row_id, screen.grid.column_id) == ("g1", "sounded"), "what is still missing in a row begun"
 
     walk(steps, build, main_checklist(), size=size)
+
+
+@pytest.mark.parametrize("way", ["enter", "x"])
+def test_the_alarm_table_whose_rows_were_emptied_opens_in_its_first_column_too(way: str) -> None:
+    build = before_the_test()
+    rows = tuple(Row(r.id, {n: Cell("") for n in r.cells}) for r in build.entry("alarm_channels").rows)
+    build = replace(build, entries={**build.entries, "alarm_channels": Entry(rows=rows)})
+
+    async def steps(w: Walk) -> None:
+        bench(w).jump("tool")
+        await w.press("x")
+        if way == "enter":
+            bench(w).jump("alarm_channels")
+        assert bench(w).item_id == "alarm_channels", "it is the next thing to do"
+        await w.press("enter")
+        assert isinstance(w.screen, TableScreen)
+        assert (w.screen.grid.row_id, w.screen.grid.column_id) == ("g1", "shown")
+
+    walk(steps, build, main_checklist(), size=(120, 40))
 
 
 def test_a_table_that_begins_behind_filled_fields_says_so() -> None:
