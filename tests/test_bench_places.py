@@ -280,7 +280,7 @@ def test_what_is_due_across_all_builds_is_listed_first_and_k_lands_on_the_rechec
         first = w.screen._shown()[0]
         assert "sorted by due" in w.text()
         await w.press("home", "k")
-        assert isinstance(w.screen, BenchScreen)
+        assert isinstance(w.screen, TableScreen)
         assert w.build.title == first.title and w.screen.item_id == "rechecks"
 
     for path in shipped_samples().glob("*.toml"):

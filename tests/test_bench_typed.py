@@ -362,7 +362,7 @@ def test_another_build_does_not_get_what_stands_in_the_field_of_this_one() -> No
     async def steps(w: Walk) -> None:
         await w.press("7", "ctrl+n")
         desk = Desk(other, w.app.around)
-        w.app.post_message(OpenEnded(Path("/nowhere/c.toml"), "bench", "", desk))
+        w.app.post_message(OpenEnded(Path("/nowhere/c.toml"), "bench", ("", False), desk))
         await w.settle()
         assert "The other" in w.text() and bench(w).card.field.value == ""
         assert desk.drafts.kept() == {} and other.typed == {}

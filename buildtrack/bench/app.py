@@ -103,6 +103,8 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
         self.keeper = TypedKeeper(self)
         self.begun = ""
         """How the open build was begun just now, and what if that was wrong; empty when something was entered."""
+        self.wanted = ("", False)
+        """The item the build that comes is opened for, and whether its table gets a new row."""
         self.typed_wanted = True
         """Whether what is typed and not taken is kept when the program is left."""
         self.judging = False
@@ -137,19 +139,22 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
             self.desk.way_back = None
         self.switch_mode(place)
 
-    def open_build(self, path: Path, place: str = "bench", item: str = "", begun: str = "") -> None:
+    def open_build(
+        self, path: Path, place: str = "bench", item: str = "", begun: str = "", new_row: bool = False
+    ) -> None:
         """Open a build file off the loop; where it cannot be used, say why and stay. begun: said where it opened.
 
-        The one that is open and can be written is only gone to: opened once more, it would find itself as the writer.
+        item: what it is opened for; new_row: at a new row of that table. The build that is open and can be written is
+        only gone to: opened once more, it would find itself as the writer.
         """
         if self._is_open(path):
+            self.wanted = (item, new_row)
             self.go_to_place(place)
-            if item:
-                self.call_after_refresh(self.jump, item)
+            self.call_after_refresh(self.arrive)
             return
         self.place_say(f"Opening {plain(path.name)} …")
         self.waiting.begin(path)
-        self._open_off_the_loop(path, place, item, begun)
+        self._open_off_the_loop(path, place, (item, new_row), begun)
 
     def _is_open(self, path: Path) -> bool:
         """Whether this file is open here, to be written; a read-only one is opened anew, which it may now allow."""
@@ -157,19 +162,19 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
         return session is not None and not session.read_only_reason and session.path.resolve() == path.resolve()
 
     @work(thread=True, exclusive=True, group="open", exit_on_error=False)
-    def _open_off_the_loop(self, path: Path, place: str, item: str, begun: str) -> None:
+    def _open_off_the_loop(self, path: Path, place: str, wanted: tuple[str, bool], begun: str) -> None:
         gc.disable()  # opening makes objects that stay: looking for garbage among them is a tenth of its time
         try:
             from buildtrack.bench.desk import Desk
 
             desk = Desk.open(path, self.around, self.read_only)
         except (ValueError, OSError) as error:
-            self.post_message(OpenEnded(path, place, item, refused=str(error)))
+            self.post_message(OpenEnded(path, place, wanted, refused=str(error)))
         # whatever happens in the thread is told: lost with it, the screen would stay at "Opening" for ever
         except Exception as error:
-            self.post_message(OpenEnded(path, place, item, refused=f"{path}: {type(error).__name__}: {error}"))
+            self.post_message(OpenEnded(path, place, wanted, refused=f"{path}: {type(error).__name__}: {error}"))
         else:
-            self.post_message(OpenEnded(path, place, item, desk, begun=begun))
+            self.post_message(OpenEnded(path, place, wanted, desk, begun=begun))
         finally:
             gc.enable()
 
@@ -194,6 +199,7 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
         self.saving = Saving()
         self.outside.forget()
         there = self.current_mode == event.place
+        self.wanted = event.wanted
         gc.unfreeze()
         self.go_to_place(event.place)
         # A full collection walks all objects, most of them of checklist, build and styles: 60 to 90 ms in the midst of
@@ -201,8 +207,6 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
         self.call_after_refresh(self.call_after_refresh, gc.freeze)
         if there and isinstance(self.screen, Place):
             self.screen.on_screen_resume()  # it is seen already, with the build before
-        if event.item:
-            self.call_after_refresh(self.jump, event.item)
         self.call_after_refresh(self.waiting.give_out)
 
     def _close_what_lies_over_places(self) -> None:
@@ -215,6 +219,16 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
             del self._screen_stacks.get(mode, [])[1:]
         for screen in gone:
             screen.remove()  # it is not told that it is left: it would keep its text for the build that comes
+
+    def arrive(self) -> None:
+        """Go to what the build was opened for, once the bench shows it."""
+        from buildtrack.bench.screens.bench import BenchScreen
+
+        if isinstance(self.screen, BenchScreen) and self.wanted[0]:
+            (item, new_row), self.wanted = self.wanted, ("", False)
+            self.screen.jump(item)
+            if new_row:
+                self.screen.open_at_new_row(item)
 
     def jump(self, item: str) -> None:
         """Go to an item at the bench."""

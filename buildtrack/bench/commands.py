@@ -330,7 +330,7 @@ COMMANDS: tuple[Command, ...] = (
         "decide", "d", "decide", "Write your decision and remarks about exactly what is shown.", ("review",), _writable
     ),
     Command("open-build", "enter", "open", "Open the build.", ("shelf",)),
-    Command("recheck-build", "k", "re-check", "Open the build at its dated re-checks.", ("shelf",)),
+    Command("recheck-build", "k", "re-check", "Open the build at a new row of its dated re-checks.", ("shelf",)),
     Command("compare-builds", "c", "compare", "Mark two builds and see them side by side.", ("shelf",)),
     Command(
         "template-build",

@@ -45,7 +45,8 @@ class OpenEnded(Message):
 
     path: Path
     place: str
-    item: str
+    wanted: tuple[str, bool]
+    """The item it is opened for, and whether its table gets a new row."""
     desk: Desk | None = None
     refused: str = ""
     begun: str = ""

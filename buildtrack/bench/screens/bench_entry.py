@@ -56,6 +56,12 @@ class BenchEntry(BenchPaste):
         else:
             self.set_focus(self.card.field)
 
+    def open_at_new_row(self, name: str) -> None:
+        """Open a table with a new row in it; where nothing may be entered, as it is."""
+        item = self.desk.checklist.items.get(name)
+        if item is not None and item.kind == "table" and item.id == self.item_id:
+            self.app.push_screen(TableScreen(item.id, new_row=not self.desk.refusal(item)))
+
     @on(LineList.Chosen, "#items")
     def _item_chosen(self, event: LineList.Chosen) -> None:
         self.action_answer()

@@ -107,6 +107,7 @@ class BenchView(Place):
             self.say(words.notes_text(self.notes(), 2 * self.size.width - 20, key))
         else:
             self.redraw()
+        self.program.arrive()
 
     def notes(self) -> list[str]:
         """What was found when the file was opened."""

@@ -183,9 +183,9 @@ class ShelfScreen(Place):
         self.action_open_build()
 
     def action_recheck_build(self) -> None:
-        """Open the current build at its dated re-checks."""
+        """Open the current build at a new row of its dated re-checks."""
         if self.path is not None:
-            self.program.open_build(self.path, item="rechecks")
+            self.program.open_build(self.path, item="rechecks", new_row=True)
 
     def action_template_build(self) -> None:
         """Start a new build from the current one."""

@@ -21,6 +21,25 @@ from buildtrack.model.edit import delete_row
 class TableScreen(TimedTable):
     """One table of the bench."""
 
+    def __init__(self, item: str, row: str = "", column: str = "", *, new_row: bool = False) -> None:
+        """new_row: begin with a row added."""
+        super().__init__(item, row, column)
+        self._row_wanted = new_row
+
+    def on_mount(self) -> None:
+        """A row that is wanted is added once the table is shown."""
+        if self._row_wanted:
+            self.call_later(self._begin_new_row)
+
+    def _begin_new_row(self) -> None:
+        self._row_wanted = False
+        self.action_add_row()
+
+    @property
+    def stands(self) -> bool:
+        """Whether a key finds all of it in place, the wanted row too."""
+        return super().stands and not self._row_wanted
+
     # -- rows --------------------------------------------------------------------------------------------------------
 
     @on(Grid.Entered)
