@@ -124,3 +124,30 @@ def test_the_walk_finds_what_is_cut() -> None:
 
     main = main_checklist()
     walk(steps, new_build(main), main)
+
+
+@pytest.mark.parametrize("size", [(110, 32), (120, 40)])
+def test_beside_the_bench_no_step_loses_its_name_or_its_word_and_a_short_answer_stands_below_a_long_name(
+    size: tuple[int, int],
+) -> None:
+    checklist = CHECKLIST
+    label = "How long it rests between charge and test"
+    step, *others = checklist.steps
+    first, *rest = step.items
+    named = replace(step, title="Test discharge cutoff", items=(replace(first, label=label), *rest))
+    checklist = replace(checklist, steps=(named, *others))
+
+    async def steps(w: Walk) -> None:
+        await w.press("enter")
+        await w.type("twelve hours and a half")
+        rows = [row.rstrip(" │▌") for row in w.text().splitlines()]
+        assert any("1 Test discharge cutoff" in row for row in rows), "the rail"
+        of_rail = [row[:29] for row in rows]
+        at = next(n for n, row in enumerate(of_rail) if "1 Test discharge cutoff" in row)
+        assert "left" in of_rail[at] + of_rail[at + 1], "and the word of its state"
+        items = w.screen.query_one("#items", LineList)
+        found = ["".join(p.text for p in (*row.left, *row.right)) for row in items.rows(items._text_width())]
+        shown = " ".join(" ".join(found).split())
+        assert label in shown and "twelve hours and a half" in shown and "…" not in shown
+
+    walk(steps, new_build(checklist), checklist, size=size)

@@ -25,8 +25,6 @@ STATE_LOOKS = {
 }
 ROOMY = 60
 """A list so wide has room for a long title, an answer and the word 'done' [cells]."""
-RAIL = 21
-"""A title and a word that are longer have no room beside each other in the rail [cells]."""
 NOT_FULL = "not full"
 """Said of a table in which a check waits for a field that the table itself does not ask for."""
 FAULT_LOOKS = {"stop": "bad", "caution": "warn", NOT_FULL: "accent"}
@@ -44,9 +42,11 @@ def item_line(desk: Desk, item: Item, state: ItemState, draft: str, width: int, 
     left = (Piece(f"{sign} ", look), Piece(plain(item.label)))
     brief = width < ROOMY and state.state == "done" and not told  # then the answer and ✓ say it, and the title is whole
     room = max(8, min(34, width - cell_len(item.label) - (7 if brief else 20)))
-    shown = fit(f"› {plain(draft)}" if draft else words.list_text(item, desk, room), room)
-    word = "" if brief and shown else f"  {told or _state_word(item, state):<8}"
-    return Line(left, (Piece(shown), Piece(word, look)), item.id)
+    full = f"› {plain(draft)}" if draft else words.list_text(item, desk, room)
+    word = "" if brief and full else f"  {told or _state_word(item, state):<8}"
+    # where there is no room for both, an answer that one row holds stands below its title; a longer one is cut
+    whole = width < ROOMY and cell_len(full + word) <= width - 8
+    return Line(left, (Piece(full if whole else fit(full, room)), Piece(word, look)), item.id, whole=whole)
 
 
 def _state_word(item: Item, state: ItemState) -> str:
@@ -72,10 +72,8 @@ def rail_lines(desk: Desk, here: str) -> list[Line]:
         word = faults_text(worst) if faults and state.state == "done" else word
         missing = lacking_in(desk, step) if state.state == "done" and not faults else []
         word = NOT_FULL if missing else word
-        if not faults and not missing and state.state != "partly" and cell_len(step.title) + cell_len(word) > RAIL:
-            word = ""  # the sign says it, and the title is whole
         left = (sign, Piece(f"{number} {plain(step.title)}", look))
-        found.append(Line(left, (Piece(word, "muted"),), step.id))
+        found.append(Line(left, (Piece(word, "muted"),), step.id, whole=True))
     return found
 
 

@@ -84,19 +84,28 @@ def _rows(entry: Line, width: int) -> list[Parts]:
 def _in_full(entry: Line, width: int) -> list[Parts]:
     """The rows of a line that is told in full; none where one row holds it."""
     left, right = _joined(entry.left), _joined(entry.right)
-    if cell_len(left) + 2 + cell_len(right) <= width - 1:
+    if cell_len(left) + 1 + cell_len(right) <= width - 1:
         return []
-    rows = [(text, entry.left[0].look) for text in wrap(left, width - 1, "  ")]
+    rows = [(text, entry.left[-1].look) for text in wrap(left, width - 1, "  ")]
     if cell_len(right) > width - 3:  # a sentence at the right begins beneath, at the left; Enter opens the rest
         told = wrap(right, width - 4, "")
         rows += [(f"  {text}", entry.right[-1].look) for text in told[:MOST_BENEATH]]
         if len(told) > MOST_BENEATH:
             rows[-1] = (f"{rows[-1][0]}…", rows[-1][1])
-        return [((Piece(text, look),), (), n == 0) for n, (text, look) in enumerate(rows)]
-    if cell_len(rows[-1][0]) + 2 + cell_len(right) > width - 1:
+        return [(_looks(entry, text, look, n), (), n == 0) for n, (text, look) in enumerate(rows)]
+    if cell_len(rows[-1][0]) + 1 + cell_len(right) > width - 1:
         rows.append(("", "plain"))
     last = len(rows) - 1
-    return [((Piece(text, look),), entry.right if n == last else (), n == 0) for n, (text, look) in enumerate(rows)]
+    return [(_looks(entry, text, look, n), entry.right if n == last else (), n == 0)
+            for n, (text, look) in enumerate(rows)]
+
+
+def _looks(entry: Line, text: str, look: str, number: int) -> tuple[Piece, ...]:
+    """A row in its look; of the first row a sign keeps its own."""
+    sign = entry.left[0]
+    if number == 0 and len(entry.left) > 1 and text.startswith(sign.text):
+        return (sign, Piece(text.removeprefix(sign.text), look))
+    return (Piece(text, look),)
 
 
 def _joined(pieces: tuple[Piece, ...]) -> str:
