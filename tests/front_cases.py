@@ -148,6 +148,7 @@ CASES: dict[str, tuple[Case, Case]] = {
     "tool-at-fault": ({"old_pack_fault": "tool"}, {"old_pack_fault": "both"}),
     "not-a-nickel-pack": ({"old_chemistry": "lead"}, {"old_chemistry": "nimh"}),
     "cell-count-against-label": ({"old_cells": "11"}, {}),
+    "opened-unmeasured": ({"working_current": None}, {"working_current": None, "load_source": "bench supply"}),
     "opened-charged": ({"opening_voltage": "11.1 V"}, {"opening_voltage": "11.0 V"}),
     "old-cells-damaged": ({"old_cell_voltages": [{"id": "n1", "voltage": "1.0 V", "state": "leaking"}]}, {}),
     "old-pack-leaky": ({"old_pack_rested_voltage": "12.4 V"}, {"old_pack_rested_voltage": "12.6 V"}),

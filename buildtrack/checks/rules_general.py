@@ -7,6 +7,7 @@ from statistics import fmean
 
 from buildtrack import units
 from buildtrack.checks.rules_general_limits import limits_changed, out_of_bounds
+from buildtrack.checks.rules_general_opening import opened_unmeasured
 from buildtrack.checks.rules_general_time import order_of_readings, overtaken
 from buildtrack.checks.rules_general_trust import (
     copied_from_past,
@@ -229,4 +230,5 @@ RULES: dict[str, Rule] = {
     "guessed-under-hold": guessed_under_hold, "looks-copied": looks_copied, "looks-rounded": looks_rounded,
     "typed-in-one-go": typed_in_one_go, "retaken": retaken, "copied-from-past": copied_from_past,
     "far-from-past": far_from_past, "policy-out-of-bounds": out_of_bounds,
+    "opened-unmeasured": opened_unmeasured,
 }
