@@ -92,13 +92,13 @@ WRITES = "open(TARGET, 'w').write('pdf')"
 def test_the_bench_says_where_the_file_is_and_that_it_is_open(tmp_path: Path) -> None:
     mark = tmp_path / "opened"
     state, said = exported(tmp_path, WRITES, python(f"open({str(mark)!r}, 'w')"))
-    assert "build.pdf" in state and state.endswith(", opened") and "build.pdf" in said
+    assert "build_record.pdf" in state and state.endswith(", opened") and "build_record.pdf" in said
     assert mark.exists()
 
 
 def test_a_viewer_that_fails_leaves_the_record_where_it_is(tmp_path: Path) -> None:
     state, _ = exported(tmp_path, WRITES, ("/no/such/program",))
-    assert "Written" in state and "build.pdf" in state and "not opened" in state
+    assert "Written" in state and "build_record.pdf" in state and "not opened" in state
 
 
 def test_no_record_no_viewer(tmp_path: Path) -> None:

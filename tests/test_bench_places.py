@@ -494,9 +494,9 @@ def test_an_export_says_where_the_record_went(tmp_path: Path) -> None:
     async def steps(w: Walk) -> None:
         await w.press("f9")
         assert isinstance(w.screen, Export)
-        assert "build.pdf" in w.screen.state
+        assert "build_record.pdf" in w.screen.state
         await w.press("escape")
-        assert isinstance(w.screen, BenchScreen) and "build.pdf" in w.screen.said
+        assert isinstance(w.screen, BenchScreen) and "build_record.pdf" in w.screen.said
 
     walk(steps, full_build(), CHECKLIST, path=tmp_path / "build.toml", around=around)
 

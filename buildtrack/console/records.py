@@ -10,11 +10,9 @@ from pathlib import Path, PurePosixPath
 
 from buildtrack.console.common import load, plain
 from buildtrack.plain_file import read_plain
+from buildtrack.record.target import PAGE, PARTS, PDF, free_target
+from buildtrack.storage.places import record_path
 from buildtrack.units import clip
-
-
-def _beside(path: Path, ending: str) -> Path:
-    return path.with_name(path.stem + ending)
 
 
 def _say(text: str) -> None:
@@ -26,15 +24,17 @@ def record(options: argparse.Namespace) -> int:
     signal.signal(signal.SIGTERM, lambda _number, _frame: sys.exit(128 + signal.SIGTERM))  # the renderer ends with it
     judged = load(options.file)
     source = options.file.read_bytes()
+    kind, ending = (PAGE, ".html") if options.html else (PDF, ".pdf")
+    out = free_target(options.output or record_path(options.file, ending), kind, judged)
     if options.html:
         from buildtrack.record.html_file import write_html
 
-        print(write_html(judged, source, options.output or _beside(options.file, "_record.html")))
+        print(plain(str(write_html(judged, source, out))))
         return 0
     from buildtrack.record.pdf import make_record
 
-    out = make_record(judged, source, options.output or _beside(options.file, "_record.pdf"), paper=options.paper,
-                      variant="pdf/ua-1" if options.ua else "pdf/a-3b", on_progress=_say if options.progress else None)
+    make_record(judged, source, out, paper=options.paper, variant="pdf/ua-1" if options.ua else "pdf/a-3b",
+                on_progress=_say if options.progress else None)
     print(plain(str(out)))
     return 0
 
@@ -45,7 +45,7 @@ def label(options: argparse.Namespace) -> int:
 
     judged = load(options.file)
     if options.output:
-        print(write_label(judged, options.output, paper=options.paper))
+        print(plain(str(write_label(judged, free_target(options.output, PDF, judged), paper=options.paper))))
     else:
         print("\n".join(label_lines(judged)))
     return 0
@@ -55,10 +55,13 @@ def parts(options: argparse.Namespace) -> int:
     """Print or write the parts list as CSV."""
     from buildtrack.record.parts import parts_csv
 
-    text = parts_csv(load(options.file))
+    judged = load(options.file)
+    text = parts_csv(judged)
     if options.output:
-        options.output.write_text(text, encoding="utf-8", newline="")
-        print(options.output)
+        from buildtrack.record.pdf import write_durably
+
+        write_durably(text.encode("utf-8"), free_target(options.output, PARTS, judged))
+        print(plain(str(options.output)))
     else:
         sys.stdout.write(text)
     return 0

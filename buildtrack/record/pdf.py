@@ -152,6 +152,9 @@ def write_durably(content: bytes, out: Path) -> Path:
     """Write a file so that it is there whole or not at all; RecordError where it cannot be written."""
     target = out.resolve() if out.is_symlink() else out
     try:
+        if target.exists() and not target.is_file():  # a device or a pipe is written to, not replaced by a file
+            target.write_bytes(content)
+            return out
         handle, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
         try:
             with os.fdopen(handle, "wb") as file:

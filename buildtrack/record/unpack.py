@@ -131,12 +131,30 @@ def _specifications(pdf: bytes, places: dict[int, int], packed: list[bytes]) -> 
     return found
 
 
+def creator(pdf: bytes) -> str:
+    """The program that a PDF names as its creator; empty where it names none, or cannot be taken apart."""
+    if not is_pdf(pdf):
+        return ""
+    try:
+        places, packed = _objects(pdf)
+        bodies = [pdf[at:pdf.find(b"endobj", at)] for at in places.values()] + packed
+        raw = next((found for body in bodies if b"/Producer" in body and (found := _text(body, b"/Creator"))), b"")
+    except ValueError:
+        return ""  # one of another program may be written in ways that are not read here: then it is none of ours
+    return raw.decode("latin-1")
+
+
+def is_pdf(data: bytes) -> bool:
+    """Whether some bytes begin as a PDF does."""
+    return data[:1024].lstrip().startswith(b"%PDF-")
+
+
 def unpack(pdf: bytes) -> list[tuple[str, bytes]]:
     """Name and content of every file attached inside a PDF record, in the order of their names.
 
     Raises RecordError with one clear line where the bytes are no PDF, or one this program cannot take apart.
     """
-    if not pdf[:1024].lstrip().startswith(b"%PDF-"):
+    if not is_pdf(pdf):
         raise RecordError("this is not a PDF")
     if b"/Encrypt" in pdf[-2048:]:
         raise RecordError("this PDF is encrypted; it is none that buildtrack wrote")

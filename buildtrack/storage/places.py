@@ -44,3 +44,8 @@ def state_folder() -> Path:
 def checklist_folders() -> tuple[Path, ...]:
     """Folders searched for checklists, the person's own first."""
     return (config_folder() / "checklists", shipped_checklists())
+
+
+def record_path(build_file: Path, ending: str = ".pdf") -> Path:
+    """Where the record of a build goes if nothing else is said: beside its file, from the bench and the command."""
+    return build_file.with_name(f"{build_file.stem}_record{ending}")

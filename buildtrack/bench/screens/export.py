@@ -16,6 +16,7 @@ from textual.widgets import Static
 from buildtrack.bench.app import BuildtrackApp
 from buildtrack.bench.desktop import show
 from buildtrack.bench.plain import plain
+from buildtrack.storage.places import record_path
 
 MOST_OUTPUT = 4000
 
@@ -75,7 +76,7 @@ class Export(ModalScreen[None]):
             self._end(f"Not exported: the build is not saved ({self.program.saving.failed}).")
             return
         path = desk.session.path
-        await self._run(path, path.with_suffix(".pdf"))
+        await self._run(path, record_path(path))
 
     async def _run(self, path: Path, target: Path) -> None:
         command = self.program.around.record_command(path, target)
