@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from textual import events
 
 from buildtrack.bench.screens.bench import BenchScreen
+from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.turns import as_typed
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage.checklist_file import read_checklist
 from tests.bench_walk import SMALL, Walk, new_build, small_checklist, walk
-from tests.test_bench_entry import PLAN, build_with
+from tests.test_bench_entry import CELLS, LOAD, PLAN, answered, build_with
 
+READY = build_with(**PLAN, **LOAD, series_count=answered("3"))
 SIZES = pytest.mark.parametrize("size", [(80, 24), (120, 40)])
 BEFORE = "Typed before this hold point was seen: read it, then "
 MORE = '''
@@ -165,6 +168,36 @@ def test_pasted_lines_that_reach_a_hold_point_not_seen_wait_in_its_field() -> No
         assert texts(w, "working_current") == [["5.5"]]
 
     walk(steps, build_with(**PLAN), small_checklist())
+
+
+@SIZES
+def test_what_is_typed_before_a_table_of_a_hold_point_is_seen_waits_in_its_field(size: tuple[int, int]) -> None:
+    async def steps(w: Walk) -> None:
+        await at(w, "candidates")
+        await w.burst("enter", "a", "laptop", "enter")
+        screen = w.screen
+        assert isinstance(screen, TableScreen) and screen.field.value == "laptop"
+        assert [r.text("source") for r in w.build.entry("candidates").rows] == [""]
+        assert screen.told == BEFORE + "Enter takes laptop."
+        await w.press("enter")
+        await w.burst("1", "enter", "3.91", "enter")
+        row = w.build.entry("candidates").rows[0]
+        assert [row.text(n) for n in ("source", "visual", "arrival_voltage")] == ["laptop", "sound", "3.91"]
+
+    walk(steps, READY, small_checklist(), size=size)
+
+
+def test_a_table_that_is_no_hold_point_takes_what_is_typed_ahead(tmp_path: Path) -> None:
+    checklist = small_checklist()
+    groups = checklist.items["groups"]
+    assert not groups.hold
+
+    async def steps(w: Walk) -> None:
+        await at(w, "groups")
+        await w.burst("enter", "3.9", "enter")
+        assert w.build.entry("groups").rows[0].text("joining_highest") == "3.9"
+
+    walk(steps, replace(READY, entries={**READY.entries, "candidates": CELLS}), checklist)
 
 
 def test_escape_and_the_letter_behind_it_were_pressed_when_both_came() -> None:

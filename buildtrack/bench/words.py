@@ -83,11 +83,14 @@ def marked_text(item: Item, name: str, entry: Entry) -> str:
     return f"{'Hold point. ' if item.hold else ''}Enter takes: {marked}. Esc leaves it."
 
 
-def early_text(item: Item, text: str) -> str:
-    """What is said of keys that were pressed before their hold point was seen, and how it is answered."""
-    how = "y Enter or n Enter" if is_yes_no(item) else "Esc, its number and Enter"
-    if item.kind not in ("choice", "tick"):
-        how = f"Enter takes {plain(text)}"
+def early_text(item: Item | None, text: str) -> str:
+    """What is said of keys that were pressed before their hold point was seen, and how it is answered.
+
+    item: None for a field of a table, where what is typed stands and Enter takes it.
+    """
+    how = f"Enter takes {plain(text)}"
+    if item is not None and item.kind in ("choice", "tick"):
+        how = "y Enter or n Enter" if is_yes_no(item) else "Esc, its number and Enter"
     return f"Typed before this hold point was seen: read it, then {how}."
 
 

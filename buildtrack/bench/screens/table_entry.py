@@ -14,7 +14,7 @@ from buildtrack.bench.entry import CONFIRMED, no_reason, option_named, try_colum
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.money import ask_currency, is_asked
 from buildtrack.bench.screens.table_view import TableView
-from buildtrack.bench.words import in_money, is_yes_no, like_today, option_label
+from buildtrack.bench.words import early_text, in_money, is_yes_no, like_today, option_label
 from buildtrack.model.build import Build, Row
 from buildtrack.model.checklist import Column
 from buildtrack.model.edit import EditError, Hand
@@ -104,6 +104,10 @@ class TableEntry(TableView):
             return
         if refused := self.desk.refusal(self.item):
             self.tell(refused)
+            return
+        if text.strip() and self.item.hold and self.seen.pressed_before(self.item_id, self.program):
+            self.desk.drafts.keep(self.place, text)
+            self.tell(early_text(None, text), "ask")
             return
         if text.strip() == DITTO:
             self.field.put("")

@@ -20,6 +20,7 @@ from buildtrack.bench.meaning import meaning_lines
 from buildtrack.bench.meters import fitting, meter_of, meter_words, only_fitting
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.place import NARROW_HEAD, Place
+from buildtrack.bench.seen import Seen
 from buildtrack.bench.widgets.field import Field
 from buildtrack.bench.widgets.grid import Grid
 from buildtrack.bench.widgets.head import Head, KeyLine
@@ -55,6 +56,7 @@ class TableView(Place):
         """What was said last of the end of typing."""
         self.stop_told = ""
         """The stop that was told of when it failed."""
+        self.seen = Seen()
 
     def compose(self) -> ComposeResult:
         """Head; table over the field, meaning beside; what happened; keys."""
@@ -80,6 +82,7 @@ class TableView(Place):
         self.stop_told = self.desk.fresh_stop
         self.say("")
         self.redraw()
+        self.seen.show(self.item_id, self.program)
         row, column = self.begin_at
         names, columns = self.names(), [c.id for c in self.columns]
         if row in names and column in columns:
