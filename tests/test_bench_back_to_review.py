@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from buildtrack.bench.screens.bench import BenchScreen
+from buildtrack.bench.screens.help import help_page
 from buildtrack.bench.screens.review import ReviewScreen
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.bench.widgets.lines import LineList
@@ -163,3 +164,8 @@ def test_of_two_lines_of_one_item_the_one_that_was_followed_is_come_back_to() ->
         assert lines(w).current == same[3] and abs(same[3] - at) < 9
 
     walk(steps, full_build(), CHECKLIST)
+
+
+def test_the_help_tells_of_the_way_back() -> None:
+    told = " ".join(piece.text for entry in help_page("bench", {}, ()) for piece in entry.left)
+    assert "where the review led to an item, back to its line there" in " ".join(told.split())

@@ -10,7 +10,7 @@ from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 
 TYPING = (
     ("Enter", "take what is typed; refused text stays in the field"),
-    ("Esc", "drop what is typed; u brings it back"),
+    ("Esc", "drop what is typed; u brings it back; where the review led to an item, back to its line there"),
     ("↑ ↓", "leave the field; what is typed stays in it"),
     ('"', "alone in a field of a table: as above"),
     ("digits", "on the list: begin a reading, or choose an answer by its number"),
