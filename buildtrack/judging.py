@@ -81,7 +81,8 @@ def _asked_more(build: Build, checklist: Checklist, found: Assessment) -> str:
     items, checks = asked_since(build, checklist)
     if build.ended is not None or not (items or checks):
         return ""
-    needed = [s for s in found.status.items.values() if not s.settled and checklist.items[s.item].need != "optional"]
+    needed = [s for s in found.status.items.values() if not s.settled and checklist.items[s.item].need != "optional"
+              and not (s.lacks and all(name.partition(".")[0] in items for name in s.lacks))]  # waits for what is new
     new = [f"'{checklist.items[s.item].label}'" for s in needed if s.item in items]
     against = [f"'{r.title}'" for r in found.results if r.check in checks and r.severity != "note" and r.waiver is None
                and r.outcome in ("fail", "unsure")]
