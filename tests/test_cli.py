@@ -238,11 +238,12 @@ def test_a_build_from_a_past_one_carries_the_design_and_no_measurement(
 
 
 def test_a_record_is_unpacked_into_its_folders_and_never_out_of_them(tmp_path: Path) -> None:
-    pdf = tmp_path / "record.pdf"
-    assert run("record", BEGUN, "-o", pdf).returncode == 0
+    pdf, build = tmp_path / "record.pdf", tmp_path / "Schere, grün (2).toml"
+    build.write_bytes(BEGUN.read_bytes())
+    assert run("record", build, "-o", pdf).returncode == 0
     done = run("unpack", pdf, "-d", tmp_path / "out")
     assert done.returncode == 0, done.stderr
-    assert any(p.read_bytes() == BEGUN.read_bytes() for p in (tmp_path / "out").rglob("*.toml"))
+    assert (tmp_path / "out" / build.name).read_bytes() == BEGUN.read_bytes(), "under the name that it had"
     assert run("unpack", pdf, "-d", tmp_path / "out").returncode == 2
 
 

@@ -294,3 +294,11 @@ def test_seconds_an_hour_are_named_and_a_reading_of_3600_is_not() -> None:
     assert for_a_reader("I * t / 3600") == "I * t / 3600 s/h"
     assert for_a_reader("3600 mAh × 18.5 V") == "3600 mAh × 18.5 V"
     assert for_a_reader("3600 s + 1e-9") == "3600 s"
+
+
+@pytest.mark.parametrize(("called", "name"), [
+    ("my drill.toml", "my drill.toml"), ("Säge.toml", "Säge.toml"), ("..toml", ""), ("a/../b.toml", "a-..-b.toml"),
+    (".hidden.toml", "hidden.toml"), ("x\u202ey.toml", "x-y.toml"), ("n" * 300 + ".toml", "n" * 120 + ".toml"), ("", "")])
+def test_the_build_file_goes_into_the_record_under_its_own_name_where_that_is_one(
+        judged: Judged, called: str, name: str) -> None:
+    assert source_name(judged, called) == (name or source_name(judged))

@@ -29,12 +29,12 @@ def record(options: argparse.Namespace) -> int:
     if options.html:
         from buildtrack.record.html_file import write_html
 
-        print(plain(str(write_html(judged, source, out))))
+        print(plain(str(write_html(judged, source, out, options.file.name))))
         return 0
     from buildtrack.record.pdf import make_record
 
     make_record(judged, source, out, paper=options.paper, variant="pdf/ua-1" if options.ua else "pdf/a-3b",
-                on_progress=_say if options.progress else None)
+                on_progress=_say if options.progress else None, called=options.file.name)
     print(plain(str(out)))
     return 0
 

@@ -13,10 +13,14 @@ from buildtrack.record.pages import Pages
 from buildtrack.record.pdf import Enclosed
 from buildtrack.record.shorten import shortened
 
+LONGEST_NAME = 120
+"""Longest name of the build file inside the PDF [characters]."""
 
-def source_name(judged: Judged) -> str:
-    """Name of the build file inside the PDF, from the build's own id."""
-    name = re.sub(r"[^A-Za-z0-9._-]+", "-", judged.build.id).strip("-.")[:60]
+
+def source_name(judged: Judged, called: str = "") -> str:
+    """Name of the build file inside the PDF: as it is `called`, else from the build's own id."""
+    kept = "".join(c if c.isprintable() and c not in "/\\:" else "-" for c in called).removesuffix(".toml").strip(". ")
+    name = kept[:LONGEST_NAME] or re.sub(r"[^A-Za-z0-9._-]+", "-", judged.build.id).strip("-.")[:60]
     return f"{name or 'build'}.toml"
 
 
@@ -27,9 +31,9 @@ def content_hash_of(judged: Judged) -> str:
     return content_hash(judged.build)
 
 
-def enclosed_files(judged: Judged, source_text: bytes) -> tuple[Enclosed, ...]:
-    """What goes into the PDF: the build file, its logs, its photos; byte for byte."""
-    found = [Enclosed(source_name(judged), "build file of this record", source_text, "Source")]
+def enclosed_files(judged: Judged, source_text: bytes, called: str = "") -> tuple[Enclosed, ...]:
+    """What goes into the PDF: the build file (as it is `called`), its logs, its photos; byte for byte."""
+    found = [Enclosed(source_name(judged, called), "build file of this record", source_text, "Source")]
     taken = {found[0].name}
     for file in files.fitting(files.attached(judged)):
         assert file.content is not None
@@ -40,8 +44,11 @@ def enclosed_files(judged: Judged, source_text: bytes) -> tuple[Enclosed, ...]:
     return tuple(found)
 
 
-def gather(judged: Judged, source_text: bytes) -> Pages:
-    """The content of the record; nothing in it that is not in the build or computed from it."""
+def gather(judged: Judged, source_text: bytes, called: str = "") -> Pages:
+    """The content of the record; nothing in it that is not in the build or computed from it.
+
+    source_text: the bytes of the build file. called: the name of that file.
+    """
     from buildtrack.record.drawings.of_build import figures
 
     content_hash = content_hash_of(judged)
@@ -60,4 +67,4 @@ def gather(judged: Judged, source_text: bytes) -> Pages:
         left_out=gather_back.left_out(judged), policy=gather_back.policy(judged), history=gather_back.history(judged),
         missing=gather_back.missing(judged), not_computed=gather_back.not_computed(judged),
         cautions=gather_back.cautions(judged), photos=files.photos(found, kept_out),
-        files=files.file_lines(found, source_name(whole), source_text, kept_out))
+        files=files.file_lines(found, source_name(whole, called), source_text, kept_out))

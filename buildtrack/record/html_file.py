@@ -13,7 +13,7 @@ FILES_SENTENCE = ("The files are not inside this page: it is for reading. The PD
                   "'buildtrack unpack' gives them back.")
 
 
-def write_html(judged: Judged, source_text: bytes, out: Path) -> Path:
-    """Write the record as one HTML file; RecordError where it cannot be written."""
-    html = record_html(gather(judged, source_text), screen=True, files_sentence=FILES_SENTENCE)
+def write_html(judged: Judged, source_text: bytes, out: Path, called: str = "") -> Path:
+    """Write the record of a build file `called` so as one HTML file; RecordError where it cannot be written."""
+    html = record_html(gather(judged, source_text, called), screen=True, files_sentence=FILES_SENTENCE)
     return write_durably(html.encode("utf-8"), out)

@@ -179,10 +179,11 @@ def write_durably(content: bytes, out: Path) -> Path:
 
 def make_record(judged: Judged, source_text: bytes, out: Path, *, paper: str = "A4", variant: str = "pdf/a-3b",
                 on_progress: OnLine | None = None, cancelled: Cancelled | None = None,
-                timeout_s: float = 120.0) -> Path:
+                timeout_s: float = 120.0, called: str = "") -> Path:
     """Write the PDF record of a build; returns where it is.
 
-    source_text: the bytes of the build file, attached as they are. paper: A4 or Letter. variant: one of VARIANTS.
+    source_text: the bytes of the build file, attached as they are, under the name it is `called` by.
+    paper: A4 or Letter. variant: one of VARIANTS.
     on_progress: called with a line now and then. cancelled: asked now and then; True stops and writes nothing.
     Raises RecordError (RecordCancelled where stopped) with one clear line.
     """
@@ -197,8 +198,8 @@ def make_record(judged: Judged, source_text: bytes, out: Path, *, paper: str = "
                           + ", ".join(v for v in VARIANTS if v))
     if on_progress is not None:
         on_progress("gathering the pages")
-    html = record_html(gather(judged, source_text), paper=paper)
-    content = render_pdf(html, enclosed_files(judged, source_text), last_change(judged), variant=variant,
+    html = record_html(gather(judged, source_text, called), paper=paper)
+    content = render_pdf(html, enclosed_files(judged, source_text, called), last_change(judged), variant=variant,
                          on_progress=on_progress, cancelled=cancelled, timeout_s=timeout_s)
     return write_durably(content, out)
 
