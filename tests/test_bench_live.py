@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from rich.cells import cell_len
 
 from buildtrack.bench import marks
 from buildtrack.bench.followed import recall
@@ -15,6 +16,7 @@ from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.live import LiveLog
 from buildtrack.bench.screens.table import TableScreen
+from buildtrack.bench.widgets.line_text import Line
 from buildtrack.bench.widgets.lines import LineList
 from buildtrack.model.build import Build
 from buildtrack.storage.build_file import read_build
@@ -360,3 +362,38 @@ def test_u_in_a_followed_log_is_offered_only_where_an_edit_is_taken_back(tmp_pat
         assert "u undo" in w.text()
 
     run(steps, tmp_path, (120, 40))
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (170, 48)])
+def test_no_curve_is_ever_drawn_for_another_room_than_it_has(
+    tmp_path: Path, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What a look at the file has drawn comes later than the look: the room may be another one by then."""
+    drawn: list[tuple[int, int]] = []
+    shown = LineList.show
+
+    def show(self: LineList, lines: Sequence[Line], key: str | None = None) -> None:
+        if self.id == "curve":
+            widest = max((sum(cell_len(p.text) for p in (*e.left, *e.right)) for e in lines), default=0)
+            drawn.append((widest, self.size.width))
+        shown(self, lines, key)
+
+    monkeypatch.setattr(LineList, "show", show)
+    log = tmp_path / "test.csv"
+    log.write_text(HEADER + "".join(row(k, fall=0.0004) for k in range(600)), encoding="utf-8")
+
+    async def steps(w: Walk) -> None:
+        await follow(w)
+        assert any("⠀" < c <= "⣿" for c in w.text()), "the curve is drawn without waiting for the next look"
+        assert drawn and [pair for pair in drawn if pair[0] > pair[1]] == []
+        assert drawn[-1][0] > drawn[-1][1] // 2, "and fills its room"
+        await w.press("escape")
+        drawn.clear()
+        await follow(w)
+        assert drawn and [pair for pair in drawn if pair[0] > pair[1]] == [], "also where the log is known at once"
+        drawn.clear()
+        await w.pilot.resize_terminal(size[0] - 30, size[1])
+        await w.settle()
+        assert drawn and [pair for pair in drawn if pair[0] > pair[1]] == []
+
+    run(steps, tmp_path, size)

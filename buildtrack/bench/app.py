@@ -271,8 +271,11 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
         return commands.allowed(action, screen.situation()) if isinstance(screen, Place) else True
 
     def action_bench(self) -> None:
-        """Back to the work."""
-        self.go_to_place("bench")
+        """Back to the work; over the bench lies what is left with it."""
+        if self.current_mode == "bench" and isinstance(self.screen, Place):
+            self.screen.to_bench()
+        else:
+            self.go_to_place("bench")
 
     def action_review(self) -> None:
         """Judge the build."""

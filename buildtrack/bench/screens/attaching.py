@@ -22,6 +22,7 @@ from buildtrack.model.build import Reading
 from buildtrack.model.checklist import Item
 
 if TYPE_CHECKING:
+    from buildtrack.bench.desk import Desk
     from buildtrack.bench.screens.bench_entry import BenchEntry
 
 
@@ -100,7 +101,7 @@ def enter_file(bench: BenchEntry, item: Item, text: str) -> None:
         bench.card.tell(made)
     elif _is_attached(bench, item, made):
         bench.back_to_list(item)
-        bench.card.tell(f"{plain(made.text)} is attached already, with the same content.", "fine")
+        bench.card.tell(attached_text(made), "fine")
     else:
         bench.keep_draft(item.id, text)
         ask_replaced(bench, item, made, partial(_put, bench, item, made), partial(_wait, bench))
@@ -116,9 +117,19 @@ def _put(bench: BenchEntry, item: Item, made: Reading) -> None:
 
 def _is_attached(bench: BenchEntry, item: Item, made: Reading) -> bool:
     """Whether this log counts already, and nobody means to confirm it anew."""
-    standing = bench.desk.build.entry(item.id).standing
-    again = bench.editing == item.id or bench.desk.item_state(item.id).state in ("stale", "expired")
+    return bench.editing != item.id and attached_already(bench.desk, item, made)
+
+
+def attached_already(desk: Desk, item: Item, made: Reading) -> bool:
+    """Whether this log counts already, and need not be confirmed anew."""
+    standing = desk.build.entry(item.id).standing
+    again = desk.item_state(item.id).state in ("stale", "expired")
     return item.kind == "file" and not again and bool(standing) and same_log(made, standing[-1])
+
+
+def attached_text(made: Reading) -> str:
+    """What is said then."""
+    return f"{plain(made.text)} is attached already, with the same content."
 
 
 def _wait(bench: BenchEntry, stays: str) -> None:

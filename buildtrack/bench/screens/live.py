@@ -15,6 +15,7 @@ from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Vertical
+from textual.geometry import Size
 from textual.message import Message
 
 from buildtrack.bench import live_view, marks
@@ -25,7 +26,7 @@ from buildtrack.bench.followed import Followed, recall, remember
 from buildtrack.bench.marks_log import Log, head_of, is_attached, note_of, others_text
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskOne, AskText
-from buildtrack.bench.screens.attaching import ask_at_the_end, ask_replaced
+from buildtrack.bench.screens.attaching import ask_at_the_end, ask_replaced, attached_already, attached_text
 from buildtrack.bench.screens.live_curve import Curve
 from buildtrack.bench.screens.marking import Marking
 from buildtrack.bench.widgets.head import Head, KeyLine
@@ -48,6 +49,8 @@ class Looked(Message):
     follower: Follower
     seen: Seen
     chart: list[Line]
+    room: Size
+    """The room it was drawn for."""
     head: bytes | None
     """The first bytes of the file."""
 
@@ -135,13 +138,13 @@ class LiveLog(Marking):
         """Look at the file in a thread, unless a look is under way."""
         if self._follower is not None and not self._looking and self.is_mounted:
             self._looking = True
-            curve = self.query_one("#curve")
-            self._look(self._follower, self._levels(), curve.size.width - 1, curve.size.height)
+            self._look(self._follower, self._levels(), self.query_one("#curve").size)
 
     @work(thread=True, group="live", exit_on_error=True)
-    def _look(self, follower: Follower, levels: live_view.Levels, width: int, height: int) -> None:
+    def _look(self, follower: Follower, levels: live_view.Levels, room: Size) -> None:
         seen = follower.look()
-        self.post_message(Looked(follower, seen, live_view.chart(seen, levels, width, height), head_of(self.path)))
+        chart = live_view.chart(seen, levels, room.width - 1, room.height)
+        self.post_message(Looked(follower, seen, chart, room, head_of(self.path)))
 
     @on(Looked)
     def _looked(self, event: Looked) -> None:
@@ -157,10 +160,13 @@ class LiveLog(Marking):
         if (before.now is None) != (self.seen.now is None):
             self.refresh_keys()
             self.refresh_bindings()
-        self.query_one("#curve", LineList).show(event.chart)
+        curve = self.query_one("#curve", LineList)
+        fits = curve.size == event.room  # on opening, and at another size of the screen, it was laid out meanwhile
+        if fits:
+            curve.show(event.chart)
         self._show_numbers()
         self._tell_what_to_do()
-        if event.seen.behind:
+        if event.seen.behind or not fits:
             self.look()
 
     def _still_s(self) -> float:
@@ -319,7 +325,10 @@ class LiveLog(Marking):
     def _put_file(self) -> None:
         """Attach the file; where another log stands, that is asked first."""
         made = self._made()
-        if made is not None:
+        if made is not None and attached_already(self.desk, self.item, made):
+            remember(self.desk.session.path, self.item_id, None)
+            self.say(attached_text(made))
+        elif made is not None:
             ask_replaced(self, self.item, made, partial(self._put, made), self.say)
 
     def _made(self) -> Reading | None:
@@ -356,6 +365,10 @@ class LiveLog(Marking):
             self.program.build_changed()
             self.say(text)
             self.look()
+
+    def to_bench(self) -> None:
+        """The key of the bench leads back as Esc does."""
+        self.action_back()
 
     def action_back(self) -> None:
         """Back to the bench; where the test has ended, the file is offered to be attached first."""

@@ -195,6 +195,9 @@ class Place(Screen[None]):
         """Other keys do something where something else has the keyboard."""
         self.refresh_keys()
 
+    def to_bench(self) -> None:
+        """Leave what lies over the bench; the bench itself has nothing to leave."""
+
     def keep_typed(self) -> None:
         """Keep what stands in a field and is no answer yet."""
 

@@ -265,6 +265,11 @@ class TableScreen(TimedTable):
         self.app.pop_screen()
         self.program.call_later(self.program.jump, item)
 
+    def to_bench(self) -> None:
+        """Back to the bench at once; a text in the field waits there."""
+        self.keep_typed()
+        self._close()
+
     def action_back(self) -> None:
         """Back to the bench; from the panel back to the table."""
         if self.focused is not self.grid:
@@ -274,7 +279,10 @@ class TableScreen(TimedTable):
             self.ended_told = "Typing has ended. Esc again goes back."
             self.say(self.ended_told)
         else:
-            gone = self.forget_new_row()
-            self.app.pop_screen()
-            if gone:
-                self.program.place_say(gone)
+            self._close()
+
+    def _close(self) -> None:
+        gone = self.forget_new_row()
+        self.app.pop_screen()
+        if gone:
+            self.program.place_say(gone)
