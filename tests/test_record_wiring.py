@@ -64,6 +64,16 @@ def test_the_size_of_each_wire_stands_at_its_stretch() -> None:
     assert any("w9: lamp to reed relay" in t.words for t in labels(drawing)), "what has no place is in the list"
 
 
+def test_no_two_words_stand_in_one_place_whatever_the_runs_are_called() -> None:
+    """Two runs from the same end of the pack, one as far as the board and one all the way, as a person named them."""
+    for one, other in (("pack minus to board", "minus back"), ("pack plus to board", "plus"), ("pack plus to fuse", "plus")):
+        told = wiring.Wiring((("g1", "c1"), ("g2", "c2")), board=("2 groups",), fuse="blade 20 A",
+                             runs=(Run("w1", one, "2.5 mm²"), Run("w2", other, "14 AWG")))
+        drawing = wiring.wiring_diagram(told)
+        assert overlaps(drawing) == [], (one, other)
+        assert any(t.words == "w1 2.5 mm² +1" for t in labels(drawing))
+
+
 def test_strips_stand_at_the_groups_they_join() -> None:
     told = pack(4, 2)
     drawing = wiring.wiring_diagram(told)
@@ -75,6 +85,7 @@ def test_strips_stand_at_the_groups_they_join() -> None:
     ("pack plus to fuse", ("plus", 0, 1)), ("fuse to tool contact plus", ("plus", 1, 3)), ("plus", ("plus", 0, 3)),
     ("pack plus to fuse and switch", ("plus", 0, 2)), ("plus to fuse and lamp", ("plus", 0, 3)),
     ("pack minus to board", ("minus", 0, 1)), ("board to motor", ("minus", 1, 2)), ("minus", ("minus", 0, 2)),
+    ("pack plus to board", ("plus", 0, 3)), ("minus to board and motor", ("minus", 0, 2)),
     ("B- to board", ("minus", 0, 1)), ("tap leads", ("taps", 0, 0)), ("charge socket plus", ("charge plus", 0, 0)),
     ("socket to board C-", ("charge minus", 0, 0)), ("lamp to relay", None), ("", None), ("surplus wire", None)])
 def test_the_words_of_a_run_say_where_it_lies(run: str, place: tuple[str, int, int] | None) -> None:

@@ -19,6 +19,13 @@ def test_costs_add_up_and_are_told_per_watt_hour() -> None:
     assert hand_over.total_cost(Table(())) is None
 
 
+def test_cells_count_by_their_own_prices_unless_a_line_of_the_costs_is_for_cells() -> None:
+    board, cells = Record("k1", {"amount": 6.4, "kind": "board"}), Record("k2", {"amount": 12.0, "kind": "cells"})
+    assert hand_over.total_cost(Table((board,)), 19.0) == pytest.approx(25.4)  # 6.40 + 19.00
+    assert hand_over.total_cost(Table((board, cells)), 19.0) == pytest.approx(18.4)  # 6.40 + 12.00, cells not twice
+    assert hand_over.total_cost(Table(()), 19.0) is None, "nothing was entered as a cost yet"
+
+
 def test_mass_energy_and_time_against_the_old_pack() -> None:
     assert hand_over.mass_change(480.0, 560.0) == -80.0
     assert hand_over.energy_against_old(38.9, 15.3) == pytest.approx(2.5425, abs=1e-4)

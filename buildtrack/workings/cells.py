@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import dataclass
 
@@ -107,7 +108,7 @@ def cells_cost(candidates: Table) -> float | None:
     """What the kept and the spare cells cost."""
     prices = [row.number("price") for row in candidates if row.text("decision") in ("keep", "spare")]
     known = [price for price in prices if price is not None]
-    return sum(known) if known else None
+    return math.fsum(known) if known else None
 
 
 WORKINGS = (

@@ -14,9 +14,11 @@ from buildtrack.workings.values import Table
 STEP = "hand_over"
 
 
-def total_cost(costs: Table) -> float | None:
-    """Sum of everything that was paid for."""
-    amounts = costs.numbers("amount")
+def total_cost(costs: Table, cells_cost: float | None = None) -> float | None:
+    """Sum of everything that was paid for; the cells by their own prices where no line of the costs is for cells."""
+    amounts = list(costs.numbers("amount"))
+    if amounts and cells_cost is not None and all(row.text("kind") != "cells" for row in costs):
+        amounts.append(cells_cost)
     return math.fsum(amounts) if amounts else None
 
 
@@ -77,7 +79,8 @@ def break_even(worth_report: WorthReport) -> float | None:
 
 
 WORKINGS = (
-    Working(total_cost, STEP, "Cost in all", "money", "sum of the amounts", "definition", expression=False, digits=4),
+    Working(total_cost, STEP, "Cost in all", "money", "sum of the amounts, and of the cells' own prices "
+            "where no amount is for cells", "definition", expression=False, digits=4),
     Working(cost_per_wh, STEP, "Cost per measured watt-hour", "money/Wh", "total_cost / delivered_energy",
             "definition"),
     Working(cost_per_wh_new, STEP, "Cost per watt-hour of a new pack", "money/Wh", "new_pack_price / old_energy",

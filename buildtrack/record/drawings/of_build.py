@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any
 
 from buildtrack.judging import Judged
@@ -14,6 +15,7 @@ from buildtrack.record.drawings.wiring_runs import Run
 from buildtrack.record.gather_values import option_label
 from buildtrack.record.pages import Figure
 from buildtrack.record.text import line
+from buildtrack.units import unit_taken
 from buildtrack.workings.alarm_ladder import ALARM, CUT, CUTOFF, END, Ladder
 from buildtrack.workings.explain import label_of
 from buildtrack.workings.pack_groups import GroupReport, cell_names
@@ -49,8 +51,20 @@ def _rows(judged: Judged, name: str) -> Table:
 
 
 def _typed(judged: Judged, item: str) -> str:
-    standing = judged.build.entry(item).standing
-    return line(standing[-1].text, 40) if standing else ""
+    """The answer of an item as typed; a number without a unit gets the one it was taken in."""
+    standing, asked = judged.build.entry(item).standing, judged.checklist.items.get(item)
+    return _in_unit(line(standing[-1].text, 40), asked.unit if asked is not None else "") if standing else ""
+
+
+def _in_unit(text: str, unit: str) -> str:
+    return f"{text} {taken}" if (taken := unit_taken(text, unit) if unit else "") else text
+
+
+def _cell(judged: Judged, item: str, row: Row, column: str) -> str:
+    """A field of a table as typed, with the unit it was taken in."""
+    asked = judged.checklist.items.get(item)
+    units = [c.unit for c in asked.columns if c.id == column] if asked is not None else []
+    return _in_unit(row.text(column), units[0] if units else "")
 
 
 def _load(judged: Judged) -> str:
@@ -124,13 +138,15 @@ def _wired_groups(judged: Judged) -> tuple[tuple[str, str], ...]:
     return tuple((f"g{n + 1}", named.get(f"g{n + 1}", "") or cells) for n in range(int(series)))
 
 
-def _runs(judged: Judged, item: str, size: Callable[[Row], str], rest: Callable[[Row], str]) -> tuple[Run, ...]:
-    """Wires or strips of a table."""
+def _runs(judged: Judged, item: str, size: Callable[[Callable[[str], str]], str],
+          rest: Callable[[Callable[[str], str]], str]) -> tuple[Run, ...]:
+    """Wires or strips of a table; `size` and `rest` are told by the text of a field."""
     found = []
     for row in judged.build.entry(item).rows[:MOST_RUNS]:
+        text = partial(_cell, judged, item, row)
         several = f" ×{row.text('parallel')}" if row.text("parallel") not in ("", "1") else ""
-        found.append(Run(line(row.id, 12), line(row.text("run"), 60), line(size(row) + several, 30),
-                         line(rest(row), 40)))
+        found.append(Run(line(row.id, 12), line(row.text("run"), 60), line(size(text) + several, 30),
+                         line(rest(text), 40)))
     return tuple(found)
 
 
@@ -138,9 +154,9 @@ def _joined(*texts: str) -> str:
     return ", ".join(t for t in texts if t)
 
 
-def _strip_size(row: Row) -> str:
+def _strip_size(text: Callable[[str], str]) -> str:
     """Width and thickness, the unit once where it is the same."""
-    width, thickness = row.text("width"), row.text("thickness")
+    width, thickness = text("width"), text("thickness")
     unit = thickness.partition(" ")[2]
     if unit and width.endswith(f" {unit}"):
         width = width.removesuffix(f" {unit}")
@@ -153,10 +169,10 @@ def _plug(judged: Judged) -> str:
     return "" if item is None or not answer else option_label(item, answer)
 
 
-def _tap(row: Row) -> wiring.Tap:
+def _tap(judged: Judged, row: Row) -> wiring.Tap:
     voltage = row.cells.get("voltage")
     noted = voltage.note if voltage else ""
-    return wiring.Tap(row.id, line(row.text("voltage"), 12), line(row.text("colour") or noted, 20))
+    return wiring.Tap(row.id, line(_cell(judged, "taps", row, "voltage"), 12), line(row.text("colour") or noted, 20))
 
 
 def wiring_data(judged: Judged) -> wiring.Wiring:
@@ -165,14 +181,15 @@ def wiring_data(judged: Judged) -> wiring.Wiring:
         return " ".join(t for i in items if (t := _typed(judged, i)))
 
     return wiring.Wiring(
-        groups=_wired_groups(judged), taps=tuple(_tap(r) for r in judged.build.entry("taps").rows), plug=_plug(judged),
+        groups=_wired_groups(judged), taps=tuple(_tap(judged, r) for r in judged.build.entry("taps").rows),
+        plug=_plug(judged),
         alarm=typed("alarm_setting", "alarm_scope"), board=_board_lines(judged),
         fuse=typed("fuse_family", "fuse_rating") if typed("fuse_family") not in ("", "none") else "",
         fuse_first=typed("fuse_position") != "elsewhere", switch=typed("switch_rating"),
         connector=typed("connector_rating"), charger=typed("charger_voltage", "charger_current"),
         separate_port=typed("board_port") == "separate", swapped=typed("board_wired_as") == "swapped",
-        runs=_runs(judged, "conductors", lambda r: r.text("size"), lambda r: r.text("length")),
-        strips=_runs(judged, "strips", _strip_size, lambda r: _joined(r.text("material"), r.text("length"))))
+        runs=_runs(judged, "conductors", lambda text: text("size"), lambda text: text("length")),
+        strips=_runs(judged, "strips", _strip_size, lambda text: _joined(text("material"), text("length"))))
 
 
 def _wire(judged: Judged) -> str:

@@ -248,7 +248,10 @@ def _sizes(wiring: Wiring) -> list[str]:
              ("plus", 2): (BRANCH + 2, TOOL - BRANCH - 3), ("minus", 0): (MIDDLE + 1.2, 20.0),
              ("minus", 1): (RIGHT + 2, TOOL - RIGHT - 3)}
     parts = []
-    for (line, begin, _), runs in found.items():
+    beginning: dict[tuple[str, int], list[Run]] = {}  # runs that begin at one place share a spot, wherever they end
+    for (line, begin, _), runs in sorted(found.items()):
+        beginning.setdefault((line, begin), []).extend(runs)
+    for (line, begin), runs in beginning.items():
         if line in ("plus", "minus"):
             x, room = spots[line, begin]
             parts.append(_tag(x, below if line == "plus" else bottom + 3.4, runs, room))

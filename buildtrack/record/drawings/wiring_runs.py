@@ -17,6 +17,8 @@ _CHARGE = ("charge", "socket", "c-", "c−")
 _SENSE = ("tap", "sense", "balanc")
 _PLUS = ("plus", "positive", "b+", "p+", "fuse", "switch")
 _MINUS = ("minus", "negative", "board", "b-", "b−", "p-", "p−", "c-", "c−")
+_NAMED_PLUS = ("plus", "positive", "b+", "p+")
+_NAMED_MINUS = ("minus", "negative", "b-", "b−", "p-", "p−", "c-", "c−")
 _LINK = re.compile(r"\bg(\d+)\b.*?\bg(\d+)\b")
 
 
@@ -51,13 +53,16 @@ def stretch_of(run: str) -> tuple[str, int, int] | None:
     """
     words = run.lower()
     plus, minus = _names(words, _PLUS), _names(words, _MINUS)
+    if _names(words, _NAMED_PLUS) and not _names(words, _NAMED_MINUS):
+        minus = False  # "pack plus to board": the pole is named; the board has a plus as well
     if _names(words, _SENSE):
         return "taps", 0, 0
     if _names(words, _CHARGE):
         return ("charge minus" if minus and not plus else "charge plus"), 0, 0
     if plus == minus and not (minus and "board" in words):
         return None
-    line, stops = ("plus", PLUS_STOPS) if plus and not _names(words, ("board", "minus")) else ("minus", MINUS_STOPS)
+    plus = plus and not (minus and "board" in words)
+    line, stops = ("plus", PLUS_STOPS) if plus and not minus else ("minus", MINUS_STOPS)
     left, to, right = words.partition(" to ")
     begin = min(_reach(left, stops), default=0)
     end = max(_reach(right, stops), default=len(stops) - 1) if to else len(stops) - 1
