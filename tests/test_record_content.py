@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import UTC, datetime
 from html import unescape
 from pathlib import Path
 
@@ -229,6 +230,20 @@ def test_first_entries_are_counted_and_changes_told(pages: Pages, judged: Judged
     when, what, where, change, why = pages.history.changes[-1]
     assert (when, what) == ("2026-10-03 17:00", "changed")
     assert spaced(change) == "3.10 V → 3.30 V" and "margin too small" in why and "Kim" in why
+
+
+def test_like_changes_of_one_occasion_are_told_in_one_line_and_values_that_counted_each_in_its_own(judged: Judged) -> None:
+    at = datetime(2026, 11, 27, 17, 36, tzinfo=UTC)
+    cells = [f"c{n:02}" for n in range(1, 25)]
+    taken_back = [Event(at, "undone", "cells", "candidates", row, column, after=f"{n}")
+                  for row in cells[:3] for n, column in enumerate(("mass", "price", "capacity"))]
+    method = [Event(at, "changed", "cells", "candidates", row, "resistance_kind", "ac", "dc") for row in cells]
+    group = [Event(at, "changed", "charge", "charge_groups", f"g{n}", "at_end", f"4.2{n}", "4.20") for n in range(1, 6)]
+    pages = gather(replace(judged, build=replace(judged.build, history=(*taken_back, *method, *group))), SOURCE)
+    told = [c[1:4] for c in pages.history.changes]
+    assert told[0] == ("undone", "Candidate cells, c01, c02, c03", "9 fields")
+    assert told[1][1].startswith("Candidate cells, 24 rows c01 to c24, ") and told[1][2] == "ac → dc"
+    assert [t[2] for t in told[2:]] == [f"4.2{n} → 4.20" for n in range(1, 6)], "another value before each"
 
 
 def test_a_long_history_is_cut_and_says_so(judged: Judged) -> None:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import groupby
 
 from buildtrack.checks.ruling import Result
 from buildtrack.judging import Judged
@@ -160,22 +162,56 @@ def _from_to(event: Event) -> str:
     return tied(f"{before} → {after}" if before and after else before or after)
 
 
+Change = tuple[str, str, str, str, str]
+"""When, what, where, before and after, reason and name."""
+FOLDED = 4
+"""So many like lines of one minute are told in one: the file attached to the record has each. Chosen."""
+
+
 def history(judged: Judged) -> History:
-    """First entries counted by day; every change, waiver, leaving-out and review in full."""
+    """First entries counted by day; every change, waiver, leaving-out and review in full, like ones in one line."""
     counts: Counter[str] = Counter()
     steps: dict[str, dict[str, None]] = {}
-    changes = []
+    events = []
     for event in judged.build.history:
-        if event.what in _PLAIN_ENTRIES:
-            when = day(event.at) or "undated"
-            counts[when] += 1
-            if event.step:
-                steps.setdefault(when, {})[_step_title(judged, event.step)] = None
+        if event.what not in _PLAIN_ENTRIES:
+            events.append(event)
             continue
-        why = "; ".join(x for x in (line(event.reason, 400), line(event.by, 80)) if x)
-        changes.append((moment(event.at), line(event.what), _where(judged, event), _from_to(event), why))
+        when = day(event.at) or "undated"
+        counts[when] += 1
+        if event.step:
+            steps.setdefault(when, {})[_step_title(judged, event.step)] = None
+    changes = [c for _, alike in groupby(events, _occasion) for c in _changes(judged, list(alike))]
     days = tuple((d, str(n), line(", ".join(steps.get(d, {})), 400)) for d, n in counts.items())
     return History(days[-LINES_PRINTED:], tuple(changes[-CHANGES_PRINTED:]), max(0, len(changes) - CHANGES_PRINTED))
+
+
+def _occasion(event: Event) -> tuple[str, ...]:
+    return moment(event.at), event.what, event.item, event.reason, event.by
+
+
+def _changes(judged: Judged, events: list[Event]) -> Iterator[Change]:
+    """The lines of changes that were made to one item on one occasion."""
+    rows = list(dict.fromkeys(e.row for e in events if e.row))
+    if events[0].what == "undone" and rows and len(events) >= FOLDED:
+        # what a person took back at once, such as an import of the wrong columns: no value that ever counted
+        yield _change(judged, events[0], replace(events[0], row=_few_rows(rows), column=""), f"{len(events)} fields")
+        return
+    for _, alike in groupby(events, lambda e: (e.column, e.before, e.after)):
+        same = list(alike)
+        if len(same) >= FOLDED and all(e.row for e in same):
+            yield _change(judged, same[0], replace(same[0], row=_few_rows([e.row for e in same])))
+        else:
+            yield from (_change(judged, e, e) for e in same)
+
+
+def _few_rows(rows: Sequence[str]) -> str:
+    return ", ".join(rows) if len(rows) < FOLDED else f"{len(rows)} rows {rows[0]} to {rows[-1]}"
+
+
+def _change(judged: Judged, event: Event, told: Event, values: str = "") -> Change:
+    why = "; ".join(x for x in (line(event.reason, 400), line(event.by, 80)) if x)
+    return moment(event.at), line(event.what), _where(judged, told), values or _from_to(event), why
 
 
 def cautions(judged: Judged) -> tuple[str, ...]:
