@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from buildtrack import cli
 from buildtrack.bench.onward import onward
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.screens.table import TableScreen
@@ -110,6 +111,16 @@ def test_the_steps_after_it_are_held_until_it_is_filled() -> None:
     given: dict[str, Given] = {"groups_joined": "yes", "parallel_count": "2"}
     status = of(build_with(given, checklist), checklist)
     assert "groups_joined" in status.step("alarm").held_by
+
+
+def test_a_command_says_so_too(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "drill.toml"
+    cli.main(["new", str(path)])
+    cli.main(["enter", str(path), "tap_order", "yes"])
+    assert "answered before its readings: 'Taps at the open plug' is empty; until then" in capsys.readouterr().err
+    cli.main(["enter", str(path), "taps", "0 V", "--row", "B0", "--column", "voltage"])
+    cli.main(["enter", str(path), "tap_order", "yes"])
+    assert "before its readings" not in capsys.readouterr().err
 
 
 def test_single_cells_are_not_joined_to_anything() -> None:

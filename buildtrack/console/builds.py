@@ -82,11 +82,14 @@ def enter(options: argparse.Namespace) -> int:
         state = session.commit(build)
         if not state.saved:
             raise ValueError(f"{options.file}: not saved: {state.reason}")
+        early = _status(session).items[item.id] if item.filled_first else None
     finally:
         session.close()
     print(plain(f"{item.label}: {options.text}{' stands already, nothing was changed' if stood else ''}"))
     if held and not stood:
         print(plain(f"buildtrack: entered ahead of its turn: {held}; a reviewer will ask why"), file=sys.stderr)
+    if early is not None and early.lacks:
+        print(plain(f"buildtrack: {early.why}; until then it settles nothing"), file=sys.stderr)
     return 0
 
 
