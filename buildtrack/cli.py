@@ -109,7 +109,8 @@ def _records(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     parts.set_defaults(action=_later("records", "parts"))
     restore = commands.add_parser("restore", help="get a kept copy of a damaged build file back, as a new file")
     _file(restore)
-    restore.add_argument("--copy", type=int, default=1, metavar="N", help="which copy: 1 is the latest (default)")
+    restore.add_argument("--copy", type=int, metavar="N",
+                         help="which copy: 1 is the latest (default); one of another file with the same id only so")
     restore.add_argument("--list", action="store_true", help="only list the copies")
     restore.set_defaults(action=_later("restore", "restore"))
     unpack = commands.add_parser("unpack", help="take the build file and its logs back out of a PDF record")

@@ -14,7 +14,10 @@ from buildtrack.bench.screens.ask import AskOne
 from buildtrack.bench.screens.bench import BenchScreen
 from buildtrack.bench.surroundings import Surroundings
 from buildtrack.cli import main
+from buildtrack.storage import backups
 from buildtrack.storage.build_file import BuildFileError, read_build
+from buildtrack.storage.kept_copies import copies_of
+from buildtrack.storage.places import state_folder
 from buildtrack.storage.session import create, open_session
 from tests.bench_walk import Clock, MemorySession, Walk, main_checklist, new_build
 
@@ -79,5 +82,103 @@ def test_on_the_screen_a_copy_is_chosen_and_opened_as_a_file_of_its_own(path: Pa
             assert isinstance(w.screen, BenchScreen) and w.build.title == "Shears"
             assert app.path is not None and app.path.name.startswith("shears-kept-")
             assert path.read_bytes() == DAMAGED[damage]
+
+    asyncio.run(go())
+
+
+@pytest.fixture
+def copied(path: Path, tmp_path: Path) -> Path:
+    """A copy of that file in another folder, with its id, edited under another title and damaged then."""
+    other = tmp_path / "elsewhere" / "copy.toml"
+    other.parent.mkdir()
+    other.write_bytes(path.read_bytes())
+    for minute, title in ((31, "Copied"), (45, "Copied, changed")):
+        session = open_session(other, clock=Clock(datetime.fromisoformat(f"2026-11-20T10:{minute}:00+00:00")))
+        session.commit(replace(session.build, title=title))
+        session.close()
+    return other
+
+
+def kept_titles(path: Path) -> list[tuple[str, bool]]:
+    """Titles of the copies found of a file, and whether each is its own."""
+    return [(read_build(copy.path).build.title, copy.own) for copy in copies_of(path, state_folder())]
+
+
+def test_the_copies_of_a_files_own_place_come_first_and_those_of_another_with_its_id_are_named(
+        path: Path, copied: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for file in (path, copied):
+        file.write_bytes(file.read_bytes()[:300])
+    assert kept_titles(path) == [("Shears", True), ("Copied", False), ("Shears, blue", False)]
+    assert kept_titles(copied) == [("Copied", True), ("Shears, blue", True), ("Shears", False)]
+    assert main(["restore", str(path), "--list"]) == 0
+    own, said, *foreign = capsys.readouterr().out.splitlines()
+    assert own.startswith("  1  2026-11-20 10:30 UTC") and "another file" not in own
+    assert said == "of other files with its id, taken only when named with --copy:"
+    assert len(foreign) == 2 and all(str(copied) in line for line in foreign)
+    assert "id: 'Copied', " in foreign[0] and "id: 'Shears, blue', " in foreign[1]
+
+
+def test_a_copy_of_another_file_is_given_back_only_when_it_is_named(
+        path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    cut = tmp_path / "elsewhere.toml"
+    cut.write_bytes(path.read_bytes()[:300])
+    with pytest.raises(BuildFileError, match="no copy of this file is kept; 1 copy is kept of other files with its id"):
+        read_build(cut)
+    assert main(["restore", str(cut)]) == 2
+    told = capsys.readouterr()
+    assert "no copy of this file is kept" in told.err and "--copy N takes one" in told.err and told.out == ""
+    assert list(tmp_path.glob("*-kept-*")) == [], "nothing was written"
+    assert main(["restore", str(cut), "--copy", "1"]) == 0
+    assert f"of another file with its id: 'Shears', {path}" in capsys.readouterr().out
+    assert len(list(tmp_path.glob("elsewhere-kept-*.toml"))) == 1
+
+
+def test_a_copy_that_there_is_not_is_said_with_those_there_are(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path.write_bytes(b"")
+    assert main(["restore", str(path), "--copy", "99"]) == 2
+    assert "there is no copy 99; there is only copy 1 (--list names them)" in capsys.readouterr().err
+
+
+def test_the_copies_of_a_file_that_is_gone_are_given_back(path: Path) -> None:
+    path.unlink()
+    assert main(["restore", str(path)]) == 0
+    assert read_build(next(path.parent.glob("shears-kept-*.toml"))).build.title == "Shears"
+
+
+def test_many_saves_of_a_copy_thin_out_nothing_of_the_first_file(path: Path, copied: Path) -> None:
+    at = datetime.fromisoformat("2026-12-01T08:00:00+00:00")
+    for number in range(backups.LAST + 5):
+        text = copied.read_bytes() + b"# %d\n" % number
+        backups.keep(state_folder(), read_build(copied).build.id, text, at, real=str(copied))
+    assert sum(copy.own for copy in copies_of(copied, state_folder())) == backups.LAST + 1  # and the last of its day
+    assert [own for _, own in kept_titles(path)].count(True) == 1
+
+
+def test_a_generation_without_a_place_is_that_of_the_only_file_noted_and_of_none_where_there_are_two(path: Path) -> None:
+    """Earlier states of the program noted only which files a folder is of."""
+    kept = copies_of(path, state_folder())[0].path
+    kept.rename(kept.with_name(kept.name[:-len("-0123456789ab.toml")] + ".toml"))
+    assert kept_titles(path) == [("Shears", True)]
+    backups.note_place(state_folder(), read_build(path).build.id, "/somewhere/else.toml")
+    path.write_bytes(path.read_bytes()[:300])
+    (copy,) = copies_of(path, state_folder())
+    assert not copy.own and copy.told.endswith("id: 'Shears', place not known")
+
+
+def test_on_the_screen_a_copy_of_another_file_says_whose_it_is(path: Path, tmp_path: Path) -> None:
+    cut = tmp_path / "elsewhere.toml"
+    cut.write_bytes(path.read_bytes()[:300])
+
+    async def go() -> None:
+        app = BuildtrackApp(Surroundings(clock=Clock()), cut, folder=cut.parent)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.pause()
+            w = Walk(app, pilot, MemorySession.__new__(MemorySession))
+            await w.settle()
+            assert isinstance(w.screen, AskOne)
+            text = "".join(w.text().replace("▌", "").split())
+            assert f"of another file with its id: 'Shears', {path}".replace(" ", "") in text, "whole, broken over lines"
+            await w.press("1", "enter")
+            assert isinstance(w.screen, BenchScreen) and w.build.title == "Shears"
 
     asyncio.run(go())

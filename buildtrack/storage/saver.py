@@ -104,8 +104,9 @@ class Saver:
     def keep(self, build_id: str, text: str) -> str:
         """Keep a text as a generation of the build; returns why that failed, or nothing."""
         try:
-            backups.keep(self._state, build_id, self.with_line_ends(text).encode(), self._clock(), self._disk)
-            backups.note_place(self._state, build_id, os.path.realpath(self.path))
+            real = os.path.realpath(self.path)
+            backups.keep(self._state, build_id, self.with_line_ends(text).encode(), self._clock(), self._disk, real)
+            backups.note_place(self._state, build_id, real)
         except OSError as error:
             return f"no backup was made: {durable.sentence(error, str(self._state / 'backups'))}"
         return ""
