@@ -19,7 +19,7 @@ from buildtrack.workings.inputs import answer
 from buildtrack.workings.status import last_taken
 from buildtrack.workings.taps import TapReport
 from buildtrack.workings.values import Known
-from buildtrack.workings.wire_board import OVERCHARGE_TOLERANCE_V
+from buildtrack.workings.wire_board import OVERCHARGE_TOLERANCE_V, start_origin
 from buildtrack.workings.wire_runs import JointReport
 
 
@@ -146,24 +146,25 @@ def trips_in_order(context: Context) -> Ruling:
 
 
 def board_starts(context: Context) -> Ruling:
-    """A start does not trip the board: its peak stays below the lowest trip, or is over before the delay."""
-    trip, peak = _number(context, "board_trip_low"), _number(context, "start_peak_current")
-    if trip is None:
-        return context.unknown("board_trip_low")
-    measured = peak is not None
-    if peak is None:
-        peak = _number(context, "stall_current")
-    if peak is None:
-        return context.unknown("stall_current")
-    name = "start_peak_current" if measured else "stall_current"
-    how = "measured" if measured else "at most, from the stall current"
-    facts = {"value": f"{_shown(context, name, peak)} {how}", "limit": _shown(context, "board_trip_low", trip)}
+    """A start does not trip the board: its peak on the new pack stays below the lowest trip, or ends before the delay.
+    """
+    trip, peak = _number(context, "board_trip_low"), _number(context, "start_peak")
+    if trip is None or peak is None:
+        return context.unknown("board_trip_low", "start_peak")
+    measured, carried, stall = (context.number(n) for n in ("start_peak_current", "start_carried", "stall_current"))
+    origin = start_origin(peak.value, measured, carried, stall)
+    facts = {"value": f"{_shown(context, 'start_peak', peak)} {origin}",
+             "limit": _shown(context, "board_trip_low", trip)}
     last, delay = context.number("start_peak_time"), context.number("board_trip_delay")
     if last is not None and delay is not None and last < delay:
         return Ruling("pass", facts)
     outcome = at_most(peak, trip)
+    if outcome == "pass":
+        # A peak from another source says little of the new pack where nothing can carry it over.
+        return Ruling("unsure" if measured is not None and carried is None and stall is None else outcome, facts)
     # The computed stall is only an upper bound of a start: above the trip it says that a start may trip the board.
-    return Ruling("unsure" if outcome == "fail" and not measured else outcome, facts)
+    seen = measured is not None and (carried is not None or at_most(Known(measured), trip) == "fail")
+    return Ruling(outcome if seen else "unsure", facts)
 
 
 def balancing_starts(context: Context) -> Ruling:

@@ -47,6 +47,24 @@ def stall_current_a(voltage_v: float, motor_ohm: float, source_ohm: float = 0.0,
     return voltage_v / total_ohm
 
 
+def start_on_another_source_a(peak_a: float, from_v: float, from_ohm: float, to_v: float, to_ohm: float,
+                              least_ohm: float = 0.0) -> float:
+    """Start current on one source, worked out from the peak that was measured on another.
+
+    R_tool = max(V_from / I_peak - R_from, R_least); I = V_to / (R_tool + R_to)
+    Units: A, V (resting), ohm. `least_ohm` is the held motor: a tool never has less, so the result is never above the
+    stall current. Range: peak above 0; without `least_ohm` the first source must leave something for the tool.
+    Source: motor-formulas (V = I R + E with E = 0).
+    """
+    if not peak_a > 0:
+        raise ValueError(f"The start peak is {peak_a:g} A; it must be above 0 A.")
+    tool_ohm = max(from_v / peak_a - from_ohm, least_ohm)
+    if not tool_ohm > 0:
+        raise ValueError(f"A start of {peak_a:g} A leaves the tool {tool_ohm:g} ohm: {from_v:g} V behind {from_ohm:g} "
+                         "ohm cannot give it.")
+    return stall_current_a(to_v, tool_ohm, to_ohm)
+
+
 def stall_terminal_voltage_v(voltage_v: float, stall_a: float, source_ohm: float) -> float:
     """Voltage at the source's terminals during a stall.
 

@@ -11,6 +11,8 @@ from buildtrack.workings.wire_fuse import fuse_at_stall, fuse_path_resistance, f
 from buildtrack.workings.wire_runs import JointReport, RunReport, StripReport, joint_report, run_report, strip_report
 
 STEP = "wire"
+NEAR = 0.9
+"""A start peak above so much of a supply's current limit may be the limit itself (common practice, no source)."""
 
 
 def holder_path_resistance(series_count: float, parallel_count: float, holder_resistance: float) -> float:
@@ -46,9 +48,40 @@ def stall_pack_voltage(pack_full_voltage: float, stall_current: float, loop_resi
     return motor.stall_terminal_voltage_v(pack_full_voltage, stall_current, loop_resistance)
 
 
-def start_peak(stall_current: float, start_peak_current: float | None = None) -> float:
-    """Current a start begins with: as measured, else the stall current as the upper bound."""
-    return stall_current if start_peak_current is None else start_peak_current
+def start_carried(start_peak_current: float, pack_full_voltage: float, loop_resistance: float,
+                  old_full_voltage: float, load_source: str = "old pack", old_pack_resistance: float | None = None,
+                  supply_open_voltage: float | None = None, supply_resistance: float | None = None,
+                  supply_limit: float | None = None, locked_rotor_resistance: float = 0.0,
+                  old_pack_rested_voltage: float | None = None) -> float | None:
+    """The measured start on the new pack, full: a worn pack or a supply lets less through than the new pack does.
+
+    None where the resistance of what fed the tool is not known, or a supply was near its own limit.
+    """
+    # The rested voltage is nearer to that of the day than a full pack's, and it leaves less to the tool.
+    voltage = old_full_voltage if old_pack_rested_voltage is None else min(old_pack_rested_voltage, old_full_voltage)
+    resistance = old_pack_resistance
+    if load_source != "old pack":
+        voltage = old_full_voltage if supply_open_voltage is None else supply_open_voltage
+        resistance = supply_resistance
+    held_back = load_source != "old pack" and supply_limit is not None and start_peak_current > NEAR * supply_limit
+    if resistance is None or held_back or not start_peak_current > 0:
+        return None
+    if not max(voltage / start_peak_current - resistance, locked_rotor_resistance) > 0:
+        return None  # the readings contradict each other, and nothing else is known of the motor
+    return motor.start_on_another_source_a(start_peak_current, voltage, resistance, pack_full_voltage, loop_resistance,
+                                           locked_rotor_resistance)
+
+
+def start_peak(stall_current: float | None = None, start_peak_current: float | None = None,
+               start_carried: float | None = None) -> float | None:
+    """Current a start begins with on the new pack: never less than measured.
+
+    A measured peak is carried over to the new pack; where that cannot be done, or nothing was measured, the stall
+    current counts, which no start exceeds.
+    """
+    bound = start_carried if start_carried is not None and start_peak_current is not None else stall_current
+    known = [value for value in (start_peak_current, bound) if value is not None]
+    return max(known, default=None)
 
 
 def start_i2t(start_peak: float, start_peak_time: float, working_current: float | None = None) -> float:
@@ -166,8 +199,15 @@ WORKINGS = (
     Working(stall_pack_voltage, STEP, "Voltage at the tool in a stall", "V",
             "pack_full_voltage - stall_current * loop_resistance",
             "OpenStax University Physics 10.1 (terminal voltage)"),
-    Working(start_peak, STEP, "Peak of a start, as reckoned with", "A", "as measured, else the stall current",
-            "definition", "I_start", expression=False, note="the stall current is the upper bound of any start"),
+    Working(start_carried, STEP, "Start as measured, on the new pack", "A",
+            "pack_full_voltage / (max(V / start_peak_current - R, locked_rotor_resistance) + loop_resistance), V and R "
+            "of what fed the tool", "V = I R + E with E = 0 (motor makers' formulas)", expression=False,
+            note="the tool's own resistance in a start follows from the peak and from what fed it; it is never below "
+                 "that of the held motor"),
+    Working(start_peak, STEP, "Peak of a start, as reckoned with", "A",
+            "the larger of measured and carried over to the new pack; else the stall current", "definition", "I_start",
+            expression=False, note="the stall current is the upper bound of any start; it counts where the resistance "
+                                   "of what fed the tool is not known"),
     Working(start_i2t, STEP, "Start pulse", "A²s", "(peak² + peak × working + working²) / 3 × time",
             "trapezoid of a fuse maker's table of pulse shapes", "I²t", expression=False,
             note="without the working current it is reckoned down to nothing"),

@@ -48,18 +48,20 @@ def _amps(value: float) -> str:
 def board_report(board_series: float, series_count: float, board_continuous: float | None = None,
                  duty_rms_current: float | None = None, board_trip_low: float | None = None,
                  board_trip_high: float | None = None, board_trip_delay: float | None = None,
-                 start_peak_current: float | None = None, stall_current: float | None = None,
-                 cell_current_stall: float | None = None) -> BoardReport:
+                 start_peak: float | None = None, stall_current: float | None = None,
+                 cell_current_stall: float | None = None, start_peak_current: float | None = None,
+                 start_carried: float | None = None, start_peak_time: float | None = None) -> BoardReport:
     """The board's sheet beside the load: groups, lasting current, start peak against trip, stall against trip."""
     rows = [("groups", f"{board_series:.0f}", f"{series_count:.0f}",
              "yes" if board_series == series_count else "no: a board watches exactly its own number of groups")]
     if board_continuous is not None and duty_rms_current is not None:
         fits = "yes" if board_continuous >= duty_rms_current else "no: it runs hot at work"
         rows.append(("lasting current", _amps(board_continuous), f"{_amps(duty_rms_current)} rms", fits))
-    peak, what = (start_peak_current, "measured") if start_peak_current is not None else (stall_current, "at most")
-    if board_trip_low is not None and peak is not None:
-        rows.append(("start against lowest trip", _amps(board_trip_low), f"{_amps(peak)} {what}",
-                     _start_words(board_trip_low, peak, board_trip_delay)))
+    if board_trip_low is not None and start_peak is not None:
+        origin = start_origin(start_peak, start_peak_current, start_carried, stall_current)
+        over = start_peak_time is not None and board_trip_delay is not None and start_peak_time < board_trip_delay
+        rows.append(("start against lowest trip", _amps(board_trip_low), f"{_amps(start_peak)} {origin}",
+                     _start_words(board_trip_low, start_peak, board_trip_delay, over)))
     limits = None
     if board_trip_high is not None and stall_current is not None:
         limits = board_trip_high < stall_current
@@ -68,9 +70,23 @@ def board_report(board_series: float, series_count: float, board_continuous: flo
     return BoardReport(tuple(rows), limits)
 
 
-def _start_words(trip_low: float, peak: float, delay_s: float | None) -> str:
+def start_origin(peak: float, measured: float | None, carried: float | None, stall: float | None) -> str:
+    """Where the start peak comes from, in words that follow its figure."""
+    if measured is None:
+        return "at most, from the stall current"
+    if peak > measured:
+        how = f"from {_amps(measured)} measured, carried over to the new pack, full"
+        return how if carried is not None else f"at most, from the stall current; {_amps(measured)} measured"
+    if carried is None and stall is None:
+        return "measured; on the new pack it may be more"
+    return "measured"
+
+
+def _start_words(trip_low: float, peak: float, delay_s: float | None, over: bool) -> str:
     if trip_low > peak:
         return "yes"
+    if over:
+        return f"yes: it is over before the delay of {units.show(delay_s or 0.0, 'ms', digits=3)}"
     delay = f" when it lasts longer than {units.show(delay_s, 'ms', digits=3)}" if delay_s is not None else ""
     return f"no: a start may trip it{delay}"
 
