@@ -182,3 +182,37 @@ def test_on_the_screen_a_copy_of_another_file_says_whose_it_is(path: Path, tmp_p
             assert isinstance(w.screen, BenchScreen) and w.build.title == "Shears"
 
     asyncio.run(go())
+
+
+def test_a_file_of_a_newer_format_is_not_called_damaged_and_no_copy_is_offered(
+        path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path.write_text(path.read_text(encoding="utf-8").replace("format = 1", "format = 9", 1), encoding="utf-8")
+    assert main(["check", str(path)]) == 2
+    told = capsys.readouterr().err
+    assert "written by a newer version: format 9, this program reads 1. The file is sound; a newer buildtrack opens it" in told
+    assert "restore" not in told and "kept" not in told
+
+    async def go() -> None:
+        app = BuildtrackApp(Surroundings(clock=Clock()), path, folder=path.parent)
+        async with app.run_test(size=(120, 40)) as pilot:
+            await pilot.pause()
+            w = Walk(app, pilot, MemorySession.__new__(MemorySession))
+            await w.settle()
+            assert not isinstance(w.screen, AskOne) and "format 9" in w.text()
+
+    asyncio.run(go())
+
+
+def test_on_the_screen_it_is_said_why_the_file_cannot_be_read(path: Path) -> None:
+    path.write_bytes(path.read_bytes()[:300])
+
+    async def go() -> None:
+        app = BuildtrackApp(Surroundings(clock=Clock()), path, folder=path.parent)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.pause()
+            w = Walk(app, pilot, MemorySession.__new__(MemorySession))
+            await w.settle()
+            assert isinstance(w.screen, AskOne)
+            assert "isnotTOML:itendsinthemiddleof" in "".join(w.text().replace("▌", "").split())
+
+    asyncio.run(go())

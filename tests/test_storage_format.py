@@ -79,7 +79,8 @@ def test_a_newer_build_is_refused_in_one_line_and_left_as_it_is(tmp_path: Path, 
     with pytest.raises(BuildFileError) as refused:
         opened(path)
     assert str(refused.value) == (
-        f"{path}: line 2: format: written by a newer version: format 2, this program reads 1")
+        f"{path}: line 2: format: written by a newer version: format 2, this program reads 1. "
+        "The file is sound; a newer buildtrack opens it")
     assert path.read_bytes() == before
     assert [p.name for p in tmp_path.iterdir()] == ["newer.toml"], "no lock, no state, no left-over"
 

@@ -244,3 +244,19 @@ def test_a_snapshot_takes_plain_values_only() -> None:
     with pytest.raises(TypeError, match="a snapshot cannot hold a object"):
         plain({"a": object()})
     assert small_build(snapshot={}).snapshot == {}
+
+
+@pytest.mark.parametrize(("end", "line", "says"), [
+    ('kind = "multim', 15, "is not TOML: it ends in the middle of a text: it was cut off, or a closing mark is missing"),
+    ("[steps.look.part_tem", 17, "it ends in the middle of the head of a table"),
+    ("[[steps.look.part_temperature.read", 18, "it ends in the middle of the head of a table"),
+    ('text = "21 °C"\ntak', 20, "it ends in the middle of a key"), ("taken = ", 20, "it ends in the middle of a value")])
+def test_a_file_cut_off_is_refused_with_its_last_line_and_in_the_middle_of_what_it_ends(end: str, line: int, says: str) -> None:
+    cut = GOOD[:GOOD.index(end) + len(end)]
+    said = refusal(cut)
+    assert said.startswith(f"my.toml: line {line}: ") and says in said
+
+
+def test_of_a_long_text_that_is_never_closed_its_first_line_is_named() -> None:
+    opened = GOOD.replace('title = "Hedge trimmer"', 'title = """Hedge trimmer')
+    assert "line 47: is not TOML: it ends in the middle of a text that begins on line 3" in refusal(opened)

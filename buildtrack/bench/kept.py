@@ -17,7 +17,7 @@ MOST = 20
 def offer_copies(program: BuildtrackApp, path: Path, sentence: str) -> None:
     """Ask which of the copies kept is to be opened, where that is why the file was refused; nothing is marked."""
     from buildtrack.bench.screens.ask import AskOne
-    from buildtrack.storage.kept_copies import copies_of, put_beside
+    from buildtrack.storage.kept_copies import about_copies, copies_of, put_beside
     from buildtrack.storage.places import state_folder
 
     if "buildtrack restore" not in sentence:
@@ -38,5 +38,6 @@ def offer_copies(program: BuildtrackApp, path: Path, sentence: str) -> None:
 
     if found:
         choices = [(str(n), f"the copy of {copy.told}") for n, copy in enumerate(found[:MOST])]
-        more = "It is written beside as a file of its own and opened. The damaged file stays as it is."
+        why = sentence.removesuffix(f". {about_copies(path, state_folder())}").removeprefix(f"{path}: ")
+        more = f"{why}.\nA copy is written beside as a file of its own and opened. The damaged file stays as it is."
         program.push_screen(AskOne(f"{plain(path.name)} cannot be read", choices, more, firm=True), chosen)

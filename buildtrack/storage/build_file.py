@@ -110,6 +110,8 @@ def read_build(path: Path) -> Opened:
     try:
         return _read(path)
     except BuildFileError as error:
+        if isinstance(error.__cause__, upgrade.Newer):
+            raise  # it is not damaged: an older copy would be a step back
         from buildtrack.storage.kept_copies import about_copies  # a sound file never pays for it
         from buildtrack.storage.places import state_folder
 

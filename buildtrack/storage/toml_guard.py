@@ -100,6 +100,16 @@ def _refuse_depth(tree: Mapping[str, Any]) -> None:
     raise Refused(f"tables lie more than {DEEPEST} deep in one another")
 
 
+def _ended(error: ValueError, text: str) -> str:
+    """What is said of a text that ends too early: in the middle of what, and where a text of several lines began."""
+    if not (ended := toml_lines.ends_in(error)):
+        return ""
+    aside = next((found for found in _ASIDE.finditer(text) if found.end() == len(text)), None)
+    if aside is not None and "\n" in aside.group().rstrip() and aside.group()[0] != "#":
+        return f"{ended} that begins on line {text.count(chr(10), 0, aside.start()) + 1}"
+    return f"{ended}: it was cut off, or a closing mark is missing"
+
+
 def loads(text: str, most_tables: int = MOST_TABLES, *, quickly: bool = True) -> dict[str, Any]:
     """The plain tables of a text with LF line ends; Refused, in one sentence, for anything else.
 
@@ -112,7 +122,8 @@ def loads(text: str, most_tables: int = MOST_TABLES, *, quickly: bool = True) ->
             tree = tomli.loads(text) if quickly else tomllib.loads(text)
     except (tomli.TOMLDecodeError, tomllib.TOMLDecodeError) as error:
         what = re.sub(r" \(at (line \d+, column \d+|end of document)\)$", "", str(error))
-        raise Refused(f"is not TOML: {units.clip(what, 200)}", toml_lines.broken_at(error)) from error
+        raise Refused(f"is not TOML: {_ended(error, text) or units.clip(what, 200)}",
+                      toml_lines.broken_at(error, text)) from error
     except RecursionError as error:
         raise Refused(f"tables or lists lie more than {DEEPEST} deep in one another") from error
     except ValueError as error:

@@ -55,7 +55,23 @@ def line_of(lines: dict[Path, int], path: Path) -> int:
     return 1
 
 
-def broken_at(error: ValueError) -> int:
-    """Line that a reader of TOML complains about (1 where it names none)."""
+_AT_END = "(at end of document)"
+_MIDDLES = (("string", "a text"), ("'\\'", "a text"), ("\"\"\"", "a text"), ("'''", "a text"),
+            ("declaration", "the head of a table"), ("key", "a key"), ("value", "a value"))
+"""What a reader of TOML had begun to read, by a word of its complaint."""
+
+
+def broken_at(error: ValueError, text: str) -> int:
+    """Line that a reader of TOML complains about: the last one where it is the end of the text (1 for none named)."""
     match = _AT_LINE.search(str(error))
+    if match is None and _AT_END in str(error):
+        return text.rstrip().count("\n") + 1
     return int(match.group(1)) if match else 1
+
+
+def ends_in(error: ValueError) -> str:
+    """In the middle of what a text ends, where that is what a reader of TOML complains about; else empty."""
+    said = str(error)
+    if _AT_END not in said:
+        return ""
+    return f"it ends in the middle of {next((what for word, what in _MIDDLES if word in said), 'something')}"

@@ -29,6 +29,10 @@ class Unknown(ValueError):
         super().__init__(message)
 
 
+class Newer(Unknown):
+    """A format later than this program reads: nothing is wrong with the file."""
+
+
 def raised(tree: Tree, wanted: int, steps: Mapping[int, Step], what: str) -> Tree:
     """The tables in format `wanted`; the same ones where they are in it already. Unknown for any other format.
 
@@ -41,7 +45,8 @@ def raised(tree: Tree, wanted: int, steps: Mapping[int, Step], what: str) -> Tre
         raise Unknown(f"'format' must be {wanted}")
     if number > wanted:
         shown = str(number) if number < 10**9 else "far above"
-        raise Unknown(f"written by a newer version: format {shown}, this program reads {wanted}")
+        raise Newer(f"written by a newer version: format {shown}, this program reads {wanted}. "
+                    "The file is sound; a newer buildtrack opens it")
     oldest = wanted
     while oldest - 1 in steps:
         oldest -= 1
