@@ -350,7 +350,7 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
                     key = commands.key_text(commands.key_of(command, self.around.keymap))
                     told = f"{key}: {command.help}" if key else command.help
                     yield SystemCommand(name.capitalize(), told, _runner(self, screen, command.action))
-        yield SystemCommand("Look", "Change between dark, light and high contrast.", self.action_next_look)
+        yield SystemCommand("Look: next theme", "Change between dark, light and high contrast.", self.action_next_look)
         yield SystemCommand("Quit", "Leave the program.", self.action_quit_safely)
 
     # -- saving ------------------------------------------------------------------------------------------------------

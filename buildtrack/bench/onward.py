@@ -6,12 +6,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from buildtrack.bench.desk import Desk
+from buildtrack.bench.due import due
 from buildtrack.bench.plain import listed
 from buildtrack.checks.ruling import Result
 from buildtrack.model.checklist import Column, Item, Step
 from buildtrack.workings.asked import visible_columns
 from buildtrack.workings.status import ItemState
 from buildtrack.workings.values import Missing
+
+NOTHING_LEFT = "nothing is left to do: review (F5), record (F9)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +52,10 @@ def onward(desk: Desk, current: Item | None = None) -> Onward:
         return _mend(fault)
     if waiting := lacking(desk):  # before the cautions: what is missing leaves the verdict incomplete
         return waiting[0]
-    return _mend(fault) if fault is not None else Onward("nothing is left to do: review (F5), record (F9)")
+    if fault is not None:
+        return _mend(fault)
+    late = next((each for each in due(desk.judged) if each.item and each.on <= desk.judged.now.date()), None)
+    return Onward(late.what, late.item) if late is not None else Onward(NOTHING_LEFT)
 
 
 def _mend(fault: Result) -> Onward:

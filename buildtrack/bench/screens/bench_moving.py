@@ -70,6 +70,7 @@ class BenchMoving(BenchView):
         if text:
             single = self.item is not None and self.item.several == 1
             self.say(words.dropped_text(text, entry.standing[-1].text if single and entry.standing else ""))
+            self.dropped_said = self.said
         self.redraw()
 
     def _turn(self, direction: int) -> None:

@@ -52,6 +52,10 @@ class BenchView(Place):
         """The item of words on which letters run commands, because Esc was pressed there."""
         self.number_at = ""
         """The choice at which a number is being typed that is no answer there: its later digits mark nothing either."""
+        self.notes_said = ""
+        """What was said when the build was opened."""
+        self.dropped_said = ""
+        """What was said last of a text that was dropped."""
         self.settled_said = ""
         """What was said last when nothing more was asked for in a step."""
         self.stop_told = ""
@@ -104,10 +108,18 @@ class BenchView(Place):
             if self.program.keeper.item:
                 self.jump(self.program.keeper.item)
             key = "Esc, then k" if self.is_for_words else "k"
-            self.say(words.notes_text(self.notes(), 2 * self.size.width - 20, key))
+            self.notes_said = words.notes_text(self.notes(), 2 * self.size.width - 20, key)
+            self.say(self.notes_said)
         else:
+            self._say_no_stale_note()
             self.redraw()
         self.program.arrive()
+
+    def _say_no_stale_note(self) -> None:
+        """What was said on opening is said no longer once it is not so any more: a text typed before was taken."""
+        if self.notes_said and self.said == self.notes_said:
+            self.notes_said = words.notes_text(self.notes(), 2 * self.size.width - 20)
+            self.say(self.notes_said)
 
     def notes(self) -> list[str]:
         """What was found when the file was opened."""
@@ -169,8 +181,9 @@ class BenchView(Place):
     def go_to(self, step: str, item: str = "") -> None:
         """Show a step at one of its items: the one named, or the first that is not settled."""
         self.keep_typed()
-        if self.settled_said and self.said == self.settled_said:
-            self.say("")
+        of_step = self.dropped_said and step != self.step_id and self.said.startswith(self.dropped_said)
+        if of_step or self.settled_said and self.said == self.settled_said:
+            self.say("")  # it was said of the step that is left
         self.step_id, self.letters_free = step, ""
         asked = self.asked_items(self.step)
         names = [i.id for i in asked]

@@ -218,10 +218,20 @@ class ReviewScreen(Place):
             self.redraw()
             if kind == "history":
                 self.query_one(LineList).lift(event.key)
+            elif kind != "reasons":
+                self._show_what_belongs(event.key)
         elif kind in ("working", "check"):
             self.app.push_screen(Why(kind, name), self._after_why)
         elif kind == "item":
             self._to_bench(name)
+
+    def _show_what_belongs(self, key: str) -> None:
+        """What stands below a line and belongs to it is seen with it: the answer of a question, its evidence."""
+        shown = self.query_one(LineList)
+        keys = [each.key for each in shown.lines]
+        below = shown.lines[keys.index(key) + 1 :] if key in keys else ()
+        others = (n for n, each in enumerate(below) if each.key.startswith("question:") or not _said(each))
+        shown.reach(key, next(others, len(below)))
 
     def _after_why(self, wish: str | None) -> None:
         kind, _, name = (wish or "").partition(":")
@@ -247,7 +257,9 @@ class ReviewScreen(Place):
             return
         keys = [each.key for each in shown.lines]
         below = [key for key in open_ if keys.index(key) > shown.current]
-        shown.select((below or open_)[0])
+        following = (below or open_)[0]
+        shown.select(following)
+        self._show_what_belongs(following)
 
     # -- deciding ----------------------------------------------------------------------------------------------------
 
@@ -296,6 +308,11 @@ class ReviewScreen(Place):
         """A decision that was left: what was typed for it waits in its question."""
         if any(self.desk.drafts.of(question_place(title, THE_BUILD)) for title in (REMARKS, REVIEWER)):
             self.say("Not decided. What you typed is kept: d asks again, with it in the field.")
+
+
+def _said(entry: Line) -> str:
+    """What a line says; nothing where it stands between two parts."""
+    return "".join(piece.text for piece in entry.left).strip()
 
 
 def _remarks(decision: str) -> AskText:

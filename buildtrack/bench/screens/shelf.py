@@ -269,5 +269,10 @@ class ShelfScreen(Place):
         self.redraw()
 
     def action_back(self) -> None:
-        """Back to where one came from."""
+        """First every build is shown again, where a filter leaves some out; then back to where one came from."""
+        if self.words:
+            self.words = ""
+            self.say("Every build is shown again. Esc again leaves the shelf.")
+            self.redraw()
+            return
         self.program.go_to_place("bench" if self.program.desk is not None else "welcome")

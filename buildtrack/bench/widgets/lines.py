@@ -202,6 +202,14 @@ class LineList(LineRows, can_focus=True):
             self._make_current(number)
         self._scroll(direction * len(self.rows(self._text_width())))
 
+    def reach(self, key: str, further: int) -> None:
+        """Bring the line with `key` into sight and so many lines after it, as far as they fit below it."""
+        first = next((n for n, entry in enumerate(self.lines) if entry.key == key), None)
+        if first is None:
+            return
+        places = [n for n, row in enumerate(self.rows(self._text_width())) if first <= row.line <= first + further]
+        self.top = min(places[0], max(self.top, places[-1] - self.inner().height + 1))
+
     def lift(self, key: str) -> None:
         """Show the line with `key` at the top, as far as there are lines below it."""
         rows = self.rows(self._text_width())
