@@ -29,4 +29,5 @@ def test_every_check_tells_what_to_do() -> None:
 
 
 def test_every_coded_rule_is_used() -> None:
-    assert {c.rule for c in check_library().values() if c.rule} == set(all_rules())
+    own = find_checklist("hand-vacuum").checks  # with those of the shared files, which the library does not have
+    assert {c.rule for c in (*check_library().values(), *own) if c.rule} == set(all_rules())
