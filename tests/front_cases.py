@@ -168,6 +168,8 @@ CASES: dict[str, tuple[Case, Case]] = {
                                               {"id": "p2", "voltage": "1.86 V", "current": "3.00 A"}]}),
     "duty-too-light": ({"duty": [{"id": "s1", "current": "6.9 A", "seconds": "5"}]},
                        {"duty": [{"id": "s1", "current": "7.0 A", "seconds": "5"}]}),
+    # the sound duty runs 4.15 s and then pauses; 7 A is more than its rms
+    "duty-against-run": ({"longest_run": "60 s"}, {"longest_run": "59 s"}),
     "stall-exposure": ({"current_limiter": "none"}, {}),
     "salvaged-cells-in-a-heavy-tool": ({**DRILL, "current_limiter": "none"}, {**DRILL, "current_limiter": "none", "shaft_positions": [
         {"id": "p1", "voltage": "1.80 V", "current": "3.00 A"}]}),

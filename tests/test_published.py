@@ -32,7 +32,9 @@ LOOKUPS = (
     "conductors.material_source", "ampacity.table_names", "fuses.families", "fuses.family_source", "duty.steady",
 )
 """Readers of the tables, which hold no formula."""
-CHECKED_BY_PROPERTY: tuple[str, ...] = ()
+CHECKED_BY_PROPERTY: tuple[str, ...] = (
+    "motor.start_on_another_source_a", "duty.heating_current_a", "duty.longest_loaded_s",
+)
 """Functions whose check needs more than one row: each has a test of its own in the file of its subject."""
 
 

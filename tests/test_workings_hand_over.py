@@ -58,7 +58,7 @@ def test_the_label_carries_measured_values_and_the_limits() -> None:
     found = hand_over_label.label_text(3.0, 2.0, 10.8, 12.6, 3.62, 38.9, 1.0, "3INR19/66-2", 7.59, None, 15.0, "blade",
                                  "2026-12-02", joined)
     said = found.summary
-    for text in ("3INR19/66-2, 3S2P", "10.8 V nominal, 12.60 V at most", "3.62 Ah, 39 Wh, as measured", "7.6 A lasting",
+    for text in ("3INR19/66-2, 3S2P", "10.8 V nominal, 12.60 V at most", "3.62 Ah, 39 Wh, as measured", "7.5 A lasting",
                  "12.60 V, 1 A", "Fuse: 15 A blade", "Built: 2026-11-25. Re-check: 2026-12-02.", "Record: ___",
                  "not certified"):
         assert text in said

@@ -176,7 +176,7 @@ def test_the_chain_names_the_part_that_governs_and_the_gain() -> None:
     assert link["run w1 plus"].heat_w == pytest.approx(0.261, abs=5e-4)  # 6.27^2 x 6.65 milliohm
     assert link["run w1 plus"].heat_stall_w == pytest.approx(5.48, abs=5e-3)  # 28.7^2 x 6.65 milliohm
     assert link["fuse, derated"].rating_a == pytest.approx(11.25)
-    assert found.summary.startswith("least headroom: cells, 1.21 × the rms current")
+    assert found.summary.startswith("least headroom: cells, 1.21 × the lasting current")
     assert "largest loss: cells" in found.summary and "halving run w1 plus saves 3.3 mΩ" in found.summary
     assert len(found.lines) == len(found.chain.links) + 1
 

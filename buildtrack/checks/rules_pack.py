@@ -20,6 +20,7 @@ from buildtrack.checks.rules_pack_groups import (
     unknown_in_group,
     wrong_after_joining,
 )
+from buildtrack.checks.rules_protection_path import duty_against_run
 from buildtrack.checks.ruling import Context, Rule, Ruling, at_most
 from buildtrack.workings.inputs import answer
 from buildtrack.workings.values import Known
@@ -143,6 +144,7 @@ def prices_missing(context: Context) -> Ruling:
 RULES: dict[str, Rule] = {
     "voltage-above-old": voltage_above_old, "voltage-far-above-old": voltage_far_above_old,
     "enough-cells": enough_cells, "capacity-test-slow": capacity_test_slow, "stall-exposure": stall_exposure,
+    "duty-against-run": duty_against_run,
     "salvaged-in-heavy-tool": salvaged_in_heavy_tool, "does-not-fit": does_not_fit,
     "useful-above-empty": useful_above_empty, "prices-missing": prices_missing, "grouped": grouped,
     "unknown-in-group": unknown_in_group, "cells-apart": cells_apart, "resistances-apart": resistances_apart,

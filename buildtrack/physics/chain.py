@@ -18,12 +18,21 @@ class Element(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Currents:
-    """The currents the chain carries; a stall current of None was not measured."""
+    """The currents the chain carries; a stall current of None was not measured.
+
+    The lasting current is what a part has to carry for long: that of the longest run where it is more than the rms.
+    """
 
     mean_a: float
     rms_a: float
     peak_a: float
     stall_a: float | None = None
+    lasting_a: float | None = None
+
+    @property
+    def heating_a(self) -> float:
+        """Current a rating is held against [A]."""
+        return self.rms_a if self.lasting_a is None else max(self.rms_a, self.lasting_a)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +51,7 @@ class Link:
     heat_peak_w: float
     heat_stall_w: float | None
     headroom: float | None
-    """Rating over root-mean-square current: below 1 the part is too weak; None without a rating."""
+    """Rating over lasting current (rms, or that of the longest run): below 1 too weak; None without a rating."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +74,7 @@ class Chain:
 def chain(elements: Sequence[Element], currents: Currents) -> Chain:
     """Drop and heat of every part in a series path, and which part governs.
 
-    V = I * R; P = I_rms ** 2 * R; headroom = rating / I_rms; the least headroom governs
+    V = I * R; P = I_rms ** 2 * R; headroom = rating / max(I_rms, I_lasting); the least headroom governs
     Units: ohm, A, V, W. Range: at least one part, no negative resistance or current, ratings above 0.
     Source: openstax-university-physics (sections 9.5 and 10.2).
     """
@@ -91,7 +100,7 @@ def chain(elements: Sequence[Element], currents: Currents) -> Chain:
 
 
 def _require_currents(currents: Currents) -> None:
-    given = (currents.mean_a, currents.rms_a, currents.peak_a, currents.stall_a or 0.0)
+    given = (currents.mean_a, currents.rms_a, currents.peak_a, currents.stall_a or 0.0, currents.lasting_a or 0.0)
     if min(given) < 0:
         raise ValueError(f"A current of {min(given):g} A is not allowed: currents must not be negative.")
     if not currents.rms_a > 0:
@@ -116,5 +125,5 @@ def _link(element: Element, currents: Currents) -> Link:
         heat_w=currents.rms_a**2 * resistance_ohm,
         heat_peak_w=currents.peak_a**2 * resistance_ohm,
         heat_stall_w=None if stall_a is None else stall_a**2 * resistance_ohm,
-        headroom=None if rating_a is None else rating_a / currents.rms_a,
+        headroom=None if rating_a is None else rating_a / currents.heating_a,
     )

@@ -82,6 +82,38 @@ def rms_current_a(segments: Sequence[Segment]) -> float:
     return math.sqrt(cycle_i2t_a2s(segments) / cycle_time_s(segments))
 
 
+def heating_current_a(rms_a: float, run_a: float, run_s: float, tau_s: float) -> float:
+    """The lasting current that would warm a part as much as the longest run does at its end, from the duty's warmth on.
+
+    I = sqrt(I_rms ** 2 + (I_run ** 2 - I_rms ** 2) * (1 - exp(-t / tau))); I_rms where the run draws no more
+    Units: A, s. Range: no negative current or time, time constant above 0.
+    Source: common-practice (first-order warming, heat as I2 R; the time constant is the caller's).
+    """
+    if min(rms_a, run_a, run_s) < 0 or not tau_s > 0:
+        raise ValueError(f"{rms_a:g} A rms, a run of {run_a:g} A for {run_s:g} s and a time constant of {tau_s:g} s: "
+                         "none may be negative, and the time constant must be above 0 s.")
+    gained = 1.0 - math.exp(-run_s / tau_s)
+    return math.sqrt(rms_a**2 + max(run_a**2 - rms_a**2, 0.0) * gained)
+
+
+def longest_loaded_s(segments: Sequence[Segment], bare_a: float) -> float | None:
+    """Longest time under load without a pause as the cycle repeats; None where it never pauses.
+
+    A segment whose higher end lies at or below `bare_a` is a pause.
+    Units: s, A.
+    Source: motor-rms-note (the cycle repeats).
+    """
+    cycle_time_s(segments)
+    pauses = [k for k, (start, end, time_s) in enumerate(segments) if max(start, end) <= bare_a and time_s > 0]
+    if not pauses:
+        return None
+    longest = stretch = 0.0
+    for start, end, time_s in (*segments[pauses[0]:], *segments[:pauses[0]]):
+        stretch = 0.0 if max(start, end) <= bare_a and time_s > 0 else stretch + time_s
+        longest = max(longest, stretch)
+    return longest
+
+
 def peak_current_a(segments: Sequence[Segment]) -> float:
     """Highest current of one cycle; it sets sag and trips.
 

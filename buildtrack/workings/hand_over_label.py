@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import date
 
@@ -60,7 +61,7 @@ def label_text(series_count: float, parallel_count: float, pack_nominal_voltage:
     lasting = _lasting_a(pack_allowance, chain)
     if lasting is not None:
         motor = stall_current is not None or tool_kind not in ("", "light")
-        texts.append(f"{lasting:.2g} A lasting at most" + ("; do not stall" if motor else ""))
+        texts.append(f"{_floored(lasting):g} A lasting at most" + ("; do not stall" if motor else ""))
     texts.append(f"Charge only with its own lithium charger: {charge_voltage_target:.2f} V, {charger_current:.2g} A")
     if fuse_rating is not None and fuse_family not in ("", "none"):
         texts.append(f"Fuse: {fuse_rating:g} A {fuse_family}")
@@ -82,8 +83,14 @@ def _recheck(on: str, after_s: float | None) -> str:
     return f" Re-check: {units.show(after_s, 'd', digits=2)} after it goes into use." if after_s is not None else ""
 
 
+def _floored(value: float) -> float:
+    """Two digits, rounded down: a label never promises more than the weakest part carries."""
+    step = 10.0 ** (math.floor(math.log10(value)) - 1) if value > 0 else 1.0
+    return round(math.floor(value / step + 1e-9) * step, 6)
+
+
 def _lasting_a(pack_allowance: float | None, chain: ChainReport | None) -> float | None:
     """Lasting current: what the weakest rated part of the chain carries, else what the cells do."""
     if chain is not None and chain.headroom is not None:
-        return chain.headroom * chain.currents.rms_a
+        return chain.headroom * chain.currents.heating_a
     return pack_allowance

@@ -9,6 +9,14 @@ from buildtrack.workings.graph import Working
 from buildtrack.workings.values import Record, Table
 
 STEP = "load"
+CONDUCTOR_TAU_S = 60.0
+"""Thermal time constant of strips, wires, contacts and fuses: chosen, no source.
+
+A bare nickel link of 8 × 0.3 mm comes to 3.95 J/(cm³ K) × 2.4 mm² / (15 W/(m² K) × 16.6 mm) = 38 s; insulated wire and
+contacts take a minute or two.
+"""
+PAUSE_SHARE = 0.05
+"""A current up to so much of the duty's peak is a pause (common practice, no source)."""
 MOTOR = "V = I R + E with E = 0 (motor makers' formulas)"
 RMS = "definition of a time average (motor maker's note on rms current)"
 
@@ -129,6 +137,20 @@ def duty_rms_current(duty: Table) -> float | None:
     return cycle.rms_current_a(segments) if segments else None
 
 
+def lasting_current(duty_rms_current: float, working_current: float | None = None,
+                    longest_run: float | None = None) -> float:
+    """Current strips, wires, contacts and fuse must carry for long: the rms of the duty, or more in a longer run."""
+    if working_current is None or longest_run is None:
+        return duty_rms_current
+    return cycle.heating_current_a(duty_rms_current, working_current, longest_run, CONDUCTOR_TAU_S)
+
+
+def duty_stretch(duty: Table) -> float | None:
+    """Longest time under load without a pause in the duty cycle; None where it never pauses."""
+    segments = segments_of(duty)
+    return cycle.longest_loaded_s(segments, PAUSE_SHARE * cycle.peak_current_a(segments)) if segments else None
+
+
 def duty_peak_current(duty: Table) -> float | None:
     """Highest current of the duty cycle; it sets sag and trips."""
     segments = segments_of(duty)
@@ -205,6 +227,13 @@ WORKINGS = (
             expression=False, tables=True),
     Working(duty_rms_current, STEP, "Duty cycle, rms current", "A", "root of sum((a² + a b + b²) / 3 × t) / T", RMS,
             "I_rms", expression=False, tables=True),
+    Working(lasting_current, STEP, "Lasting current for strips, wires and fuse", "A",
+            "√(I_rms² + (working_current² - I_rms²) × (1 - exp(-longest_run / 60 s))), at least I_rms",
+            "first-order warming, heat as I² R; time constant of 60 s: chosen, no source", "I_last", expression=False,
+            note="a run that is long against a minute counts with its own current, however long the duty pauses"),
+    Working(duty_stretch, STEP, "Duty cycle, longest without a pause", "s", "longest run of rows under load",
+            "definition", expression=False,
+            note="a current up to 5 % of the duty's peak is a pause (common practice, no source)"),
     Working(duty_peak_current, STEP, "Duty cycle, peak current", "A", "highest current of all rows", RMS, "I_peak",
             expression=False, tables=True),
     Working(duty_charge, STEP, "Duty cycle, charge", "mAh", "mean current × T", "OpenStax University Physics 9.1",

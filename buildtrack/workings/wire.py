@@ -123,9 +123,9 @@ def weakest_conductor(run_report: RunReport) -> float | None:
     return min(rated) if rated else None
 
 
-def fuse_lowest(duty_rms_current: float, fuse_share: float) -> float:
+def fuse_lowest(lasting_current: float, fuse_share: float) -> float:
     """Lowest fuse rating that carries the work for ever."""
-    return fuses.minimum_rating_a(duty_rms_current, fuse_share)
+    return fuses.minimum_rating_a(lasting_current, fuse_share)
 
 
 def cells_in_pack(series_count: float, parallel_count: float) -> float:
@@ -220,10 +220,10 @@ WORKINGS = (
     Working(weakest_conductor, STEP, "Weakest conductor carries", "A", "least allowed current of all runs",
             "chassis wiring column of the electronic tables handbook; SAE AS50881 for bundles; "
             "IEC 60364-5-52 in warm places", expression=False),
-    Working(chain, STEP, "The chain", "", "V = I × R, P = I_rms² × R, headroom = rating / I_rms; the least governs",
+    Working(chain, STEP, "The chain", "", "V = I × R, P = I_rms² × R, headroom = rating / I_last; the least governs",
             "OpenStax University Physics 9.5 and 10.2", expression=False),
-    Working(fuse_lowest, STEP, "Fuse at least", "A", "duty_rms_current / fuse_share", "EDN fuse checklist (75 %)"),
-    Working(fuse_window, STEP, "Fuse window", "", "I_rms / share <= rating <= weakest conductor",
+    Working(fuse_lowest, STEP, "Fuse at least", "A", "lasting_current / fuse_share", "EDN fuse checklist (75 %)"),
+    Working(fuse_window, STEP, "Fuse window", "", "I_last / share <= rating <= weakest conductor",
             "EDN fuse checklist (75 %); ISO 8820-3, IEC 60127-2, UL 248-14 (ratings)", expression=False),
     Working(fuse_at_stall, STEP, "The fuse in a stall", "", "the gates of the fuse's standard at I_stall / rating",
             "ISO 8820-3, IEC 60127-2, UL 248-14", expression=False),

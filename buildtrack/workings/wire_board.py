@@ -46,7 +46,7 @@ def _amps(value: float) -> str:
 
 
 def board_report(board_series: float, series_count: float, board_continuous: float | None = None,
-                 duty_rms_current: float | None = None, board_trip_low: float | None = None,
+                 lasting_current: float | None = None, board_trip_low: float | None = None,
                  board_trip_high: float | None = None, board_trip_delay: float | None = None,
                  start_peak: float | None = None, stall_current: float | None = None,
                  cell_current_stall: float | None = None, start_peak_current: float | None = None,
@@ -54,9 +54,9 @@ def board_report(board_series: float, series_count: float, board_continuous: flo
     """The board's sheet beside the load: groups, lasting current, start peak against trip, stall against trip."""
     rows = [("groups", f"{board_series:.0f}", f"{series_count:.0f}",
              "yes" if board_series == series_count else "no: a board watches exactly its own number of groups")]
-    if board_continuous is not None and duty_rms_current is not None:
-        fits = "yes" if board_continuous >= duty_rms_current else "no: it runs hot at work"
-        rows.append(("lasting current", _amps(board_continuous), f"{_amps(duty_rms_current)} rms", fits))
+    if board_continuous is not None and lasting_current is not None:
+        fits = "yes" if board_continuous >= lasting_current else "no: it runs hot at work"
+        rows.append(("lasting current", _amps(board_continuous), _amps(lasting_current), fits))
     if board_trip_low is not None and start_peak is not None:
         origin = start_origin(start_peak, start_peak_current, start_carried, stall_current)
         over = start_peak_time is not None and board_trip_delay is not None and start_peak_time < board_trip_delay

@@ -26,13 +26,13 @@ class ChainReport:
 
     @property
     def headroom(self) -> float | None:
-        """Rating of that part over the rms current."""
+        """Rating of that part over the lasting current."""
         return self.chain.headroom
 
     @property
     def summary(self) -> str:
         """The whole in one line."""
-        governs = (f"least headroom: {self.chain.governing}, {self.chain.headroom:.2f} × the rms current"
+        governs = (f"least headroom: {self.chain.governing}, {self.chain.headroom:.2f} × the lasting current"
                    if self.chain.governing and self.chain.headroom else "no part has a rating")
         return f"{governs}; {units.show(self.chain.total_ohm, 'mΩ')} in all; {self.gain}"
 
@@ -94,12 +94,14 @@ def chain(pack_resistance: float, run_report: RunReport, duty_mean_current: floa
           joint_report: JointReport | None = None, fuse_path_resistance: float | None = None,
           fuse_rating: float | None = None, board_resistance: float | None = None,
           board_continuous: float | None = None, switch_rating: float | None = None,
-          connector_rating: float | None = None) -> ChainReport:
-    """Drop and heat of every part at rms, peak and stall; the part with the least rating over rms governs."""
+          connector_rating: float | None = None, lasting_current: float | None = None) -> ChainReport:
+    """Drop and heat of every part at rms, peak and stall; the part with the least rating over the lasting current
+    governs.
+    """
     elements = _elements(pack_resistance, pack_allowance, run_report, strip_report, joint_report,
                          fuse_path_resistance, fuse_rating, fuse_share, board_resistance, board_continuous,
                          switch_rating, connector_rating)
-    currents = Currents(duty_mean_current, duty_rms_current, duty_peak_current, stall_current)
+    currents = Currents(duty_mean_current, duty_rms_current, duty_peak_current, stall_current, lasting_current)
     found = physics.chain(elements, currents)
     return ChainReport(found, currents, _gain(found, currents))
 

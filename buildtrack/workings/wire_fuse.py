@@ -102,7 +102,7 @@ def _seconds(time_s: float | None) -> str:
     return f"{time_s / 60:g} min" if time_s >= 120 else f"{time_s:g} s"
 
 
-def fuse_window(duty_rms_current: float, weakest_conductor: float, fuse_share: float, pack_full_voltage: float,
+def fuse_window(lasting_current: float, weakest_conductor: float, fuse_share: float, pack_full_voltage: float,
                 fuse_family: str = "blade", fuse_rating: float | None = None, fuse_voltage: float | None = None,
                 start_i2t: float | None = None) -> FuseAdvice:
     """Ratings above the lasting current by derating and not above what the weakest conductor carries.
@@ -110,7 +110,7 @@ def fuse_window(duty_rms_current: float, weakest_conductor: float, fuse_share: f
     Without a fuse the window is worked out for a blade fuse, so that the maker sees what to fit.
     """
     family = fuse_family if fuse_family in FAMILY else "blade"
-    found = fuses.fuse_window(duty_rms_current, weakest_conductor, FAMILY[family], fuse_share, pack_full_voltage,
+    found = fuses.fuse_window(lasting_current, weakest_conductor, FAMILY[family], fuse_share, pack_full_voltage,
                               fuse_voltage)
     remarks = list(found.reasons[2:])
     if fuse_family not in FAMILY:
