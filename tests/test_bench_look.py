@@ -24,7 +24,7 @@ def _channels(colour: str | None) -> list[int]:
 
 @pytest.mark.parametrize("word", LOOKS)
 def test_muted_text_lies_between_ground_and_text_in_every_look(word: str) -> None:
-    """62 % of the way from the ground to the text, channel by channel (simple alpha compositing, CSS Color 4, from memory)."""
+    """77 % of the way from the ground to the text, channel by channel (simple alpha compositing, CSS Color 4, from memory)."""
 
     async def steps(w: Walk) -> tuple[list[int], list[int]]:
         items = w.screen.query_one("#items", LineList)
@@ -35,7 +35,7 @@ def test_muted_text_lies_between_ground_and_text_in_every_look(word: str) -> Non
     mixed, ground = walk(steps, BUILD, CHECKLIST, theme=word)
     text = _channels(LOOKS[word].foreground)
     assert ground == _channels(LOOKS[word].background)
-    expected = [g + 0.62 * (t - g) for g, t in zip(ground, text, strict=True)]
+    expected = [g + 0.77 * (t - g) for g, t in zip(ground, text, strict=True)]
     assert mixed == pytest.approx(expected, abs=1)
 
 

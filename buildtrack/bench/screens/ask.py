@@ -34,7 +34,7 @@ AskText Static, AskOne Static { height: auto; }
 AskText .ask-title, AskOne .ask-title { text-style: bold; color: $primary; }
 AskText .ask-more, AskOne .ask-more { color: $foreground 80%; }
 AskText .ask-refused { color: $error; text-style: bold; }
-AskText .ask-keys, AskOne .ask-keys { color: $foreground 62%; margin-top: 1; }
+AskText .ask-keys, AskOne .ask-keys { color: $foreground 75%; margin-top: 1; }
 AskText Field { margin-top: 1; background: $panel; width: 1fr; }
 AskOne LineList { height: auto; max-height: 14; margin-top: 1; }
 """

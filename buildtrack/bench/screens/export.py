@@ -30,7 +30,7 @@ class Export(ModalScreen[None]):
     Export > Vertical { border-left: outer $accent; }
     Export Static { height: auto; }
     Export .page-title { text-style: bold; color: $primary; }
-    Export .page-keys { color: $foreground 62%; margin-top: 1; }
+    Export .page-keys { color: $foreground 75%; margin-top: 1; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape,q", "leave", "close", show=False),

@@ -18,7 +18,7 @@ class OpeningScreen(Place):
     CSS = """
     OpeningScreen { background: $background; layout: vertical; }
     OpeningScreen #opening { height: 1fr; align: center middle; }
-    OpeningScreen #opening Static { width: auto; color: $foreground 62%; }
+    OpeningScreen #opening Static { width: auto; color: $foreground 75%; }
     """
 
     def compose(self) -> ComposeResult:

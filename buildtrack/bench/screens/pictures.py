@@ -27,7 +27,7 @@ class Pictures(ModalScreen[None]):
     Pictures { background: $background; }
     Pictures > Vertical { background: $surface; padding: 1 2; }
     Pictures .page-title { height: 1; text-style: bold; color: $primary; }
-    Pictures .page-keys { height: 1; color: $foreground 62%; }
+    Pictures .page-keys { height: 1; color: $foreground 75%; }
     Pictures LineList { height: 1fr; margin: 1 0; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -22,7 +22,7 @@ PAGE_CSS = """
 {name}.-whole > Vertical {{ width: 96%; }}
 {name}.-narrow > Vertical {{ width: 100%; max-width: 100%; height: 100%; max-height: 100%; }}
 {name} .page-title {{ height: 1; text-style: bold; color: $primary; }}
-{name} .page-keys {{ height: 1; color: $foreground 62%; }}
+{name} .page-keys {{ height: 1; color: $foreground 75%; }}
 {name} LineList {{ height: 1fr; margin: 1 0; }}
 """
 WIDE_PAGE = 100

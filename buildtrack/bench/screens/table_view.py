@@ -209,7 +209,7 @@ class TableView(Place):
         room = (self.query_one("#column-head").content_size.width or self.app.size.width - 4) - cell_len(head) - 2
         meter = self._meter_words(column, room) if column.kind == "reading" else ""
         gap = " " * (room + 2 - cell_len(meter)) if meter else ""
-        return Content.assemble(head, gap, (meter, "$foreground 62% not bold"))
+        return Content.assemble(head, gap, (meter, "$foreground 75% not bold"))
 
     def _meter_words(self, column: Column, room: int) -> str:
         """Which instrument stamps the readings of a column; the key that changes it only where it is a key now."""

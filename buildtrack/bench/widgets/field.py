@@ -28,7 +28,7 @@ class Field(Input, Inked):
     """
 
     DEFAULT_CSS = "Field:focus { background-tint: $foreground 0%; }"
-    INKS = {"plain": INKS["plain"], "asked": Ink("foreground", 0.45), "open": Ink("primary", 0.22),
+    INKS = {"plain": INKS["plain"], "asked": Ink("foreground", 0.75), "open": Ink("primary", 0.15),
             "chosen": Ink("primary", 0.35), "cursor": Ink("input-cursor-background"), "on cursor": Ink("background")}
 
     virtual_size = Reactive(Size(0, 0))

@@ -59,7 +59,7 @@ class Grid(Inked, can_focus=True):
     ]
     DEFAULT_CSS = "Grid { height: 1fr; width: 1fr; }"
     INKS = {**INKS, "accent": Ink("accent", bold=True), "row": Ink("foreground", 0.06),
-            "field": Ink("foreground", 0.22), "open field": Ink("primary", 0.45)}
+            "field": Ink("foreground", 0.12), "open field": Ink("primary", 0.22)}
     columns: reactive[tuple[GridColumn, ...]] = reactive(())
     """The columns beside the name."""
     rows: reactive[tuple[GridRow, ...]] = reactive(())

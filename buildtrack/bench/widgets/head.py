@@ -31,7 +31,7 @@ class Head(Inked):
     """Title, verdict, steps, saved state."""
 
     DEFAULT_CSS = "Head { height: 2; width: 1fr; background: $panel; padding: 0 1; }"
-    INKS = {**INKS, "muted": Ink("foreground", 0.7), "head": Ink("foreground", bold=True),
+    INKS = {**INKS, "muted": Ink("foreground", 0.8), "head": Ink("foreground", bold=True),
             "accent": Ink("accent", bold=True)}
     says: reactive[HeadText] = reactive(HeadText())
     """What is shown."""

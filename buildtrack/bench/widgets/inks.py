@@ -24,7 +24,7 @@ class Ink(NamedTuple):
 
 
 INKS: Mapping[str, Ink] = {
-    "plain": Ink("foreground"), "muted": Ink("foreground", 0.62), "head": Ink("primary", bold=True),
+    "plain": Ink("foreground"), "muted": Ink("foreground", 0.77), "head": Ink("primary", bold=True),
     "good": Ink("success"), "warn": Ink("warning"), "bad": Ink("error", bold=True), "accent": Ink("accent"),
 }
 """How the looks of line_text are drawn, where a widget says nothing else."""

@@ -53,7 +53,7 @@ class Around(NamedTuple):
 class LineRows(Inked):
     """Lines as rows of the screen, one of them current."""
 
-    INKS = {**INKS, "current": Ink("foreground", 0.07), "chosen": Ink("primary", 0.24)}
+    INKS = {**INKS, "current": Ink("foreground", 0.07), "chosen": Ink("primary", 0.17)}
     virtual_size: Reactive[Size] = Reactive(Size(0, 0), layout=False)
     """A list shows a part of its lines by itself; Textual would lay the screen out a second time at another height."""
     lines: reactive[tuple[Line, ...]] = reactive((), repaint=False)
