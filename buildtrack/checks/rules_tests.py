@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from buildtrack import units
 from buildtrack.checks.rules_charger import charger_steady
 from buildtrack.checks.rules_general_words import PASS, found
@@ -30,7 +32,7 @@ from buildtrack.checks.rules_tests_log import (
 )
 from buildtrack.checks.ruling import Context, Rule, Ruling, at_least, at_most
 from buildtrack.physics.alarm import is_sag_trip
-from buildtrack.physics.logs import END_OF_BOARD, END_OF_TESTER
+from buildtrack.physics.logs import END_OF_BOARD, END_OF_TESTER, END_UNTOLD
 from buildtrack.workings.discharge_difference import ForecastDifference
 from buildtrack.workings.discharge_groups import GroupResistances
 from buildtrack.workings.discharge_test import TestReport
@@ -46,6 +48,7 @@ EARLY_V = 0.15
 """The board sees less than a meter at the cells; it may seem to open so much early (common practice, no source)."""
 BELOW_V = 0.010
 """Readings of a group before and after may differ so much by the meter (common practice, no source)."""
+CANNOT_TELL = "the log cannot tell: its pack voltage is the sum of the groups, not the output"
 ENDED = {"tester": "the load's own limit", "by hand": "a hand on the switch", "nothing": "nothing"}
 
 
@@ -67,10 +70,12 @@ def board_opened(context: Context) -> Ruling:
                                         "was switched off, the board never opened"})
     output = context.number("pack_after_cutoff")
     if output is None:
-        return context.unknown("pack_after_cutoff")
+        untold = log is not None and log.log.end_kind == END_UNTOLD
+        return replace(context.unknown("pack_after_cutoff"), message=CANNOT_TELL if untold else "")
     proved = log is not None and log.log.end_kind == END_OF_BOARD
     if output > OPEN_V and not proved:
-        return Ruling("fail", {"value": f"noted as the board, but the output still had {units.show(output, 'V')}"})
+        return Ruling("fail", {"value": f"noted as the board, but the output still had {units.show(output, 'V')}"
+                               + (f"; {CANNOT_TELL}" if log is not None and log.log.end_kind == END_UNTOLD else "")})
     return PASS
 
 

@@ -12,6 +12,7 @@ from buildtrack.physics.log_totals import Totals
 END_OF_BOARD = "board opened"
 END_OF_TESTER = "stopped by tester"
 END_UNKNOWN = "unknown"
+END_UNTOLD = "not told: the pack's voltage is the sum of the groups, not the output"
 UNTOLD = "the readings do not tell the sign: discharge taken as positive"
 
 
@@ -87,12 +88,15 @@ def sign_of(mapping: Mapping, by_state: dict[str, float], totals: Totals, warnin
     return told, f"discharge taken as {words} in the file: the voltage {'falls' if change < 0 else 'rises'} under it"
 
 
-def end_kind(unload: Unload | None) -> str:
-    """Who ended the test: a fall to about nothing is the board, a jump up is the tester or a hand."""
+def end_kind(unload: Unload | None, pack_is_sum: bool = False) -> str:
+    """Who ended the test: a fall to about nothing is the board, a jump up is the tester or a hand.
+
+    The sum of the groups jumps up whoever ended it: the cells are relieved on their side of the board.
+    """
     if unload is None or not unload.after_v:
         return END_UNKNOWN
     if min(unload.after_v) < 0.3 * unload.before.voltage_v:
         return END_OF_BOARD
     if unload.after_v[-1] > unload.before.voltage_v * 1.0005:
-        return END_OF_TESTER
+        return END_UNTOLD if pack_is_sum else END_OF_TESTER
     return END_UNKNOWN

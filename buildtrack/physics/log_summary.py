@@ -49,6 +49,8 @@ class LogSummary:
     lowest_v: float
     group_lowest: tuple[tuple[float, float], ...]
     end_kind: str
+    pack_is_sum: bool
+    """Whether the pack's voltage is the sum of the groups in every row: read at the balance plug, not at the output."""
     end_line: int | None
     steps: tuple[LoadStep, ...]
     step_count: int
@@ -123,7 +125,8 @@ def summarise(
         last_loaded=_row(totals.last_loaded, start, sign) if totals.last_loaded else None,
         lowest_v=totals.lowest_v,
         group_lowest=tuple((volts, time_s - start) for volts, time_s in totals.group_lowest),
-        end_kind=end_kind(unload),
+        end_kind=end_kind(unload, totals.pack_is_sum),
+        pack_is_sum=totals.pack_is_sum,
         end_line=unload.line if unload else None,
         steps=tuple(_step(step, start, sign) for step in totals.steps),
         step_count=totals.step_count,

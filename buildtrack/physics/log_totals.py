@@ -20,6 +20,8 @@ MOST_GAPS = 100
 LOADED_SHARE = 0.05
 STEP_SHARE = 0.2
 COLLAPSE = 0.3
+ROUNDED_V = 0.005
+"""Half a digit of a log with two decimals: so much each column may be rounded off."""
 
 
 @dataclass(slots=True)
@@ -92,6 +94,8 @@ class Totals:
     lowest_v: float = inf
     group_lowest: list[tuple[float, float]] = field(default_factory=list)
     outline: Outline = field(default_factory=Outline)
+    pack_is_sum: bool = True
+    """Whether the pack's voltage was the sum of two or more groups in every row, within rounding."""
 
     def take(self, block: Block) -> None:
         """Add a block of cleaned rows."""
@@ -107,11 +111,20 @@ class Totals:
         else:
             self._bridge(self.last, block)
         self._loaded(block, highest)
+        self._against_groups(block)
         self._watch(block, extremes)
         self._integrate(block, extremes)
         self._changes(block, extremes)
         self.used += len(block.t)
         self.last = _row(block, -1)
+
+    def _against_groups(self, block: Block) -> None:
+        if not self.pack_is_sum:
+            return
+        doubt = ROUNDED_V * (len(block.groups) + 1) + 1e-9
+        self.pack_is_sum = len(block.groups) >= 2 and all(
+            abs(pack - total) <= doubt for pack, total in zip(block.v, map(sum, zip(*block.groups, strict=True)),
+                                                              strict=True))
 
     def ends(self) -> tuple[Row, Row]:
         """First and last row; refused when there is none."""

@@ -14,6 +14,7 @@ from buildtrack.physics.log_direction import (
     END_OF_BOARD,
     END_OF_TESTER,
     END_UNKNOWN,
+    END_UNTOLD,
     set_over_states,
     sign_of,
     state_signs,
@@ -28,6 +29,7 @@ from buildtrack.plain_file import open_plain
 __all__ = [
     "END_OF_BOARD",
     "END_OF_TESTER",
+    "END_UNTOLD",
     "END_UNKNOWN",
     "LogCancelled",
     "LogError",
