@@ -76,11 +76,8 @@ def _placeholder(item: Item) -> str:
 
 
 def _options(item: Item, chosen: str) -> list[Line]:
-    if item.kind == "tick":
-        pairs = [("yes", "y", "Yes"), ("no", "n", "No")]
-    else:
-        letters = {"yes": "y", "no": "n"} if words.is_yes_no(item) else {}
-        pairs = [(o.id, letters.get(o.id, str(n)), o.label) for n, o in enumerate(item.options, 1)]
+    labels = {"yes": "Yes", "no": "No"} if item.kind == "tick" else {o.id: o.label for o in item.options}
+    pairs = [(name, key, labels[name]) for name, key in words.option_keys(item).items()]
     return [
         prose(f"{key}  {plain(label)}{'  ✓' if name == chosen else ''}", "plain", key=name, hang=3)
         for name, key, label in pairs

@@ -57,6 +57,12 @@ def is_yes_no(place: Item | Column) -> bool:
     return place.kind == "tick" or place.kind == "choice" and {"yes", "no"} <= names
 
 
+def option_keys(item: Item) -> dict[str, str]:
+    """The key that marks each answer, by its id, as it stands before it: y and n where it is yes or no, else a number."""
+    letters = {"yes": "y", "no": "n"} if is_yes_no(item) else {}
+    return {o.id: letters.get(o.id, str(n)) for n, o in enumerate(item.options, 1)} or letters
+
+
 def answer_text(item: Item, entry: Entry) -> str:
     """The answer of an item, short, for the list."""
     if item.kind == "table":

@@ -80,9 +80,10 @@ class BenchEntry(BenchPaste):
         if typed not in STARTS_READING:
             return
         within_number = self.number_at == item.id and self.card.options.current < 0
-        if item.kind == "choice" and not within_number and typed.isdigit() and 0 < int(typed) <= len(item.options):
+        marked = next((name for name, key in words.option_keys(item).items() if key == typed), "")
+        if item.kind == "choice" and not within_number and marked:
             event.stop().prevent_default()
-            self._mark(item, item.options[int(typed) - 1].id)
+            self._mark(item, marked)
         elif item.kind == "reading" and self.focused is self.items:
             event.stop().prevent_default()
             self._begin_typing(item, typed)
