@@ -68,7 +68,7 @@ def test_values_that_stand_are_replaced_only_once_that_was_asked(size: tuple[int
         await w.press("escape")
         assert w.build is before and "The paste was left" in screen.said
         await paste(w, screen, "\n".join(VOLTS))
-        await w.press("1")
+        await w.press("1", "enter")
         assert column(w, "arrival_voltage") == VOLTS
         await w.press("u")
         assert column(w, "arrival_voltage") == ["3.65"] * 11
@@ -80,7 +80,7 @@ def test_only_empty_fields_are_filled_where_that_is_chosen_and_the_rest_is_named
     async def steps(w: Walk) -> None:
         screen = await at_voltage(w)
         await paste(w, screen, "3.80\n3.81\n3.82\n3.83")
-        await w.press("2")
+        await w.press("2", "enter")
         assert column(w, "arrival_voltage") == ["3.65", "3.81", "3.82", "3.83"]
         assert "Not taken: 3.80" in screen.said
 
@@ -97,7 +97,7 @@ def test_rows_that_are_lacking_are_added_only_where_that_was_said(size: tuple[in
         assert isinstance(w.screen, AskOne) and len(column(w, "source")) == 2
         assert "4 lines, but 2 rows from c01 down. New: c03 to c04." in shown
         assert "put it in: add 2 rows" in shown and "only into the rows there are" in shown
-        await w.press("1")
+        await w.press("1", "enter")
         assert column(w, "arrival_voltage") == ["3.80", "3.81", "", "3.83"]
         assert screen.grid.row_id == "c03" and screen.field.value == "99", "what does not fit waits in its new row"
         await w.press("u")
@@ -112,7 +112,7 @@ def test_a_table_without_a_row_is_asked_for_rows_too() -> None:
         assert not w.build.entry("instruments").rows
         shown = await paste(w, screen, "meter A\nmeter B\n")
         assert "New: m1 to m2" in shown
-        await w.press("1")
+        await w.press("1", "enter")
         assert [r.text("meter") for r in w.build.entry("instruments").rows] == ["meter A", "meter B"]
 
     walk(steps, new_build(CHECKLIST), CHECKLIST)
@@ -125,7 +125,7 @@ def test_a_row_goes_across_and_asks_for_what_stands_there() -> None:
         await w.settle()
         shown = await paste(w, screen, "drill\tsound")
         assert "1 value stands and would be replaced: c01, Where from: laptop → drill" in shown
-        await w.press("1")
+        await w.press("1", "enter")
         row = w.build.entry("candidates").row("c01")
         assert row is not None and (row.text("source"), row.text("visual")) == ("drill", "sound")
 

@@ -148,6 +148,22 @@ def touches(desk: Desk, result: Result, item: str) -> bool:
     return rule is not None and bool(rule.value) and rests_on(desk.judged.assessment.sheet, rule.value, item)
 
 
+def item_about(desk: Desk, check: str) -> str:
+    """The item that a check is about: named by it or compared, else one its workings rest on; empty where none is."""
+    result = next((r for r in desk.judged.assessment.results if r.check == check), None)
+    rule = desk.checklist.check.get(check)
+    if result is None or rule is None:
+        return ""
+    names = [n.partition(".")[0] for n in (result.item, *result.needs, rule.value, rule.at_most, rule.at_least) if n]
+    asked = [i.id for i in desk.checklist.all_items() if desk.item_state(i.id).state != "not needed"]
+    if found := next((n for n in names if n in asked), ""):
+        return found
+    workings = desk.judged.assessment.sheet.workings
+    beneath = {each for n in names for each in _all_beneath(workings, n)}
+    rests = sorted((n for n in asked if n in beneath), key=lambda n: desk.checklist.items[n].step != result.step)
+    return rests[0] if rests else ""
+
+
 def meaning_lines(desk: Desk, step: Step, item: Item | None, narrow: bool, every: bool = False) -> list[Line]:
     """All lines of the panel."""
     found: list[Line] = []

@@ -58,7 +58,7 @@ def is_yes_no(place: Item | Column) -> bool:
 
 
 def option_keys(item: Item) -> dict[str, str]:
-    """The key that marks each answer, by its id, as it stands before it: y and n where it is yes or no, else a number."""
+    """The key that marks each answer, by its id, as it stands before it: y and n for yes and no, else a number."""
     letters = {"yes": "y", "no": "n"} if is_yes_no(item) else {}
     return {o.id: letters.get(o.id, str(n)) for n, o in enumerate(item.options, 1)} or letters
 
@@ -104,6 +104,11 @@ def dropped_text(text: str, before: str = "") -> str:
     """What is said of a text that was left with Esc."""
     stays = f"; '{plain(before)}' stays" if before else ""
     return f"Dropped '{plain(text)}'{stays}. u brings it back."
+
+
+def over_text(waits: str, typed: str) -> str:
+    """What is said where a new answer is begun in a field in which another text waits."""
+    return f"'{plain(waits)}' waits in this field: Enter puts {plain(typed)} … in its place, Esc keeps it."
 
 
 def back_text(text: str) -> str:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, ClassVar, cast
 
-from textual import on
+from textual import events, on
+from textual._time import get_time
 from textual.app import ComposeResult
 from textual.await_complete import AwaitComplete
 from textual.binding import Binding, BindingType
@@ -34,6 +36,7 @@ AskText Static, AskOne Static { height: auto; }
 AskText .ask-title, AskOne .ask-title { text-style: bold; color: $primary; }
 AskText .ask-more, AskOne .ask-more { color: $foreground 80%; }
 AskText .ask-refused { color: $error; text-style: bold; }
+AskOne .ask-refused { color: $warning; text-style: bold; display: none; }
 AskText .ask-keys, AskOne .ask-keys { color: $foreground 75%; margin-top: 1; }
 AskText Field { margin-top: 1; background: $panel; width: 1fr; }
 AskOne LineList { height: auto; max-height: 14; margin-top: 1; }
@@ -159,14 +162,28 @@ class AskText(ModalScreen[str | None]):
 
 
 class AskOne(ModalScreen[str | None]):
-    """Asks for one of a list; None where it was left. Digits choose at once, or mark where a choice loses something."""
+    """Asks for one of a list; None where it was left. Digits choose at once, or mark where a choice loses something.
+
+    Text typed here is no choice: a digit in it chooses nothing, nor does the Enter behind it.
+    """
 
     CSS = ASK_CSS
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "leave", show=False)]
 
     def __init__(self, title: str, choices: Sequence[tuple[str, str]], more: str = "", current: str = "",
-                 firm: bool = False) -> None:
+                 firm: bool = False, *, holds: str = "", held: str = "", seen_first: bool = False) -> None:
+        """holds: what the text is for that is asked for next; then it is kept, in `held`. Others choose by no letter.
+
+        seen_first: whether only keys count that were pressed after the question was seen.
+        """
         super().__init__()
+        self.holds, self.held, self.seen_first = holds, held, seen_first
+        self._digits = ""
+        """Digits typed last: the beginning of a text, where letters follow."""
+        self._within_text = False
+        """Whether a text is being typed: until Enter or an arrow."""
+        self._seen_since = math.inf
+        """When it was drawn, by the clock of the keys [s]."""
         self.firm = firm
         """Whether a digit only marks, and Enter takes: for questions of which an answer throws something away."""
         self.title_text, self.choices, self.more, self.current = title, list(choices), more, current
@@ -178,6 +195,7 @@ class AskOne(ModalScreen[str | None]):
             if self.more:
                 yield Static(_lines(self.more), markup=False, classes="ask-more")
             yield LineList(self._lines(), wraps=True)
+            yield Static("", markup=False, classes="ask-refused")
             taken = "The number marks, Enter takes it" if self.firm else "Enter or the number: take it"
             yield Static(f"{taken}    Esc: leave it", markup=False, classes="ask-keys")
 
@@ -193,21 +211,83 @@ class AskOne(ModalScreen[str | None]):
         if self.current in names:
             self.query_one(LineList).select(f"{names.index(self.current) + 1}:{self.current}")
         self.set_focus(self.query_one(LineList))
+        cast("BuildtrackApp", self.app).when_drawn(self._seen)
+        if self.held:
+            self._tell_held()
+
+    def _seen(self) -> None:
+        self._seen_since = get_time()
+
+    @property
+    def _too_early(self) -> bool:
+        """Whether the key that is dealt with was pressed before the question was seen."""
+        return self.seen_first and cast("BuildtrackApp", self.app).acted_at <= self._seen_since
+
+    @on(LineList.Highlighted)
+    def _moved(self, event: LineList.Highlighted) -> None:
+        event.stop()
+        self._within_text, self._digits = False, ""
 
     @on(LineList.Chosen)
     def _take(self, event: LineList.Chosen) -> None:
         event.stop()
-        self.dismiss(event.key.partition(":")[2])
+        if self._too_early:
+            self._tell("Pressed before this question was seen: nothing is chosen yet.")
+        elif self._within_text:
+            self._within_text = False
+            self._tell(f"{self._held_words()}Nothing is chosen yet: ↑ ↓ marks, Enter takes what is marked.")
+        else:
+            self.dismiss(event.key.partition(":")[2])
 
-    def on_key(self, event: object) -> None:
-        """A digit chooses at once, or marks."""
-        key = getattr(event, "key", "")
-        if len(key) == 1 and key.isascii() and key.isdigit() and 0 < int(key) <= min(9, len(self.choices)):
-            name = self.choices[int(key) - 1][0]
-            if self.firm:
-                self.query_one(LineList).select(f"{key}:{name}")
-            else:
-                self.dismiss(name)
+    def on_key(self, event: events.Key) -> None:
+        """A digit chooses at once, or marks; letters choose nothing, nor do digits among them."""
+        typed = event.character or ""
+        if event.key == "backspace" and self.held:
+            self.held = self.held[:-1]
+            self._tell_held()
+        if not event.is_printable or not typed:
+            return
+        if self._too_early:
+            self._tell("Pressed before this question was seen: nothing is chosen yet.")
+        elif not self._within_text and typed.isascii() and typed.isdigit():
+            self._digits += typed
+            self._choose_by(typed)
+        else:
+            self._within_text = True
+            self._keep_letters(self._digits + typed)
+
+    def _choose_by(self, digit: str) -> None:
+        if not 0 < int(digit) <= min(9, len(self.choices)):
+            return
+        name = self.choices[int(digit) - 1][0]
+        if self.firm:
+            self.query_one(LineList).select(f"{digit}:{name}")
+        else:
+            self.dismiss(name)
+
+    def _keep_letters(self, typed: str) -> None:
+        self._digits = ""
+        if self.holds:
+            self.held += typed
+            self._tell_held()
+        else:
+            self._tell("Letters choose nothing here: ↑ ↓ marks one, then Enter takes it.")
+
+    @on(events.Paste)
+    def _pasted(self, event: events.Paste) -> None:
+        self._within_text = True
+        self._keep_letters(self._digits + " ".join(event.text.split()))
+
+    def _held_words(self) -> str:
+        return f"Typed for {self.holds}, and kept: {plain(self.held)}\n" if self.held else ""
+
+    def _tell_held(self) -> None:
+        self._tell(f"{self._held_words()}↑ ↓ marks one, then Enter takes it." if self.held else "")
+
+    def _tell(self, text: str) -> None:
+        line = self.query_one(".ask-refused", Static)
+        line.update(text)
+        line.display = bool(text)
 
     def action_leave(self) -> None:
         """Leave without an answer."""

@@ -8,11 +8,11 @@ from textual import events, on
 
 from buildtrack.bench import words
 from buildtrack.bench.drafts import THE_BUILD, Dropped
-from buildtrack.bench.meaning import faults_text, open_cautions, standing_faults
+from buildtrack.bench.meaning import faults_text, item_about, open_cautions, standing_faults
 from buildtrack.bench.onward import lacking_in, lacking_text, onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.rows import row_names, with_row
-from buildtrack.bench.screens.ask import AskOne, AskText
+from buildtrack.bench.screens.ask import AskOne, AskText, question_place
 from buildtrack.bench.screens.bench_standing import BenchStanding
 from buildtrack.bench.screens.money import ask_currency
 from buildtrack.bench.screens.reading import ReadOn
@@ -27,6 +27,9 @@ from buildtrack.model.edit import end_early, rename, reopen, waive
 
 class BenchScreen(BenchStanding):
     """The place where the work is done."""
+
+    reason_held = ""
+    """A reason for a caution that was typed before it was said for which one."""
 
     # -- how answers are obtained ------------------------------------------------------------------------------------
 
@@ -81,15 +84,21 @@ class BenchScreen(BenchStanding):
             self.ask_waiver(open_[0].check)
             return
 
-        def chosen(check: str | None) -> None:
-            if check:
-                self.ask_waiver(check)
-
         choices = [(r.check, plain(r.title)) for r in open_]
-        self.app.push_screen(AskOne("Which caution do you accept?", choices), chosen)
+        asked = AskOne("Which caution do you accept?", choices, firm=True, holds="the reason", held=self.reason_held)
 
-    def ask_waiver(self, check: str) -> None:
-        """Ask for the reason of one waiver."""
+        def chosen(check: str | None) -> None:
+            held, self.reason_held = asked.held.strip(), ""
+            if check:
+                self.ask_waiver(check, held)
+            elif held:
+                self.reason_held = held
+                self.say(f"No caution is accepted. w shows '{plain(held)}' again.")
+
+        self.app.push_screen(asked, chosen)
+
+    def ask_waiver(self, check: str, typed: str = "") -> None:
+        """Ask for the reason of one waiver. typed: a reason that was typed before it was said for which caution."""
         rule = self.desk.checklist.check[check]
         result = next((r for r in self.desk.judged.assessment.results if r.check == check), None)
 
@@ -100,7 +109,10 @@ class BenchScreen(BenchStanding):
 
         more = f"{result.message if result else rule.message}\nYour reason becomes a condition of the verdict."
         kept = result.waiver.reason if result is not None and result.waiver is not None else ""
-        self.app.push_screen(AskText(f"Accept: {rule.title}", more, about=(check,), text=kept), answered)
+        asked = AskText(f"Accept: {rule.title}", more, about=(check,), text=kept)
+        if typed:
+            self.desk.drafts.keep(question_place(asked.title_text, asked.about), typed)
+        self.app.push_screen(asked, answered)
 
     # -- undo --------------------------------------------------------------------------------------------------------
 
@@ -248,16 +260,23 @@ class BenchScreen(BenchStanding):
         if refused and step.held_by:
             self.jump(step.held_by[0])
         elif refused:
-            self._open(f"check:{step.stopped_by[0]}")
+            self._open_about(f"check:{step.stopped_by[0]}")
         elif self.desk.fresh_stop:
             self.say("")
-            self._open(f"check:{self.desk.fresh_stop}")
+            self._open_about(f"check:{self.desk.fresh_stop}")
         elif following.key == "next":
             self.go_to_next()
         else:
-            self._open(following.key)
+            self._open_about(following.key)
         if self.is_current and (self.step_id, self.item_id) == at:
             self.say("This is the next thing to do.")
+
+    def _open_about(self, key: str) -> None:
+        """Open a line; where it explains a check one stands at its item, also when the explanation is closed."""
+        kind, _, name = key.partition(":")
+        if kind == "check" and (item := item_about(self.desk, name)):
+            self.jump(item)
+        self._open(key)
 
     def _after_why(self, wish: str | None) -> None:
         kind, _, name = (wish or "").partition(":")

@@ -36,6 +36,9 @@ class BenchEntry(BenchPaste):
     told_of = ""
     """The text in the field that is told of on purpose: what is said goes when another stands there."""
 
+    aside = ("", "")
+    """An item and the text that waited in its field until another one was begun there."""
+
     refused_text = ""
     """The text in the field where it was refused just now and nothing was pressed since."""
 
@@ -111,7 +114,9 @@ class BenchEntry(BenchPaste):
         if refused := self.desk.refusal(item):
             self.card.tell(refused)
             return
-        self.put_aside()
+        if aside := self.put_aside():
+            self.aside = (item.id, aside)
+            self.say(words.dropped_text(aside))
         self.card.field.put(typed)
         self.set_focus(self.card.field)
 
@@ -287,6 +292,14 @@ class BenchEntry(BenchPaste):
                 self._stay(item, reading)
             else:
                 self._go_on(item, reading)
+            self._tell_aside(item)
+
+    def _tell_aside(self, item: Item) -> None:
+        """What waited in the field is not lost with the answer that was taken there: u brings it back."""
+        (name, text), self.aside = self.aside, ("", "")
+        if name == item.id:
+            self.desk.drafts.drop((item.id,), text, self.desk.build)
+            self.say(f"{words.dropped_text(text)} {self.said}".strip())
 
     def _empty_field(self) -> None:
         """What was typed is taken: nothing is to be told of it, as it is of a text that somebody changes."""

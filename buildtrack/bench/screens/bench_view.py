@@ -205,10 +205,11 @@ class BenchView(Place):
         if self.editing == item:
             self._corrected_at[item] = self.editing_at
 
-    def put_aside(self) -> None:
-        """Another text goes into the field: what stands there comes back with u."""
+    def put_aside(self) -> str:
+        """Another text goes into the field: what stands there comes back with u; returns it."""
         text = "" if self._unchanged() else self.card.field.value
         self.desk.drafts.drop((self.item_id,), text, self.desk.build, self._corrected(self.item_id))
+        return text
 
     def begin_correcting(self, item: str, place: int) -> None:
         """The reading at `place` of an item is being corrected; none where it is below 0."""

@@ -14,7 +14,7 @@ from buildtrack.bench.entry import CONFIRMED, no_reason, option_named, try_colum
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.money import ask_currency, is_asked
 from buildtrack.bench.screens.table_view import TableView
-from buildtrack.bench.words import early_text, in_money, is_yes_no, like_today, option_label
+from buildtrack.bench.words import dropped_text, early_text, in_money, is_yes_no, like_today, option_label
 from buildtrack.model.build import Build, Row
 from buildtrack.model.checklist import Column
 from buildtrack.model.edit import EditError, Hand
@@ -153,6 +153,7 @@ class TableEntry(TableView):
 
     def _take(self, *fields: rows.Placed) -> None:
         typing = self.ended_typing = self.focused is self.field
+        place, (over, self.over) = self.place, (self.over, "")
         corrected = bool(self.standing()) and not self._is_usual()
         had = [self.desk.build.entry(self.item_id).row(f.row) for f in fields]
         again = self.desk.item_state(self.item_id).state in ("stale", "expired")  # read anew, whatever the meter shows
@@ -167,6 +168,9 @@ class TableEntry(TableView):
             if typing:
                 self.begin()
         self._show_field()
+        if over:  # with the build as it is now: u brings it back first, then takes back what took its place
+            self.desk.drafts.drop(place, over, self.desk.build)
+            self.say(dropped_text(over))
 
     def _is_usual(self) -> bool:
         """Whether the field holds what is usual, and nobody typed it: typed over, nothing is corrected."""

@@ -53,7 +53,7 @@ class PastingTable(TableEntry):
         if asked is None:
             self._put_in(shared)
             return
-        page = AskOne(asked.title, asked.choices, asked.more)
+        page = AskOne(asked.title, asked.choices, asked.more, firm=True, seen_first=True)
         self.app.push_screen(page, partial(self._answered, text, shared))
 
     def _shared(self, text: str, names: list[str]) -> block.SharedOut:

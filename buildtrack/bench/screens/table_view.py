@@ -50,6 +50,8 @@ class TableView(Place):
         """A row that was just added: it is filled along, also in a narrow table."""
         self.row_added: Build | None = None
         """The build right after that row was added, and nothing else."""
+        self.over = ""
+        """A text that waits in the field in which another one is being typed."""
         self.ended_typing = False
         """Whether typing ended by itself, at the last field: then Esc leaves the typing, not the table."""
         self.ended_told = ""
@@ -301,7 +303,10 @@ class TableView(Place):
             self.tell(refused)
             return
         draft, standing = self.desk.drafts.of(self.place), self.standing()
+        self.over = draft if typed is not None else ""
         self.field.put(typed if typed is not None else draft or standing)
+        if self.over and typed is not None:
+            self.say(words.over_text(self.over, typed))
         if typed is None and standing and not draft:
             self.field.select_all()  # what is typed takes its place; an arrow keeps it to be edited
         self.set_focus(self.field)
@@ -313,16 +318,24 @@ class TableView(Place):
         changed = text if text != before else ""
         if event.escaped:
             self.ended_typing = False
+            over, self.over = self.over, ""
             self.desk.drafts.drop(self.place, changed, self.desk.build)
-            self.field.put("")
+            self.desk.drafts.keep(self.place, over)
+            self.field.put(over)
             self.tell("")
-            if changed:
+            if over:
+                self.say(f"'{plain(over)}' waits in its field as before.")
+            elif changed:
                 self.say(words.dropped_text(changed, before))
             elif gone := self.forget_new_row():
                 self.say(gone)
                 return
         else:
-            self.desk.drafts.keep(self.place, changed)
+            if self.over and changed:
+                self.desk.drafts.drop(self.place, self.over, self.desk.build)
+                self.say(words.dropped_text(self.over))
+            self.desk.drafts.keep(self.place, changed or self.over)
+            self.over = ""
         self.set_focus(self.grid)
         self.redraw()
         self.grid.action_move(event.direction, event.across)

@@ -13,7 +13,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.meaning import acceptable, result_look, result_sign, result_word
+from buildtrack.bench.meaning import acceptable, item_about, result_look, result_sign, result_word
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS, WIDE_PAGE
 from buildtrack.bench.wide_table import table_lines
@@ -75,7 +75,7 @@ class Why(ModalScreen[str | None]):
         )
         self.query_one(".page-title", Static).update(plain(title))
         self.query_one(LineList).show(lines, "")
-        keys = "Enter: go there    Esc: close"
+        keys = "Enter: go there    Esc: close" if any(entry.key for entry in lines) else "Esc: close"
         if len(self.trail) > 1:
             keys += "    Backspace: one back"
         if self._can_accept():
@@ -212,7 +212,13 @@ def check_lines(desk: Desk, name: str) -> Iterator[Line]:
     if rule.severity == "stop":
         yield line("")
         yield prose("A stop can never be accepted" + ("." if rule.ends else ": it has to be mended."), "muted")
-    yield from _check_inputs(desk, rule.value, rule.at_most, rule.at_least, *result.needs, result.item)
+    inputs = [*_check_inputs(desk, rule.value, rule.at_most, rule.at_least, *result.needs, result.item)]
+    yield from inputs
+    about = item_about(desk, name)
+    if about and not any(entry.key for entry in inputs):
+        yield line("")
+        yield line("Where it is entered", "head")
+        yield from input_lines(desk, (about,))
     if rule.mistakes:
         yield line("")
         yield line("Usual mistakes it catches", "head")
