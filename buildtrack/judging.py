@@ -58,6 +58,24 @@ def attached(build: Build, checklist: Checklist, folder: Path) -> dict[str, Valu
     return found
 
 
+def file_stamps(build: Build, checklist: Checklist, folder: Path) -> tuple[tuple[str, int, int], ...]:
+    """Name, time of change [ns] and size [bytes] of every attached file; -1 where it cannot be looked at."""
+    if not any(build.entry(i.id).standing for i in checklist.all_items() if i.kind in ("photo", "file")):
+        return ()
+    from buildtrack.storage.attachments import AttachmentError, resolve
+    from buildtrack.storage.attachments import attached as attached_files
+
+    found = []
+    for _, reading in attached_files(build, checklist):
+        try:
+            seen = resolve(folder, reading.text).stat()
+        except (AttachmentError, OSError):
+            found.append((reading.text, -1, -1))  # the check of the files says what is wrong with it
+        else:
+            found.append((reading.text, seen.st_mtime_ns, seen.st_size))
+    return tuple(found)
+
+
 def judge(build: Build, checklist: Checklist, folder: Path, now: datetime) -> Judged:
     """Evaluate and judge a build from scratch."""
     with no_collection():
@@ -118,19 +136,27 @@ class Judge:
         self._whole, self._again = whole, again
         self._guard = threading.Lock()
         self._last: Judged | None = None
+        self._stamps: tuple[tuple[str, int, int], ...] = ()
+        """The attached files as they were when it judged last."""
 
     def of(self, build: Build, checklist: Checklist, folder: Path, now: datetime) -> Judged:
         """The judgement of a build at a moment: the last one where it still holds, else one that builds on it."""
         with self._guard:
-            last = self._last
+            last, stamps = self._last, file_stamps(build, checklist, folder)
+            same_files, self._stamps = stamps == self._stamps, stamps
             if last is None or last.checklist is not checklist:
                 last = self._whole(build, checklist, folder, now)
-            elif abs(now - last.now) < SAME_MOMENT and now.date() == last.now.date() and last.build == build:
+            elif (same_files and abs(now - last.now) < SAME_MOMENT and now.date() == last.now.date()
+                  and last.build == build):
                 last = last if last.build is build else replace(last, build=build)  # a build just read once more
             else:
                 last = self._again(last, build, now)
             self._last = last
             return last
+
+    def files_changed(self, build: Build, checklist: Checklist, folder: Path) -> bool:
+        """Whether an attached file is another one, is gone or came back since the last judgement."""
+        return file_stamps(build, checklist, folder) != self._stamps
 
     def summary(self, build: Build, checklist: Checklist, path: Path, now: datetime) -> Mapping[str, Any]:
         """The summary of a build, as storage asks for it."""

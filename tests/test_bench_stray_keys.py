@@ -105,7 +105,7 @@ def test_what_was_typed_before_a_paste_asked_is_no_answer_to_it() -> None:
         assert isinstance(w.screen, AskOne) and column(w, "arrival_voltage") == ["", ""]
         assert "Pressed before this question was seen" in w.text()
         await w.press("1", "enter")
-        assert w.screen is screen and column(w, "arrival_voltage") == ["3.81", "3.82", "3.83"]
+        assert w.app.screen is screen and column(w, "arrival_voltage") == ["3.81", "3.82", "3.83"]
 
     walk(steps, cells(2), CHECKLIST)
 

@@ -112,6 +112,8 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
         self.waiting = KeysForBuild(self)
         self.instruments: dict[tuple[str, str], str] = {}
         """Instrument chosen for a step and a dimension."""
+        self.choosing_past = False
+        """Whether the shelf is shown to choose the build that a new one starts from."""
         self.timers = Timers(around.clock)
         for theme in themes.THEMES:
             self.register_theme(theme)
@@ -137,7 +139,10 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
         """Show a place, in place of the one before; who chose it has no way back to the review any more."""
         if self.desk is not None:
             self.desk.way_back = None
+        self.choosing_past = self.choosing_past and place == "shelf"
         self.switch_mode(place)
+        if place == "review" and self.desk is not None:
+            self.judge()  # also of attached files as they are now
 
     def open_build(
         self, path: Path, place: str = "bench", item: str = "", begun: str = "", new_row: bool = False
@@ -283,6 +288,7 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
 
     def action_shelf(self) -> None:
         """Past builds."""
+        self.choosing_past = False
         self.go_to_place("shelf")
 
     def action_welcome(self) -> None:

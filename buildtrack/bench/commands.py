@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from textual.binding import Binding, BindingType
 
@@ -51,6 +51,8 @@ class Situation:
     """Whether several instruments fit the current item and none is chosen."""
     from_review: bool = False
     """Whether the review led here and Esc leads back to it."""
+    choosing: bool = False
+    """Whether the shelf is shown to choose the build that a new one starts from."""
     onward: str = ""
     """Where Enter goes after a field of a table: → or ↓."""
 
@@ -330,7 +332,8 @@ COMMANDS: tuple[Command, ...] = (
         "decide", "d", "decide", "Write your decision and remarks about exactly what is shown.", ("review",), _writable
     ),
     Command("open-build", "enter", "open", "Open the build.", ("shelf",)),
-    Command("recheck-build", "k", "re-check", "Open the build at a new row of its dated re-checks.", ("shelf",)),
+    Command("recheck-build", "k", "re-check", "Open the build at a new row of its dated re-checks.", ("shelf",),
+            lambda s: not s.choosing),
     Command("compare-builds", "c", "compare", "Mark two builds and see them side by side.", ("shelf",)),
     Command(
         "template-build",
@@ -338,6 +341,7 @@ COMMANDS: tuple[Command, ...] = (
         "new from it",
         "Start a new build from this one; every reading is asked for again.",
         ("shelf",),
+        lambda s: not s.choosing,
     ),
     Command("filter-builds", "slash,f", "filter", "Show only builds that hold a word.", ("shelf",)),
     Command("sort-builds", "o", "sort", "Sort by the next column.", ("shelf",)),
@@ -446,6 +450,9 @@ def footer(place: str, situation: Situation, keymap: Mapping[str, str]) -> list[
     shown = [c for c in of_place(place) if c.footer and key_of(c, keymap) and c.available(situation)]
     shown.sort(key=lambda c: _worth(place, c, situation))
     shown = [c for c in shown if not (situation.typing and c.key == "enter")]
+    if situation.choosing:
+        shown = [replace(c, footer="start from it") if c.id == "open-build" else c for c in shown]
+        first = [*first, ("Esc", "back", "back")]
     entries = (_entry(c, keymap, situation.words and not situation.typing) for c in shown)
     return [*first, *(entry for entry in entries if entry[0])]
 

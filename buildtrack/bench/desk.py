@@ -200,6 +200,10 @@ class Desk:
         """Judge the build as it stands at the present moment; for a worker thread as well."""
         return self._judge.of(self.build, self.checklist, self.folder, self.around.clock())
 
+    def files_changed(self) -> bool:
+        """Whether an attached file is another one since the build was judged; for a worker thread as well."""
+        return self._judge.files_changed(self.build, self.checklist, self.folder)
+
     def take(self, judged: Judged) -> bool:
         """Take a judgement over, unless the build has changed meanwhile."""
         if judged.build is not self.build:
@@ -217,6 +221,16 @@ class Desk:
         before = {r.check for r in self.judged.assessment.results if r.outcome in ("fail", "unsure")}
         return [r for r in after.assessment.results
                 if r.severity != "note" and r.outcome in ("fail", "unsure") and r.check not in before]
+
+    def lifted(self, edit: Edit) -> list[Result]:
+        """The stops that stand failed and that an edit would take away, told before it is made."""
+        self.settle()
+        stops = [r for r in self.judged.assessment.results if r.severity == "stop" and r.outcome == "fail"]
+        if not stops or self.refusal():
+            return []
+        after = self.around.judge_again(self.judged, edit(self.build, self.hand()), self.around.clock())
+        still = {r.check for r in after.assessment.results if r.outcome in ("fail", "unsure")}
+        return [r for r in stops if r.check not in still]
 
     def settle(self) -> None:
         """Judge now, where the judgement is that of an earlier build: for what rests on it being of this one."""

@@ -37,6 +37,8 @@ class LookedOutside(Message):
     changed: bool
     writer_left: bool = False
     """Whether another writer kept it read-only here, and is gone."""
+    files: bool = False
+    """Whether a file that is attached to the build was changed, is gone, or came back."""
 
 
 class Outside:
@@ -75,7 +77,8 @@ class Outside:
 
         def looked() -> None:
             left = bool(desk.session.read_only_reason) and desk.session.writer_left()
-            self.program.post_message(LookedOutside(desk, desk.session.is_changed_outside(), left))
+            changed, files = desk.session.is_changed_outside(), desk.files_changed()
+            self.program.post_message(LookedOutside(desk, changed, left, files))
 
         self.program.run_worker(looked, thread=True, group="outside", exit_on_error=True)
 
@@ -87,6 +90,8 @@ class Outside:
                 self._open_to_write(event.desk)
             elif event.changed:
                 self.found()
+            if event.files:
+                self.program.judge()
 
     def _open_to_write(self, desk: Desk) -> None:
         """Open the file anew, at the same place: nothing can have been entered here."""

@@ -106,6 +106,23 @@ def dropped_text(text: str, before: str = "") -> str:
     return f"Dropped '{plain(text)}'{stays}. u brings it back."
 
 
+def lifted_text(old: str, new: str, titles: Sequence[str]) -> tuple[str, str]:
+    """The question for the reason of a correction that takes stops away, and what is said below it."""
+    named = listed([f"'{plain(t)}'" for t in titles], 3)
+    stops = "the stop" if len(titles) == 1 else "the stops"
+    asked = f"{plain(old)} raised {stops} {named}. Why is it {plain(new) or 'empty'} now?"
+    return asked, f"With it the {'stop is' if len(titles) == 1 else 'stops are'} gone. Your reason stands beside it."
+
+
+NO_WHY = "write in words why, or press Esc"
+"""Said where the reason of such a correction is left empty."""
+
+
+def in_place_of(old: str, reason: str, before: str = "") -> str:
+    """The remark beside a reading that took a stop away. before: what is remarked already."""
+    return "; ".join(p for p in (before, f"in place of {old}: {reason}") if p)
+
+
 def over_text(waits: str, typed: str) -> str:
     """What is said where a new answer is begun in a field in which another text waits."""
     return f"'{plain(waits)}' waits in this field: Enter puts {plain(typed)} … in its place, Esc keeps it."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 from textual import events, on
@@ -277,7 +278,37 @@ class BenchEntry(BenchPaste):
     def take(self, item: Item, text: str, accepted: str = "") -> None:
         """Make a reading of a text that fits, and go on."""
         instrument = self.instrument_for(item) if item.kind == "reading" else ""
-        self.put(item, Reading(text, self.desk.hand().at, instrument, "", self.value_class, accepted=accepted))
+        reading = Reading(text, self.desk.hand().at, instrument, "", self.value_class, accepted=accepted)
+        if old := self._corrects(item):
+            correcting = self.editing_at if self.editing == item.id else -1
+            stops = self.desk.lifted(lambda build, hand: _put(build, item, reading, hand, correcting))
+            if stops:
+                self._ask_why(item, old, reading, [r.title for r in stops])
+                return
+        self.put(item, reading)
+
+    def _corrects(self, item: Item) -> str:
+        """The reading in whose place the next one of an item comes; empty where it comes beside others, or is first."""
+        standing = self.desk.build.entry(item.id).standing
+        if item.kind != "reading":
+            return ""
+        return self._corrected(item.id) or (standing[-1].text if standing and item.several == 1 else "")
+
+    def _ask_why(self, item: Item, old: str, reading: Reading, titles: list[str]) -> None:
+        """A reading that a stop rested on is not taken away without a reason."""
+
+        def answered(reason: str | None) -> None:
+            if reason is None:
+                self.keep_draft(item.id, reading.text)
+                self.card.field.put(reading.text)
+                self.set_focus(self.card.field)
+                self.card.tell(f"{plain(old)} stands, and so does the stop: nothing was changed.", "ask")
+            else:
+                self.put(item, replace(reading, note=words.in_place_of(old, reason)))
+
+        title, more = words.lifted_text(old, reading.text, titles)
+        refuse = partial(no_reason, item)
+        self.app.push_screen(AskText(title, more, about=(item.id,), needed=words.NO_WHY, refuse=refuse), answered)
 
     def put(self, item: Item, reading: Reading) -> None:
         """Put a reading into the build, and go on."""

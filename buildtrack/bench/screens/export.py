@@ -14,6 +14,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from buildtrack.bench.app import BuildtrackApp
+from buildtrack.bench.desk import Desk
 from buildtrack.bench.desktop import show
 from buildtrack.bench.plain import plain
 from buildtrack.storage.places import record_path
@@ -76,9 +77,9 @@ class Export(ModalScreen[None]):
             self._end(f"Not exported: the build is not saved ({self.program.saving.failed}).")
             return
         path = desk.session.path
-        await self._run(path, record_path(path))
+        await self._run(desk, path, record_path(path))
 
-    async def _run(self, path: Path, target: Path) -> None:
+    async def _run(self, desk: Desk, path: Path, target: Path) -> None:
         command = self.program.around.record_command(path, target)
         try:
             self.process = await asyncio.create_subprocess_exec(
@@ -92,7 +93,9 @@ class Export(ModalScreen[None]):
             return
         told = await self._follow(self.process)
         if self.process.returncode == 0 and target.exists():
-            written = f"Written: {target}\n{target.stat().st_size / 1000:.0f} kB"
+            verdict = (await asyncio.to_thread(desk.judge)).assessment.verdict
+            written = f"Written: {target}\n{target.stat().st_size / 1000:.0f} kB\nIts verdict: {verdict}"
+            self.program.judge()
             self._end(written)
             if what := await show(self.program.around.viewer(target)):
                 self._say(f"{written}, {what}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -17,7 +17,7 @@ from textual.message import Message
 from textual.widgets import Static
 
 from buildtrack.bench import shelf_due, shelf_list, starting
-from buildtrack.bench.commands import bindings
+from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.compare_view import side_by_side
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import fit, pad, plain
@@ -32,6 +32,8 @@ from buildtrack.bench.widgets.lines import LineList
 from buildtrack.bench.widgets.told import Notice
 
 VERDICT_LOOKS = {"not cleared": "bad", "cleared": "good", "cleared with conditions": "good", "incomplete": "warn"}
+CHOOSE = "Enter takes the build that the new one starts from; a title is asked next. Esc leaves it."
+"""Said where a new build starts from a past one."""
 
 
 @dataclass
@@ -104,7 +106,7 @@ class ShelfScreen(Place):
         if event.rows is not None:
             self.rows, self.listed = event.rows, True
             self.redraw()
-        self.say(event.told)
+        self.say(event.told or (CHOOSE if self.program.choosing_past else ""))
 
     def head_text(self) -> HeadText:
         """The folder, how many, by what."""
@@ -115,13 +117,18 @@ class ShelfScreen(Place):
         stopped = sum(bool(r.stop) for r in self._shown())
         late = sum(not r.stop and shelf_due.is_late(r.due, self._today()) for r in self._shown())
         counts = (f"  ✗ {stopped} stop open" if stopped else "") + (f"  ▲ {late} overdue" if late else "")
+        name = "Start from which build?  " if self.program.choosing_past else "Shelf  "
         overdue = (Piece(counts, "bad" if stopped else "warn"), "")
         return HeadText(
-            (Piece("Shelf  ", "head"), Piece(plain(str(self.program.folder.resolve())), "muted")),
+            (Piece(name, "head"), Piece(plain(str(self.program.folder.resolve())), "muted")),
             Piece(shown, "muted"),
             ((Piece(where), ""), overdue) if counts else ((Piece(where), ""),),
             self.saved_piece(self.program.desk) if self.program.desk else Piece(""),
         )
+
+    def situation(self) -> Situation:
+        """Where the person is now."""
+        return replace(super().situation(), choosing=self.program.choosing_past)
 
     def _today(self) -> date:
         return self.program.around.clock().date()
@@ -180,7 +187,10 @@ class ShelfScreen(Place):
 
     @on(LineList.Chosen)
     def _chosen(self, event: LineList.Chosen) -> None:
-        self.action_open_build()
+        if self.program.choosing_past:
+            self.action_template_build()
+        else:
+            self.action_open_build()
 
     def action_recheck_build(self) -> None:
         """Open the current build at a new row of its dated re-checks."""
@@ -274,5 +284,8 @@ class ShelfScreen(Place):
             self.words = ""
             self.say("Every build is shown again. Esc again leaves the shelf.")
             self.redraw()
+            return
+        if self.program.choosing_past:
+            self.program.go_to_place("welcome")
             return
         self.program.go_to_place("bench" if self.program.desk is not None else "welcome")

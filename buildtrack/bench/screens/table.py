@@ -47,6 +47,7 @@ class TableScreen(TimedTable):
         """Fill the current field; a table without a row gets its first one."""
         if self.names() or self.desk.refusal(self.item):
             self.begin()
+            self.opened = True
         elif self.item.rows_from:
             self.tell("how many rows there are is not known yet; a adds one by hand")
         else:

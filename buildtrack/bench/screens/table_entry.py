@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 
 from textual import events, on
@@ -11,10 +12,21 @@ from textual.widgets import Input
 from buildtrack.bench import commands, rows
 from buildtrack.bench.desk import Edit
 from buildtrack.bench.entry import CONFIRMED, no_reason, option_named, try_column
+from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.ask import AskText
 from buildtrack.bench.screens.money import ask_currency, is_asked
 from buildtrack.bench.screens.table_view import TableView
-from buildtrack.bench.words import dropped_text, early_text, in_money, is_yes_no, like_today, option_label
+from buildtrack.bench.words import (
+    NO_WHY,
+    dropped_text,
+    early_text,
+    in_money,
+    in_place_of,
+    is_yes_no,
+    lifted_text,
+    like_today,
+    option_label,
+)
 from buildtrack.model.build import Build, Row
 from buildtrack.model.checklist import Column
 from buildtrack.model.edit import EditError, Hand
@@ -26,6 +38,11 @@ DITTO = '"'
 
 class TableEntry(TableView):
     """A table with everything that fills its fields."""
+
+    reasoned = False
+    """Whether the reason for what is being entered was given just now."""
+    told_of: tuple[tuple[str, str, str], str] = (("", "", ""), "")
+    """A field and a text of which it was said that it takes the place of a reading at a hold point."""
 
     def on_key(self, event: events.Key) -> None:
         """On the table a digit, or y and n for yes and no, begins a field; nothing is entered before Enter."""
@@ -115,7 +132,9 @@ class TableEntry(TableView):
                 self.enter(above)
             return
         tried = try_column(column, text, self.desk.build.currency)
-        if tried.refused:
+        if not tried.refused and self._puts_in_place(column, tried.text):
+            self._tell_in_place(text)
+        elif tried.refused:
             self.desk.drafts.keep(self.place, text)
             self.tell(like_today(in_money(tried.refused, self.desk), self.desk) + self.key_meant(text))
         elif tried.unusual:
@@ -126,6 +145,20 @@ class TableEntry(TableView):
             self._take(rows.Placed(row, column, tried.text))
             if tried.read_as:
                 self.tell(tried.read_as, "fine")
+
+    def _puts_in_place(self, column: Column, text: str) -> bool:
+        """Whether a reading would take the place of one at a hold point that was not opened to be corrected."""
+        standing, typed = self.standing(), self.field.value
+        if not (self.item.hold and column.kind == "reading" and standing and text != standing):
+            return False
+        settled = self.desk.item_state(self.item_id).state == "done"
+        return settled and not self.opened and self.told_of != (self.place, typed)
+
+    def _tell_in_place(self, text: str) -> None:
+        self.told_of = (self.place, self.field.value)
+        standing = plain(self.standing())
+        said = f"Hold point: {standing} stands. Enter again puts {plain(text) or 'nothing'} in its place, Esc keeps it."
+        self.tell(said, "ask")
 
     def above(self) -> str:
         """The value of the row above; where there is none, that is said."""
@@ -152,6 +185,9 @@ class TableEntry(TableView):
         self.app.push_screen(asked, answered)
 
     def _take(self, *fields: rows.Placed) -> None:
+        if len(fields) == 1 and (why := self._takes_stop_away(fields[0])):
+            self._ask_why(fields[0], *why)
+            return
         typing = self.ended_typing = self.focused is self.field
         place, (over, self.over) = self.place, (self.over, "")
         corrected = bool(self.standing()) and not self._is_usual()
@@ -171,6 +207,30 @@ class TableEntry(TableView):
         if over:  # with the build as it is now: u brings it back first, then takes back what took its place
             self.desk.drafts.drop(place, over, self.desk.build)
             self.say(dropped_text(over))
+
+    def _takes_stop_away(self, field: rows.Placed) -> tuple[str, list[str]] | None:
+        """The reading that a text would replace, and the titles of the stops that go with it; None where none does."""
+        old = self.standing()
+        asked = field.column.kind != "reading" or not old or old == field.text or self.reasoned
+        stops = [] if asked else self.desk.lifted(self.filling((field,)))
+        return (old, [r.title for r in stops]) if stops else None
+
+    def _ask_why(self, field: rows.Placed, old: str, titles: list[str]) -> None:
+        """A reading that a stop rested on is not taken away without a reason."""
+
+        def answered(reason: str | None) -> None:
+            if reason is None:
+                self.desk.drafts.keep(self.place, field.text)
+                self.tell(f"{plain(old)} stands, and so does the stop: nothing was changed.", "ask")
+                self.set_focus(self.field)
+                return
+            self.reasoned = True
+            self._take(replace(field, note=in_place_of(old, reason, field.note)))
+            self.reasoned = False
+
+        title, more = lifted_text(old, field.text, titles)
+        about, refuse = (self.item_id, field.row, field.column.id), partial(no_reason, field.column)
+        self.app.push_screen(AskText(title, more, about=about, needed=NO_WHY, refuse=refuse), answered)
 
     def _is_usual(self) -> bool:
         """Whether the field holds what is usual, and nobody typed it: typed over, nothing is corrected."""

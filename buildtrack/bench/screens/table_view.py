@@ -50,6 +50,8 @@ class TableView(Place):
         """A row that was just added: it is filled along, also in a narrow table."""
         self.row_added: Build | None = None
         """The build right after that row was added, and nothing else."""
+        self.opened = False
+        """Whether the field was opened with Enter, to correct what stands in it."""
         self.over = ""
         """A text that waits in the field in which another one is being typed."""
         self.ended_typing = False
@@ -303,6 +305,7 @@ class TableView(Place):
             self.tell(refused)
             return
         draft, standing = self.desk.drafts.of(self.place), self.standing()
+        self.opened = False
         self.over = draft if typed is not None else ""
         self.field.put(typed if typed is not None else draft or standing)
         if self.over and typed is not None:

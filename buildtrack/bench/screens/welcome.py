@@ -95,6 +95,7 @@ class WelcomeScreen(Place):
             self.program.open_build(Path(event.key.removeprefix("open:")))
         else:
             self.program.folder = self.program.own_folder
+            self.program.choosing_past = event.key == "shelf"
             self.program.go_to_place("shelf")
 
     def _samples(self) -> None:
