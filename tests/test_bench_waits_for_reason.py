@@ -85,12 +85,13 @@ at_most = "20 V"
         assert stops(w) == ["supply-wild"]
         await w.press("e")
         await w.type("22")
-        assert w.screen is screen and stops(w) == ["supply-wild"], "the stop stays: nothing is asked"
+        assert w.app.screen is screen and stops(w) == ["supply-wild"], "the stop stays: nothing is asked"
         await w.press("e")
         await w.type("14")
         assert isinstance(w.screen, AskText)
         await w.press("escape")
-        assert screen.card.field.value == "14" and [r.text for r in w.build.entry("supply_voltage").standing][-1] == "22"
+        assert isinstance(w.screen, BenchScreen) and w.screen.card.field.value == "14"
+        assert [r.text for r in w.build.entry("supply_voltage").standing][-1] == "22"
         await w.press("enter")
         await w.type(WHY)
         last = w.build.entry("supply_voltage").standing[-1]
