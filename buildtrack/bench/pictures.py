@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from datetime import date
 from typing import Any
+
+from rich.cells import cell_len
 
 from buildtrack import units
 from buildtrack.bench.chart import Chart, Limit, Moment, Series, draw, group_curve
@@ -233,40 +236,57 @@ def wiring(judged: Judged, width: int, height: int) -> Iterator[Line]:
     rating = f" {fuse:g} A" if fuse is not None else ""
     plus, minus = f"  pack plus (P+)  ──[ fuse{rating} ]", "  pack minus (P−) ──[ board ]"
     yield line(plus + "─" * (COLUMN - len(plus)) + "┐")
+    report = known(judged, "tap_report")
+    bad_taps, bad_groups = _faults(report)
+    members = {n: plain(groups.get(f"g{n}", "")) or "no cells named" for n in range(1, series + 1)}
+    room = min(max(cell_len(text) for text in members.values()), max(8, width - COLUMN - 22))
     for number in range(series, 0, -1):
-        yield _tap(number, taps.get(f"B{number}"))
-        yield _group(number, taps, groups, width)
-    yield _tap(0, taps.get("B0"))
+        yield _tap(number, taps.get(f"B{number}"), number in bad_taps)
+        yield _group(number, taps, pad(members[number], room), number in bad_groups)
+    yield _tap(0, taps.get("B0"), 0 in bad_taps)
     yield line(minus + "─" * (COLUMN - len(minus)) + "┘")
     yield line("")
-    report = known(judged, "tap_report")
     if getattr(report, "summary", ""):
-        yield prose(report.summary, "muted", 0, "working:tap_report")
+        sign, look = ("", "muted") if report.right else ("✗ ", "bad")
+        yield prose(f"{sign}{report.summary}", look, 0, "working:tap_report")
 
 
 COLUMN = 37
 """Where the string of groups stands."""
 
 
-def _tap(number: int, voltage: float | None) -> Line:
+OF_TAPS = ("swapped", "missing")
+"""Kinds of findings whose places are taps; those of the others are groups."""
+
+
+def _faults(report: Any) -> tuple[Sequence[int], Sequence[int]]:
+    """The taps and the groups a finding is about."""
+    if report is None or report.right:
+        return (), ()
+    found = report.diagnosis
+    return (found.positions, ()) if found.kind in OF_TAPS else ((), found.positions)
+
+
+def _tap(number: int, voltage: float | None, is_bad: bool) -> Line:
     shown = f"{voltage:.3f} V" if voltage is not None else "not measured"
     rest = COLUMN - 21
-    return Line((Piece(f"  B{number:<2} ", "head"), Piece(f"{shown:<14} "), Piece("─" * rest + "┤", "muted")))
+    head, look = ("✗", "bad") if is_bad else (" ", "head")
+    return Line((Piece(f"{head} B{number:<2} ", look), Piece(f"{shown:<14} ", "bad" if is_bad else "plain"),
+                 Piece("─" * rest + "┤", "muted")))  # fmt: skip
 
 
-def _group(number: int, taps: dict[str, float | None], groups: dict[str, str], width: int) -> Line:
+def _group(number: int, taps: dict[str, float | None], members: str, is_bad: bool) -> Line:
     above = taps.get(f"B{number}")
     below = taps.get(f"B{number - 1}")
     if number == 1 and below is None and above is not None:
         below = 0.0  # the first tap is pack minus itself
     step = f"{above - below:.3f} V" if above is not None and below is not None else ""
-    members = plain(groups.get(f"g{number}", "")) or "no cells named"
     sign = GROUP_SIGNS[(number - 1) % len(GROUP_SIGNS)]
     return Line(
         (
             Piece(" " * COLUMN + f"{sign} ", "accent"),
-            Piece(pad(f"g{number}  {members}", max(16, width - COLUMN - 14))),
-            Piece(f"{step:>10}", "muted"),
+            Piece(f"g{number:<2} {members}  "),
+            Piece(f"{step:>9}{'  ✗' if is_bad else ''}", "bad" if is_bad else "muted"),
         )
     )
 
@@ -297,6 +317,7 @@ def charge(judged: Judged, width: int, height: int) -> Iterator[Line]:
     if target is not None:
         place = round((target - low) / (high - low) * bar)
         yield Line((Piece(" " * (18 + max(0, place - 1)) + f"↑ target {target:.3f} V", "warn"),))
+    yield line(f"{' ' * 17}bars begin at {low:.3f} V", "muted")
     yield line("")
     columns = [
         c
@@ -331,20 +352,32 @@ def rechecks(judged: Judged, width: int, height: int) -> Iterator[Line]:
         return
     yield from draw(Chart(tuple(series), x_unit="days since the first"), width, height).lines()
     yield line("")
-    body = [(s.name, *(f"{v:.3f} V" for _, v in s.points[-6:])) for s in series]
-    yield from table_lines(("group", *("" for _ in body[0][1:])), body, width)
+    yield from _read_last(rows, width)
     for name in ("drift_report", "retire_report", "fade_per_month"):
         told = getattr(known(judged, name), "summary", "")
         if told:
             yield prose(told, "muted", 0, f"working:{name}")
 
 
+MOST_READ = 6
+"""So many re-checks stand beneath their picture, the latest of them."""
+
+
+def _read_last(rows: Sequence[Record], width: int) -> Iterator[Line]:
+    """The voltages of each group, under the days on which they were read."""
+    last = sorted(rows, key=lambda r: r.number("on") or 0.0)[-MOST_READ:]
+    days = [date.fromordinal(int(r.number("on") or 1)).isoformat() for r in last]
+    names = [f"g{n}" for n in range(1, 11) if any(r.number(f"g{n}") is not None for r in last)]
+    body = [(n, *(f"{v:.3f} V" if (v := r.number(n)) is not None else "-" for r in last)) for n in names]
+    yield from table_lines(("group", *days), body, width)
+
+
 PICTURES: tuple[tuple[str, str, Callable[[Judged, int, int], Iterator[Line]]], ...] = (
     ("curve", "Discharge curve", discharge),
-    ("ladder", "Thresholds", ladder),
+    ("thresholds", "Thresholds", ladder),
     ("cells", "Cells in their groups", cells),
     ("wiring", "Wiring and taps", wiring),
-    ("charge", "Spread while charging", charge),
-    ("re-checks", "Groups since hand-over", rechecks),
+    ("spread", "Spread while charging", charge),
+    ("re-checks", "Re-checks since hand-over", rechecks),
 )
 """Id, title and drawing of every picture."""

@@ -46,8 +46,7 @@ class Pictures(ModalScreen[None]):
         with Vertical():
             yield Static("", markup=False, classes="page-title")
             yield LineList(gutter=False, id="picture")
-            names = "   ".join(f"{n + 1} {name}" for n, (name, _, _) in enumerate(PICTURES))
-            yield Static(f"{names}   Esc", markup=False, classes="page-keys")
+            yield Static("", markup=False, classes="page-keys")
 
     def on_mount(self) -> None:
         """Show the first."""
@@ -65,6 +64,9 @@ class Pictures(ModalScreen[None]):
             return
         _, title, drawing = PICTURES[self.number]
         self.query_one(".page-title", Static).update(title)
+        marks = ("▸" if n == self.number else " " for n in range(len(PICTURES)))
+        names = (f"{mark}{n} {name}" for n, (mark, (name, _, _)) in enumerate(zip(marks, PICTURES, strict=True), 1))
+        self.query_one(".page-keys", Static).update(f"{'  '.join(names)}   Esc")
         picture.show(list(drawing(desk.judged, width, max(8, min(22, height - 8)))), "")
 
     def action_turn(self, direction: int) -> None:
