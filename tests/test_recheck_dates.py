@@ -9,7 +9,7 @@ from pathlib import Path
 from buildtrack.bench.rows import with_row
 from buildtrack.bench.screens.table import TableScreen
 from buildtrack.checks.ruling import Result
-from buildtrack.judging import judge
+from buildtrack.judging import Judged, judge
 from buildtrack.model.build import Build, Cell, Entry, Row
 from buildtrack.model.edit import Hand
 from buildtrack.storage.checklist_file import find_checklist
@@ -37,9 +37,12 @@ def kept(on: str, last: str) -> Build:
     return with_entries(BUILD, rechecks=Entry(rows=rows))
 
 
+def judged_of(build: Build, now: datetime = NOW) -> Judged:
+    return judge(build, CHECKLIST, Path("/nowhere"), now)
+
+
 def result(build: Build, check: str, now: datetime = NOW) -> Result:
-    judged = judge(build, CHECKLIST, Path("/nowhere"), now)
-    return next(r for r in judged.assessment.results if r.check == check)
+    return next(r for r in judged_of(build, now).assessment.results if r.check == check)
 
 
 def test_a_group_that_fell_is_stopped_whether_or_not_its_re_check_has_a_date() -> None:

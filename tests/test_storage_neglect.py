@@ -50,7 +50,7 @@ def test_the_gap_before_the_last_look_counts_from_the_look_before_or_from_the_ha
 
 
 def test_the_interval_in_seconds_leads_to_a_day_of_the_calendar() -> None:
-    report = recheck_report(Table((Record("a1", {"on": float(date(2026, 1, 31).toordinal())}),)))
+    report = recheck_report(Table((Record("a1", {"on": float(date(2026, 1, 31).toordinal()), "g1": 3.8}),)))
     assert next_top_up(90 * 86400.0, report, "2026-01-01") == (date(2026, 1, 31) + timedelta(days=90)).isoformat()
     assert next_top_up(30 * 86400.0, None, "2026-01-01") == "2026-01-31"
     assert next_top_up(30 * 86400.0) is None

@@ -181,16 +181,16 @@ def test_the_time_left_is_a_straight_line() -> None:
 def test_the_next_recheck_follows_the_last_kept_appointment() -> None:
     assert aftercare_ageing.next_recheck(*APPOINTMENTS, None, "2026-11-20") == "2026-11-27"
     assert aftercare_ageing.next_recheck(*APPOINTMENTS) is None
-    week = served({"on": day("2026-11-28")})
+    week = served({"on": day("2026-11-28"), "g1": 3.8})
     # a day late for the first week: the next is a month after the hand-over
     assert aftercare_ageing.next_recheck(*APPOINTMENTS, week, "2026-11-20") == "2026-12-20"
-    old = served({"on": day("2028-03-01")})
+    old = served({"on": day("2028-03-01"), "g1": 3.8})
     assert aftercare_ageing.next_recheck(*APPOINTMENTS, old, "2026-11-20") == "2029-03-01"
 
 
 def test_appointments_fall_on_the_same_day_of_the_month() -> None:
     # three months of 30.4375 days from 8 August would be 7 November; by the calendar it is the 8th
-    kept = served({"on": day("2026-08-15")}, {"on": day("2026-09-12")})
+    kept = served({"on": day("2026-08-15"), "g1": 3.8}, {"on": day("2026-09-12"), "g1": 3.8})
     assert aftercare_ageing.next_recheck(*APPOINTMENTS, kept, "2026-08-08") == "2026-11-08"
     kept = served({"on": day("2026-11-20")}, {"on": day("2027-02-09")}, {"on": day("2027-08-08")})
     assert aftercare_ageing.next_recheck(*APPOINTMENTS, kept, "2026-08-08") == "2028-08-08"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import date, timedelta
 
@@ -14,6 +15,8 @@ from buildtrack.workings.aftercare_days import DAY_S
 from buildtrack.workings.aftercare_rechecks import Recheck, RecheckReport
 from buildtrack.workings.inputs import TODAY, answer, parse_date
 
+GROUP = re.compile(r"g\d+")
+"""Columns of the re-checks that hold the voltage of a group."""
 FULL_FOR_D = 30.0
 """So long after a charge a pack that still rests nearly full has been stored full (common practice, no source)."""
 
@@ -21,6 +24,13 @@ FULL_FOR_D = 30.0
 def _report(context: Context) -> RecheckReport | None:
     report = context.known("recheck_report")
     return report if isinstance(report, RecheckReport) else None
+
+
+def unread(context: Context) -> Ruling | None:
+    """The answer of a check that needs voltages of a re-check, where rows are there and no group was read."""
+    rows = context.rows("rechecks")
+    read = any(isinstance(v, float) for r in rows for name, v in r.values.items() if GROUP.fullmatch(name))
+    return Ruling("unknown", needs=("rechecks.g1",)) if rows and not read else None
 
 
 def _days(count: float) -> str:
@@ -65,9 +75,12 @@ def stored_level(context: Context) -> Ruling:
     side = context.rule.settings["side"]
     name = "storage_full" if side == "full" else "storage_charge"
     limit, report = context.number(name), _report(context)
-    if limit is None or report is None:
+    if limit is None:
         return PASS
-    last = report.rechecks[-1]
+    read = [r for r in report.rechecks if r.voltages_v] if report is not None else []
+    if not read:
+        return unread(context) or PASS
+    last = read[-1]
     sign = 1.0 if side == "full" else -1.0
     bad = [f"{g} {units.show(v, 'V')}" for g, v in last.voltages_v.items() if sign * (v - limit) > 1e-9]
     if side == "full" and not _rested_long(last):

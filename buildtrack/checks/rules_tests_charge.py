@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from buildtrack import units
 from buildtrack.checks.rules_general_words import PASS, found, listed
+from buildtrack.checks.rules_service import unread
 from buildtrack.checks.ruling import SUSPECTED, Context, Ruling, at_most, worst
 from buildtrack.workings.aftercare_ageing import RetireReport
 from buildtrack.workings.aftercare_rechecks import DriftReport
@@ -77,7 +78,7 @@ def drift(context: Context) -> Ruling:
     """No group moves against its sisters by more than the limit; settings: worst = watch or stop."""
     report, wanted = context.known("drift_report"), context.rule.settings["worst"]
     if not isinstance(report, DriftReport):
-        return PASS
+        return unread(context) or PASS
     if report.assumed:  # a group far from its sisters after a charge: a leak, or a charge that did not make them equal
         bad = report.verdict in ("stop", wanted)
         if bad and wanted == "stop":
@@ -100,7 +101,7 @@ def worn_out(context: Context) -> Ruling:
     """Neither capacity nor resistance has reached its limit."""
     report = context.known("retire_report")
     if not isinstance(report, RetireReport):
-        return PASS
+        return PASS if context.known("recheck_report") is not None else unread(context) or PASS
     return Ruling("fail" if report.retire else "pass", {"value": report.summary})
 
 

@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, time
 
 from buildtrack import units
 from buildtrack.checks.rules_general_words import PASS
+from buildtrack.checks.rules_service import unread
 from buildtrack.checks.ruling import Context, Ruling
 from buildtrack.workings.aftercare_rechecks import RecheckReport
 from buildtrack.workings.pack_groups import cell_names
@@ -19,8 +20,10 @@ def found_empty(context: Context) -> Ruling:
     """
     report, limit = context.known("recheck_report"), context.number("arrival_stop")
     never = context.number("arrival_never") or 0.0
-    if not isinstance(report, RecheckReport) or limit is None:
+    if limit is None:
         return PASS
+    if not isinstance(report, RecheckReport):
+        return unread(context) or PASS
     several = len(report.rechecks) > 1
     low = []
     for check in report.rechecks:

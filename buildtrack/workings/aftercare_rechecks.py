@@ -164,6 +164,8 @@ def _recheck(row: Record) -> Recheck | None:
     if on is None:
         return None
     voltages = {f"g{n}": v for n in range(1, MOST_GROUPS + 1) if (v := row.number(f"g{n}")) is not None}
+    if not voltages and row.number("capacity") is None and row.number("resistance") is None:
+        return None  # a day, a temperature or a remark alone is no look at the pack
     return Recheck(row.id, on, row.number("days_since_charge"), voltages, row.number("capacity"),
                    row.number("resistance"), row.number("temperature"),
                    dated is not None)
@@ -172,7 +174,8 @@ def _recheck(row: Record) -> Recheck | None:
 def recheck_report(rechecks: Table) -> RecheckReport | None:
     """The re-checks in the order of their dates.
 
-    One without a date stands at the day its readings were typed; where that is not known either it is left out.
+    One without a date stands at the day its readings were typed; where that is not known either it is left out. So is
+    one of which neither a group, nor capacity, nor resistance was read. None where no re-check is left.
     """
     found = sorted((r for row in rechecks if (r := _recheck(row)) is not None), key=lambda r: r.on)
     return RecheckReport(tuple(found)) if found else None

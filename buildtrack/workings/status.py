@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 from buildtrack import units
 from buildtrack.model.build import Build, Entry, Event
-from buildtrack.model.checklist import Checklist, Item, Step
+from buildtrack.model.checklist import Checklist, Column, Item, Step
 from buildtrack.workings.asked import applies, visible_columns, wanted_rows
 from buildtrack.workings.filled_first import lacking, lacking_words
 from buildtrack.workings.graph import Sheet
@@ -110,13 +110,27 @@ def _table_state(item: Item, entry: Entry, build: Build, sheet: Sheet) -> ItemSt
     if missing:
         return ItemState(item.id, "partly", f"{item.row_name} {', '.join(missing[:4])} missing")
     required = [c for c in visible_columns(item, build, sheet) if c.required]
+    read = _read_on_a_day(required, visible_columns(item, build, sheet))
     for row in entry.rows:
         if row.text("decision") == "reject":
             continue  # a rejected cell need not be measured to the end
         lacking = [c.label for c in required if not row.text(c.id)]
         if lacking:
             return ItemState(item.id, "partly", f"{item.row_name} {row.id}: {', '.join(lacking[:3])} missing")
+        if read and not any(row.text(name) for name in read):
+            return ItemState(item.id, "partly", f"{item.row_name} {row.id}: nothing was read")
     return ItemState(item.id, "done")
+
+
+BESIDE = ("count", "temperature")
+"""Readings that only stand beside others."""
+
+
+def _read_on_a_day(required: Sequence[Column], visible: Sequence[Column]) -> tuple[str, ...]:
+    """Columns of which each row needs one, where nothing but its day is required: a day alone says nothing."""
+    if not required or any(c.kind != "date" for c in required):
+        return ()
+    return tuple(c.id for c in visible if c.kind == "reading" and c.dimension not in BESIDE)
 
 
 def last_taken(entry: Entry) -> datetime | None:
