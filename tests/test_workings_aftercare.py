@@ -192,7 +192,7 @@ def test_appointments_fall_on_the_same_day_of_the_month() -> None:
     # three months of 30.4375 days from 8 August would be 7 November; by the calendar it is the 8th
     kept = served({"on": day("2026-08-15"), "g1": 3.8}, {"on": day("2026-09-12"), "g1": 3.8})
     assert aftercare_ageing.next_recheck(*APPOINTMENTS, kept, "2026-08-08") == "2026-11-08"
-    kept = served({"on": day("2026-11-20")}, {"on": day("2027-02-09")}, {"on": day("2027-08-08")})
+    kept = served({"on": day("2026-11-20"), "g1": 3.8}, {"on": day("2027-02-09"), "g1": 3.8}, {"on": day("2027-08-08"), "g1": 3.8})
     assert aftercare_ageing.next_recheck(*APPOINTMENTS, kept, "2026-08-08") == "2028-08-08"
 
 
