@@ -18,11 +18,11 @@ from textual.widgets import Static
 from buildtrack.bench.app import BuildtrackApp
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.bench import BenchScreen
+from buildtrack.bench.screens.comparison import Comparison
 from buildtrack.bench.screens.count_down import CountDown
 from buildtrack.bench.screens.export import Export
 from buildtrack.bench.screens.limits import Limits
 from buildtrack.bench.screens.pictures import Pictures
-from buildtrack.bench.screens.reading import ReadOn
 from buildtrack.bench.screens.review import ReviewScreen
 from buildtrack.bench.screens.shelf import ShelfScreen
 from buildtrack.bench.screens.table import TableScreen
@@ -189,8 +189,8 @@ def test_two_builds_are_compared_side_by_side_and_opened_off_the_loop(folder: Pa
         await w.press("f6")
         assert isinstance(w.screen, ShelfScreen) and "Old shears" in w.text()
         await w.press("c", "down", "c")
-        assert isinstance(w.screen, ReadOn)
-        text = "\n".join("".join(p.text for p in entry.left) for entry in w.screen.lines)
+        assert isinstance(w.screen, Comparison)
+        text = _all(w)
         assert "≠ Voltage under load" in text and "11 V" in text and "12 V" in text
         assert "≠ Voltage on the plate" not in text
         assert threads == [False, False], "no key waits for it"

@@ -12,8 +12,9 @@ from typing import Any
 
 from buildtrack.bench import shelf_due
 from buildtrack.bench.due import handed_over
-from buildtrack.bench.plain import pad, plain
+from buildtrack.bench.plain import fit, pad, plain
 from buildtrack.bench.shelf_files import OTHER_TOML, build_files, other_kind, refusal, told_others
+from buildtrack.bench.wide_table import broken
 from buildtrack.bench.words import VERDICT_GLYPHS, answer_text
 from buildtrack.judging import OPEN_STOPS, Judged
 from buildtrack.model.build import Build
@@ -226,11 +227,22 @@ def _sort_value(text: str) -> tuple[int, float, str]:
 def row_words(row: Shelved, widths: Sequence[int], today: date) -> str:
     """One row for the screen or for print."""
     if row.problem:
-        return f"✗ {Path(row.path).name}: {row.problem}"
+        name = Path(row.path).name
+        return f"✗ {name}: {row.problem.removeprefix(f'{name}: ')}"
     texts = [getattr(row, name) for name, _, _ in COLUMNS]
     texts[1] = _verdict_text(row)
     texts[2] = shelf_due.NOW if row.stop else shelf_due.word(row.due, today)
-    return "  ".join(pad(text, width) for text, width in zip(texts, widths, strict=False) if width).rstrip()
+    placed = (placed_text(name, text, width) for (name, _, _), text, width in zip(COLUMNS, texts, widths, strict=False))
+    return "  ".join(text for text in placed if text).rstrip()
+
+
+NUMBERS = ("capacity", "usable")
+"""Columns of numbers, which stand to the right."""
+
+
+def placed_text(column: str, text: str, width: int) -> str:
+    """A text in its column, head or field; nothing where the column has no room."""
+    return f"{fit(text, width):>{width}}" if width and column in NUMBERS else pad(text, width) if width else ""
 
 
 def _verdict_text(row: Shelved) -> str:
@@ -268,10 +280,16 @@ def _taken(widths: Sequence[int]) -> int:
     return sum(widths) + 2 * (len([w for w in widths if w]) - 1)
 
 
+def head_words(widths: Sequence[int]) -> str:
+    """The heads of the columns that have room."""
+    placed = (placed_text(name, head, w) for (name, head, _), w in zip(COLUMNS, widths, strict=True))
+    return "  ".join(text for text in placed if text)
+
+
 def shelf_lines(rows: Sequence[Shelved], today: date, width: int = 110) -> Iterator[str]:
     """The shelf as plain lines."""
     widths = column_widths(rows, width)
-    yield "  ".join(pad(head, w) for (_, head, _), w in zip(COLUMNS, widths, strict=True) if w).rstrip()
+    yield head_words(widths).rstrip()
     yield from (row_words(r, widths, today) for r in rows)
 
 
@@ -328,7 +346,7 @@ def _told(judged: Judged, name: str) -> tuple[str, str]:
 
 
 def compare_lines(rows: Sequence[Compared], width: int = 110) -> Iterator[str]:
-    """Two builds side by side as plain lines; ≠ marks what differs."""
+    """Two builds side by side as plain lines, each value whole; ≠ marks what differs."""
     side = max(12, (width - 40) // 2)
     section = ""
     for row in rows:
@@ -336,6 +354,8 @@ def compare_lines(rows: Sequence[Compared], width: int = 110) -> Iterator[str]:
             section = row.section
             yield ""
             yield section
-        mark = "≠" if row.differs else " "
-        sides = f"{pad(plain(row.first), side)}  {pad(plain(row.second), side)}"
-        yield f"{mark} {pad(plain(row.label), 34)}  {sides}".rstrip()
+        parts = [broken(row.label, 34), broken(row.first, side), broken(row.second, side)]
+        for number in range(max(map(len, parts))):
+            mark = "≠" if row.differs and number == 0 else " "
+            label, first, second = (part[number] if number < len(part) else "" for part in parts)
+            yield f"{mark} {pad(label, 34)}  {pad(first, side)}  {second}".rstrip()

@@ -45,6 +45,18 @@ def _pair(key: str, text: str, width: int) -> list[Line]:
     return [first, *(line(" " * 20 + row) for row in rows[1:])]
 
 
+def keys_page(title: str, keys: Sequence[tuple[str, str]], signs: Sequence[tuple[str, str]], room: int) -> list[Line]:
+    """Help for a page that has keys of its own, for so many cells."""
+    width = min(WIDEST, room)
+    found = [line(title, "head")]
+    for key, text in keys:
+        found += _pair(key, text, width)
+    found += [line(""), line("Signs", "head")]
+    for key, text in signs:
+        found += _pair(key, text, width)
+    return found
+
+
 def help_page(place: str, keymap: Mapping[str, str], remarks: Sequence[str], room: int = WIDEST,
               around: commands.Situation | None = None) -> list[Line]:
     """All lines of the help page, for so many cells; around: without what never does anything there."""

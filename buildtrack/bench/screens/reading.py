@@ -38,9 +38,8 @@ class ReadOn(ModalScreen[None]):
     HORIZONTAL_BREAKPOINTS = PAGE_BREAKPOINTS
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q,enter,f1", "leave", "close", show=False)]
 
-    def __init__(self, title: str, lines: Sequence[Line], *, whole: bool = False) -> None:
-        """whole: over the whole width of the screen, for what stands side by side."""
-        super().__init__(classes="-whole" if whole else None)
+    def __init__(self, title: str, lines: Sequence[Line]) -> None:
+        super().__init__()
         self.title_text, self.lines = title, lines
 
     def compose(self) -> ComposeResult:

@@ -18,12 +18,11 @@ from textual.widgets import Static
 
 from buildtrack.bench import shelf_due, shelf_list, starting
 from buildtrack.bench.commands import Situation, bindings
-from buildtrack.bench.compare_view import side_by_side
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.plain import fit, pad, plain
+from buildtrack.bench.plain import fit, plain
 from buildtrack.bench.screens.ask import AskText
+from buildtrack.bench.screens.comparison import Comparison
 from buildtrack.bench.screens.place import Place
-from buildtrack.bench.screens.reading import ReadOn
 from buildtrack.bench.shelf_files import refusal
 from buildtrack.bench.shelf_list import COLUMNS, Compared, Shelved
 from buildtrack.bench.widgets.head import Head, HeadText, KeyLine
@@ -140,8 +139,7 @@ class ShelfScreen(Place):
         """Show everything anew."""
         rows = self._shown()
         widths = shelf_list.column_widths(rows, max(40, self.size.width - 7), self.sorted_by)
-        heads = "  ".join(pad(head, w) for (_, head, _), w in zip(COLUMNS, widths, strict=True) if w)
-        self.query_one("#shelf-head", Static).update(f"    {heads}" if rows else "")
+        self.query_one("#shelf-head", Static).update(f"    {shelf_list.head_words(widths)}" if rows else "")
         lines = [self._line(row, widths) for row in rows]
         none = "There are no builds in this folder." if self.listed else ""
         self.query_one(LineList).show(lines or [line(none, "muted")])
@@ -255,9 +253,7 @@ class ShelfScreen(Place):
         self.redraw()
         self.say(event.refused, "bad")
         if event.rows and self.is_current:
-            page = self.size.width if self.has_class("-narrow") else self.size.width * 96 // 100
-            lines = list(side_by_side(event.rows, page - 8))
-            self.app.push_screen(ReadOn("Side by side; ≠ marks what differs", lines, whole=True))
+            self.app.push_screen(Comparison(event.rows))
 
     # -- the list ----------------------------------------------------------------------------------------------------
 
