@@ -9,6 +9,7 @@ import pytest
 
 from buildtrack import cli
 from buildtrack.console.lint import problems_of
+from tests.entered import put
 
 PAGE = Path(__file__).resolve().parent.parent / "DEVELOPERS.md"
 
@@ -33,6 +34,6 @@ def test_the_worked_example_is_a_checklist_and_is_used(
     path.write_text(worked_example().replace("leave_out_checks = []", f"leave_out_checks = [{pasted}]"), encoding="utf-8")
     assert problems_of(path) == []
     assert cli.main(["new", str(tmp_path / "lantern.toml"), "--checklist", "camping-lantern"]) == 0
-    assert cli.main(["enter", str(tmp_path / "lantern.toml"), "converter_idle", "450 µA"]) == 0
+    put(tmp_path / "lantern.toml", "converter_idle", "450 µA")
     assert cli.main(["check", str(tmp_path / "lantern.toml")]) == 1
     assert "The lamp draws too much when it is off" in capsys.readouterr().out

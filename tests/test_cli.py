@@ -98,7 +98,7 @@ def test_one_reading_is_entered_and_what_does_not_fit_is_refused(
     line = refused(capsys, "enter", path, "rated_voltage", "12 Ah")
     assert "step plan, item rated_voltage" in line and "is a capacity" in line
     assert "no item 'voltage'" in refused(capsys, "enter", path, "voltage", "12")
-    assert "needs --column" in refused(capsys, "enter", path, "candidates", "3.7")
+    assert "needs --column" in refused(capsys, "enter", path, "instruments", "10 A")
     assert path.read_text(encoding="utf-8") == before
 
 
@@ -258,7 +258,7 @@ def test_a_row_named_without_its_capitals_is_the_row_that_is_there(tmp_path: Pat
     path = tmp_path / "taps.toml"
     path.write_bytes(CLEARED.read_bytes())
     before = read_build(path).build.entry("taps")
-    assert cli.main(["enter", str(path), "taps", "7.57 V", "--row", "b2", "--column", "voltage"]) == 0
+    assert cli.main(["enter", str(path), "taps", "7.57 V", "--row", "b2", "--column", "voltage", "--replace"]) == 0
     after = read_build(path).build.entry("taps")
     assert [r.id for r in after.rows] == [r.id for r in before.rows]
     assert after.row("B2") is not None and after.row("B2").text("voltage") == "7.57 V"  # type: ignore[union-attr]
@@ -275,7 +275,7 @@ def test_an_equal_value_entered_once_more_is_no_change(
     assert cli.main(["enter", str(path), *what]) == 0
     assert path.read_bytes() == before, "neither the answer nor the history"
     assert "stands already, nothing was changed" in capsys.readouterr().out
-    assert cli.main(["enter", str(path), *what, "--note", "read twice"]) == 0
+    assert cli.main(["enter", str(path), *what, "--note", "read twice", "--replace"]) == 0
     assert path.read_bytes() != before, "a note of its own is something new"
 
 

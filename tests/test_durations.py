@@ -16,6 +16,7 @@ from buildtrack.cli import main
 from buildtrack.durations import told_in_parts
 from buildtrack.model.checklist import Column, Item, Span
 from buildtrack.storage.build_file import read_build
+from buildtrack.storage.places import shipped_samples
 from buildtrack.units import QuantityError, parse, unit_taken
 
 LASTED = Column(id="lasted", label="Lasted", kind="reading", unit="min", dimension="time", hard=Span(0.0, 86400.0))
@@ -114,8 +115,8 @@ def test_an_answer_that_names_its_units_is_not_given_another_in_the_review() -> 
 
 def test_it_is_entered_from_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "b.toml"
-    assert main(["new", str(path)]) == 0
-    assert main(["enter", str(path), "charge_time", "2 h 30"]) in (0, 1)
+    path.write_bytes((shipped_samples() / "garden-screwdriver-cleared.toml").read_bytes())
+    assert main(["enter", str(path), "charge_time", "2 h 30", "--replace"]) == 0
     capsys.readouterr()
     assert main(["enter", str(path), "charge_time", "1 h 90 min"]) == 2
     assert "type 2 h 30 min" in capsys.readouterr().err

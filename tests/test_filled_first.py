@@ -18,6 +18,8 @@ from buildtrack.model import edit
 from buildtrack.model.build import Build, Entry, LeftOut, Reading
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage.checklist_file import find_checklist, parse_checklist
+from buildtrack.storage.places import shipped_samples
+from buildtrack.storage.session import open_session
 from buildtrack.workings.graph import Sheet
 from buildtrack.workings.inputs import build_inputs
 from buildtrack.workings.status import ItemState, Status, status_of
@@ -114,13 +116,19 @@ def test_the_steps_after_it_are_held_until_it_is_filled() -> None:
 
 
 def test_a_command_says_so_too(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    path = tmp_path / "drill.toml"
-    cli.main(["new", str(path)])
+    path = tmp_path / "screwdriver.toml"
+    path.write_bytes((shipped_samples() / "garden-screwdriver-cleared.toml").read_bytes())
+    with open_session(path) as session:
+        build, item = session.build, session.checklist.items["taps"]
+        for row in build.entry("taps").rows:
+            build = edit.delete_row(build, item, row.id, "read anew", edit.Hand(NOW))
+        session.commit(build)
     cli.main(["enter", str(path), "tap_order", "yes"])
     assert "answered before its readings: 'Taps at the open plug' is empty; until then" in capsys.readouterr().err
-    cli.main(["enter", str(path), "taps", "0 V", "--row", "B0", "--column", "voltage"])
+    for number, volts in enumerate((0, 3.7, 7.5, 11.2)):
+        cli.main(["enter", str(path), "taps", f"{volts} V", "--row", f"B{number}", "--column", "voltage"])
     cli.main(["enter", str(path), "tap_order", "yes"])
-    assert "before its readings" not in capsys.readouterr().err
+    assert capsys.readouterr().err == ""
 
 
 def test_single_cells_are_not_joined_to_anything() -> None:

@@ -65,7 +65,7 @@ def test_a_slip_that_was_read_again_is_no_longer_far_from_the_past_build(
     path = begun(tmp_path)
     assert cli.main(["enter", str(path), "rated_voltage", "18 V"]) == 0
     assert "far-from-past-build" in json.dumps(told(capsys, path)["findings"])
-    assert cli.main(["enter", str(path), "rated_voltage", "12 V"]) == 0
+    assert cli.main(["enter", str(path), "rated_voltage", "12 V", "--replace"]) == 0
     assert "far-from-past-build" not in json.dumps(told(capsys, path)["findings"])
     cli.main(["show", str(path), "--step", "plan"])
     lines = [line.strip() for line in capsys.readouterr().out.splitlines()]
@@ -73,12 +73,13 @@ def test_a_slip_that_was_read_again_is_no_longer_far_from_the_past_build(
     assert any(line.startswith("12 V (") and "replaced" not in line for line in lines)
 
 
-def test_the_command_says_that_a_step_is_held(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    """Scripts enter in any order; the bench refuses, and the check of the order of readings asks why."""
+def test_the_command_enters_nothing_in_a_step_that_is_held(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     path = begun(tmp_path)
+    before = path.read_bytes()
     capsys.readouterr()
-    assert cli.main(["enter", str(path), "working_current", "3.1 A"]) == 0
-    assert "entered ahead of its turn: this step is held until" in capsys.readouterr().err
+    assert cli.main(["enter", str(path), "working_current", "3.1 A"]) == 2
+    assert "step load, item working_current: this step is held until" in capsys.readouterr().err
+    assert path.read_bytes() == before
     assert cli.main(["enter", str(path), "rated_voltage", "12 V"]) == 0
     assert capsys.readouterr().err == ""
 
@@ -89,5 +90,5 @@ def test_an_unusual_value_that_was_replaced_is_no_condition(
     path = begun(tmp_path)
     assert cli.main(["enter", str(path), "rated_voltage", "1.5 V", "--accept", "asked, and confirmed as read"]) == 0
     assert "1.5 V" in json.dumps(told(capsys, path)["conditions"])
-    assert cli.main(["enter", str(path), "rated_voltage", "12 V"]) == 0
+    assert cli.main(["enter", str(path), "rated_voltage", "12 V", "--replace"]) == 0
     assert "1.5 V" not in json.dumps(told(capsys, path)["conditions"])

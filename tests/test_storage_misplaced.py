@@ -13,6 +13,7 @@ from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import find_checklist
 from buildtrack.storage.misplaced import misplaced
 from buildtrack.storage.session import open_session
+from tests.entered import put
 from tests.make import NOW
 
 
@@ -21,7 +22,7 @@ def path(tmp_path: Path) -> Path:
     """A build whose series count was pasted into the step of the load."""
     path = tmp_path / "build.toml"
     assert cli.main(["new", str(path), "--title", "a drill"]) == 0
-    assert cli.main(["enter", str(path), "series_count", "3"]) == 0
+    put(path, "series_count", "3")
     path.write_text(path.read_text().replace("[steps.cells.series_count]", "[steps.load.series_count]").replace(
         "[[steps.cells.series_count.readings]]", "[[steps.load.series_count.readings]]").replace(
         "[steps.cells]", "[steps.load]"))
@@ -56,7 +57,7 @@ def test_opening_it_says_so_and_saving_leaves_it_where_it_stands(path: Path) -> 
 def test_a_file_in_order_is_not_spoken_of(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "build.toml"
     assert cli.main(["new", str(path)]) == 0
-    assert cli.main(["enter", str(path), "series_count", "3"]) == 0
+    put(path, "series_count", "3")
     assert told(path) == ()
 
 
