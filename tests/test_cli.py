@@ -288,3 +288,18 @@ def test_an_equal_reading_that_was_wanted_again_counts_and_is_no_change(tmp_path
     build = read_build(path).build
     assert len(build.entry("groups_joined").standing) == 2
     assert (build.history[-1].what, build.history[-1].item) == ("entered", "groups_joined")
+
+
+def test_a_log_is_told_with_one_charge_and_with_what_is_not_counted_of_it(
+        capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """By hand: 2 A for 3 rows an hour apart are 4 Ah at 7.5 V, 30 Wh; the hour to the row without load is at most 1 Ah."""
+    rows = ["0;7.5;2", "3600;7.5;2", "7200;7.5;2", "10800;7.9;0", "14400;7.9;0"]
+    path = tmp_path / "log.csv"
+    path.write_text("t[s];U[V];I[A]\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    assert cli.main(["log", str(path)]) == 0
+    told = capsys.readouterr().out
+    assert "discharged 4.0000 Ah, 30.000 Wh, mean 7.500 V\n" in told and "charged back" not in told and "net" not in told
+    assert "not counted: at most 1.0000 Ah between the last row under load and the next" in " ".join(told.split())
+    path.write_text("t[s];U[V];I[A]\n" + "\n".join(rows[:3]) + "\n", encoding="utf-8")
+    assert cli.main(["log", str(path)]) == 0
+    assert "not counted" not in capsys.readouterr().out

@@ -87,12 +87,22 @@ def _keep(path: Path, columns: str, name: str, by: str) -> None:
         session.close()
 
 
+LEAST_AH = 0.00005
+"""A charge that is no zero in the four places shown."""
+
+
+def not_counted_ah(s: LogSummary) -> float:
+    """What the rows hold beyond the charge out and in: that between the last row under load and the next [Ah]."""
+    return s.charge_ah - (s.discharged_ah - s.charged_ah)
+
+
 def log_data(summary: LogSummary) -> dict[str, Any]:
     """A log's figures as JSON: the promised keys first, everything else behind them."""
     told: dict[str, Any] = {
         "rows": summary.rows, "duration_s": summary.duration_s, "charge_Ah": summary.charge_ah,
         "energy_Wh": summary.energy_wh, "mean_V": summary.mean_v, "gaps": plain_data(summary.gaps)}
     skipped = {"rows", "duration_s", "charge_ah", "energy_wh", "mean_v", "gaps", "outline"}
+    told["not_counted_Ah"] = not_counted_ah(summary)
     told.update({f.name: plain_data(getattr(summary, f.name)) for f in fields(summary) if f.name not in skipped})
     return told
 
@@ -107,8 +117,12 @@ def _print_log(s: LogSummary, mapping: tuple[str, ...]) -> None:
     print(f"duration {s.duration_s / 60:.1f} min, sampled every {s.interval_median_s:g} s "
           f"(longest {s.interval_longest_s:g} s)")
     mean = f", mean {s.mean_v:.3f} V" if s.mean_v is not None else ""
-    print(f"discharged {s.discharged_ah:.4f} Ah, charged {s.charged_ah:.4f} Ah, net {s.charge_ah:.4f} Ah; "
-          f"{s.energy_wh:.3f} Wh{mean}")
+    print(f"discharged {s.discharged_ah:.4f} Ah, {s.discharged_wh:.3f} Wh{mean}")
+    if s.charged_ah >= LEAST_AH:
+        print(f"charged back {s.charged_ah:.4f} Ah, which is not taken off")
+    if (between := not_counted_ah(s)) >= LEAST_AH:
+        print(wrapped(f"not counted: at most {between:.4f} Ah between the last row under load and the next; "
+                      "when in between the load went away is not known"))
     print(f"the end: {s.end_kind}; lowest pack voltage {s.lowest_v:.3f} V")
     for number, (volts, seconds) in enumerate(s.group_lowest, 1):
         print(f"  group {number}: lowest {volts:.3f} V at {seconds / 60:.1f} min")
