@@ -95,7 +95,7 @@ async def enter_reading(w: Walk, bench: BenchScreen, each: Answered, by_keys: bo
     assert reading is not None
     bench.jump(item.id)
     bench.value_class = reading.value_class
-    w.app.instruments[item.step, item.dimension] = reading.instrument
+    w.app.instruments.choose(item, None, reading.instrument)
     if item.kind in ("photo", "file"):
         enter_file(bench, item, f"{reading.text} {reading.columns}".strip())
     elif by_keys and item.kind in ("reading", "text") and len(reading.text) < 12:
@@ -136,7 +136,7 @@ async def enter_fields(w: Walk, bench: BenchScreen, each: Answered) -> None:
         table = w.screen
     assert isinstance(table, TableScreen), f"{each.item.id}: {bench.card.told}"
     for field in each.fields:
-        w.app.instruments[each.item.step, field.column.dimension] = each.instrument
+        w.app.instruments.choose(each.item, field.column, each.instrument)
     assert table.fill(each.fields), table.told
 
 

@@ -40,6 +40,8 @@ BROKEN = [
     ('at_most = "hottest"\n', '', "needs one of at_most"),
     ('label = "Done"', 'label = 3', "must be text in quotes"),
     ('hold = true', 'hold = "yes"', "true or false"),
+    ('kind = "tick"', 'kind = "tick"\nmetered = false', "only a reading is 'metered' or not"),
+    ('several = 3', 'several = 3\nmetered = "no"', "'metered' must be true or false"),
     ('source = "common practice, no source"', '', "'source' is missing"),
 ]
 

@@ -63,8 +63,8 @@ def test_a_meter_named_alone_means_its_smallest_fitting_range() -> None:
 def test_a_reading_carries_the_error_of_the_range_it_names() -> None:
     """0.5 % of 12.60 V and 3 counts of 10 mV are 93 mV (hand arithmetic); half a count is the reading's own."""
     checklist = find_checklist("nickel-tool-pack")
-    build = build_with({"rated_voltage": "12.60 V"}, checklist, "m1-60v")
+    build = build_with({"charger_open_voltage": "12.60 V"}, checklist, "m1-60v")
     listed = instruments(build_with({"instruments": ROWS}, checklist))
-    value = item_value(checklist.items["rated_voltage"], build.entry("rated_voltage"), listed)
+    value = item_value(checklist.items["charger_open_voltage"], build.entry("charger_open_voltage"), listed)
     assert isinstance(value, Known)
     assert value.plus_minus == pytest.approx(math.hypot(0.093, 0.005))

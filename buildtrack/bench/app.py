@@ -14,6 +14,7 @@ from textual.app import App, SystemCommand
 from textual.screen import Screen
 
 from buildtrack.bench import commands, themes
+from buildtrack.bench.chosen import Chosen
 from buildtrack.bench.held_keys import HeldKeys, KeysForBuild
 from buildtrack.bench.kept import offer_copies
 from buildtrack.bench.outside import LookedOutside, Outside
@@ -110,8 +111,7 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
         self.judging = False
         """Whether a thread judges the build."""
         self.waiting = KeysForBuild(self)
-        self.instruments: dict[tuple[str, str], str] = {}
-        """Instrument chosen for a step and a dimension."""
+        self.instruments = Chosen()
         self.choosing_past = False
         """Whether the shelf is shown to choose the build that a new one starts from."""
         self.timers = Timers(around.clock)

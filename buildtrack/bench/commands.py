@@ -46,7 +46,7 @@ class Situation:
     words: bool = False
     """Whether letters begin the text of the current item instead of running commands."""
     measured: bool = True
-    """Whether a column of the table is read with an instrument."""
+    """Whether the current item, or a column of the table, is read with an instrument."""
     unmetered: bool = False
     """Whether several instruments fit the current item and none is chosen."""
     from_review: bool = False
@@ -150,7 +150,7 @@ COMMANDS: tuple[Command, ...] = (
         "i",
         "instrument",
         "Choose the instrument once for this step.",
-        available=lambda s: not s.read_only and s.kind in ("reading", "table"),
+        available=lambda s: not s.read_only and s.kind in ("reading", "table") and s.measured,
     ),
     Command(
         "waive",

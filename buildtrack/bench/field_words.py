@@ -11,6 +11,7 @@ from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import plain
 from buildtrack.bench.words import option_label
 from buildtrack.model.checklist import Column, Item
+from buildtrack.model.instruments import taken_with
 from buildtrack.workings.typed_days import EXAMPLE
 
 PLACEHOLDERS = {
@@ -54,7 +55,8 @@ def field_facts(desk: Desk, item: Item, column: Column, row: str) -> str:
         shown = option_label(column.options, cell.text) if column.kind == "choice" else cell.text
         taken = rows.in_words(item, column, present) if item.role == "instruments" and column.kind == "text" else ""
         shown = f"{shown}, taken as {taken}" if taken not in ("", shown) else shown
-        meter = f"with {cell.instrument}" if cell.instrument else ""
+        name = taken_with(column, cell)
+        meter = f"with {name}" if name else ""
         how = cell.note if cell.note == rows.FILLED_IN else cell.value_class
         parts.insert(0, " ".join(p for p in (f"now {shown},", how, meter) if p))
     if item.dated_by is not None and rows.lacks_date(item, present):

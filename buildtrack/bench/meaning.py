@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from rich.cells import cell_len
 
 from buildtrack.bench.beside import beside_lines
 from buildtrack.bench.desk import Desk
+from buildtrack.bench.faults import faults_sign, faults_text
 from buildtrack.bench.onward import onward, wanted
 from buildtrack.bench.plain import plain
 from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
@@ -119,13 +120,6 @@ def standing_cautions(desk: Desk) -> dict[str, Result]:
     return {r.check: r for r in standing_faults(desk) if r.severity == "caution"}
 
 
-def faults_text(faults: Sequence[Result]) -> str:
-    """How many stops and cautions, in words: 1 stop, 3 cautions."""
-    stops = sum(r.severity == "stop" for r in faults)
-    counted = ((stops, "stop"), (len(faults) - stops, "caution"))
-    return ", ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in counted if n)
-
-
 def acceptable(desk: Desk, step: str) -> list[Result]:
     """The cautions of a step that can be accepted: they were found, or nothing that is still asked can settle them."""
     reasons = desk.judged.assessment.reasons
@@ -173,7 +167,7 @@ def meaning_lines(desk: Desk, step: Step, item: Item | None, narrow: bool, every
     prefix = "Next: " if narrow else ""
     following = onward(desk, item)
     faults = standing_faults(desk, step.id) if narrow else []
-    told = f"{'✗' if faults[0].severity == 'stop' else '▲'} {faults_text(faults)}: F2" if faults else ""
+    told = f"{faults_sign(faults)[0]} {faults_text(faults)}: F2" if faults else ""
     look, text = "bad" if told.startswith("✗") else "warn", plain(prefix + following.text)
     if told and cell_len(text) + cell_len(told) <= BESIDE:
         found.append(Line((Piece(text, "accent"),), (Piece(told, look),), following.key))

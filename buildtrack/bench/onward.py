@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.due import due
+from buildtrack.bench.faults import faults_text
 from buildtrack.bench.plain import listed
 from buildtrack.checks.ruling import Result
 from buildtrack.model.checklist import Column, Item, Step
@@ -59,7 +60,9 @@ def onward(desk: Desk, current: Item | None = None) -> Onward:
 
 
 def _mend(fault: Result) -> Onward:
-    return Onward(f"mend the {fault.severity}: {fault.title}", check=fault.check)
+    untold = fault.severity == "stop" and fault.outcome == "unsure"
+    does = "settle what cannot be told" if untold else f"mend the {fault.severity}"
+    return Onward(f"{does}: {fault.title}", check=fault.check)
 
 
 def lacking(desk: Desk) -> list[Onward]:
@@ -113,12 +116,12 @@ def settled_text(desk: Desk, step: Step) -> str:
 def _against(desk: Desk, step: Step) -> str:
     """What stands against a step that is settled, with the keys that show and accept it."""
     faults = [r for r in desk.standing() if r.outcome in ("fail", "unsure") and r.step == step.id]
-    stops, cautions = (sum(r.severity == s for r in faults) for s in ("stop", "caution"))
-    counted = [f"{n} {word}{'' if n == 1 else 's'}" for n, word in ((stops, "stop"), (cautions, "caution")) if n]
-    if not counted:
+    if not faults:
         return ""
+    cautions = any(r.severity == "caution" for r in faults)
     keys = "F2 shows them" if len(faults) > 1 else "F2 shows it"
-    return f", but {' and '.join(counted)} against it: {keys}{', w accepts a caution' if cautions else ''}"
+    counted = faults_text(faults).replace(", ", " and ")
+    return f", but {counted} against it: {keys}{', w accepts a caution' if cautions else ''}"
 
 
 def _asked(desk: Desk, name: str, current: Item | None) -> Onward:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -249,13 +249,16 @@ def sort_key(column: Column, row: Row | None) -> tuple[int, float, str]:
 
 
 def fill(
-    build: Build, item: Item, fields: Sequence[Placed], instruments: dict[str, str], at: datetime, hand: Hand
+    build: Build, item: Item, fields: Sequence[Placed], meter_of: Callable[[Column, str], str], at: datetime, hand: Hand
 ) -> Build:
-    """Enter several fields, adding rows that are not there yet; one edit, so that one undo takes it back."""
+    """Enter several fields, adding rows that are not there yet; one edit, so that one undo takes it back.
+
+    meter_of: the instrument that a text in a column is taken with.
+    """
     for field in fields:
         if build.entry(item.id).row(field.row) is None:
             build = with_row(build, item, field.row, hand)
-        meter = instruments.get(field.column.dimension, "") if field.column.kind == "reading" else ""
+        meter = meter_of(field.column, field.text) if field.column.kind == "reading" else ""
         cell = Cell(field.text, at, meter, "measured", field.note)
         row = build.entry(item.id).row(field.row)
         before = row.cells.get(field.column.id) if row is not None else None

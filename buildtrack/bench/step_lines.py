@@ -6,7 +6,8 @@ from rich.cells import cell_len
 
 from buildtrack.bench import words
 from buildtrack.bench.desk import Desk
-from buildtrack.bench.meaning import faults_text, standing_faults
+from buildtrack.bench.faults import faults_sign, faults_text
+from buildtrack.bench.meaning import standing_faults
 from buildtrack.bench.onward import lacking_in, lacking_text
 from buildtrack.bench.plain import fit, plain
 from buildtrack.bench.widgets.line_text import Line, Piece
@@ -87,7 +88,7 @@ def step_sign(desk: Desk, step: Step) -> tuple[str, str]:
         return words.glyph("partly"), STATE_LOOKS["partly"]
     if not faults:
         return words.glyph(state), STATE_LOOKS.get(state, "plain")
-    return ("✗", "bad") if faults[0].severity == "stop" else ("▲", "warn")
+    return faults_sign(faults)
 
 
 def step_words(desk: Desk, step: Step) -> str:

@@ -86,6 +86,8 @@ def _leave_out(s: Situation) -> str:
 
 
 def _instrument(s: Situation) -> str:
+    if s.kind in ("reading", "table"):
+        return "This is printed, set or agreed, or shown by the part itself: no instrument of the list reads it."
     return f"Only readings have an instrument; this is {_kind(s)}."
 
 

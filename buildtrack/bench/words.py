@@ -13,7 +13,7 @@ from buildtrack.bench.desk import Desk
 from buildtrack.bench.plain import fit, listed, plain
 from buildtrack.model.build import Entry, Reading, Row
 from buildtrack.model.checklist import Column, Item, Option, Span, Step
-from buildtrack.model.instruments import instruments
+from buildtrack.model.instruments import instruments, taken_with
 from buildtrack.workings.asked import wanted_rows
 from buildtrack.workings.explain import show_value
 from buildtrack.workings.inputs import item_value
@@ -310,8 +310,8 @@ def reading_text(item: Item, reading: Reading, desk: Desk) -> str:
     parts = [in_money(with_unit(plain(reading.text), item.unit), desk)]
     if reading.taken:
         parts.append(reading.taken.strftime("%-d %b %H:%M"))
-    if reading.instrument:
-        parts.append(f"with {plain(reading.instrument)}")
+    if meter := taken_with(item, reading):
+        parts.append(f"with {plain(meter)}")
     if reading.note:
         parts.append(f"remark: {plain(reading.note)}")
     return " · ".join(parts)
@@ -324,8 +324,8 @@ def last_text(item: Item, desk: Desk) -> str:
         return f"left out: {plain(entry.left_out.reason)}" if entry.left_out else ""
     last = entry.standing[-1]
     parts = [in_money(f"now {answer_text(item, entry)}", desk)]
-    if last.instrument:
-        parts.append(f"with {plain(last.instrument)}")
+    if meter := taken_with(item, last):
+        parts.append(f"with {plain(meter)}")
     if last.value_class != "measured":
         parts.append(last.value_class)
     if last.taken:

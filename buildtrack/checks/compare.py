@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from buildtrack import units
-from buildtrack.checks.ruling import Context, Ruling, at_least, at_most, worst
+from buildtrack.checks.ruling import Context, Ruling, at_least, at_most, coarse_meter, worst
 from buildtrack.model.checklist import CheckRule
 from buildtrack.workings.explain import show_plain
 from buildtrack.workings.values import Known, Record, Table
@@ -59,7 +59,8 @@ def _one(context: Context, value: Known, unit: str) -> Ruling:
     if not isinstance(value.value, float):
         return Ruling("unknown", {"value": shown}, (rule.value,))
     outcome = at_most(value, limit) if rule.at_most else at_least(value, limit)
-    return Ruling(outcome, {"value": shown, "limit": _limit_text(context, limit, unit)})
+    facts = {"value": shown, "limit": _limit_text(context, limit, unit)}
+    return Ruling(outcome, facts, meter=coarse_meter(value, limit) if outcome == "unsure" else "")
 
 
 def _rows(context: Context, name: str, column: str) -> Ruling:
@@ -84,4 +85,5 @@ def _rows(context: Context, name: str, column: str) -> Ruling:
     more = f" and {len(bad) - 8} more" if len(bad) > 8 else ""
     limit = next((r.facts["limit"] for _, r in rulings if "limit" in r.facts), "")
     needs = tuple(dict.fromkeys(n for _, r in rulings if r.outcome == "unknown" for n in r.needs))
-    return Ruling(outcome, {"rows": words + more, "limit": limit, "count": str(len(bad)), "value": words + more}, needs)
+    facts = {"rows": words + more, "limit": limit, "count": str(len(bad)), "value": words + more}
+    return Ruling(outcome, facts, needs, meter=next((r.meter for _, r in bad if r.meter), ""))

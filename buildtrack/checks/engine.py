@@ -14,6 +14,7 @@ from buildtrack.checks.rules_general_words import BY_READINGS, listed
 from buildtrack.checks.ruling import SUSPECTED, Context, Result, Rule, Ruling, fill
 from buildtrack.model.build import Build, PolicyChange, Waiver
 from buildtrack.model.checklist import Checklist, CheckRule
+from buildtrack.units import clip
 from buildtrack.workings.asked import applies
 from buildtrack.workings.graph import Sheet, needs
 from buildtrack.workings.inputs import counting
@@ -70,15 +71,22 @@ def _result(rule: CheckRule, context: Context, build: Build) -> Result:
     item = rule.value.partition(".")[0] if rule.value.partition(".")[0] in context.checklist.items else ""
     return Result(
         rule.id, rule.severity, ruling.outcome, rule.step, rule.settings.get("item", item), rule.title, message,
-        _advice(rule, ruling.outcome, context), ruling.needs, rule.mistakes, fill(rule.condition, ruling.facts),
+        _advice(rule, ruling, context), ruling.needs, rule.mistakes, fill(rule.condition, ruling.facts),
         waiver,
         idle=ruling.outcome == "pass" and not _has_looked(context),
         holds_after=_holds_after(context) if rule.severity == "stop" and ruling.outcome == "fail" else "")
 
 
-def _advice(rule: CheckRule, outcome: str, context: Context) -> str:
+READ_AGAIN = ("Read it again in a range that shows it. If it was read with another instrument, enter it again and "
+              "name that one.")  # fmt: skip
+"""What to do where the named instrument does not show such a value: of a fault nothing is known."""
+
+
+def _advice(rule: CheckRule, ruling: Ruling, context: Context) -> str:
     """What to do about it; of a stop that going on cannot mend also what alone ends it."""
-    if not rule.ends or outcome != "fail":
+    if ruling.outcome == "unsure" and ruling.meter:
+        return READ_AGAIN
+    if not rule.ends or ruling.outcome != "fail":
         return rule.advice
     if context.build.ended is not None:
         return "The end of the project settles it."
@@ -132,7 +140,8 @@ def _message(rule: CheckRule, ruling: Ruling, context: Context) -> str:
         names = listed([_name(n, context) for n in ruling.needs]) or "more readings"
         return f"{NOT_YET}needs {names}" + (f" ({ruling.message})" if ruling.message else "")
     if ruling.outcome == "unsure":
-        return said if said.startswith((GUESS, SUSPECTED)) else f"cannot tell with this meter: {said}"
+        meter = f"{clip(ruling.meter)}, which does not show such a value" if ruling.meter else "this meter"
+        return said if said.startswith((GUESS, SUSPECTED)) else f"cannot tell with {meter}: {said}"
     return said
 
 

@@ -18,6 +18,7 @@ from buildtrack.checks.ruling import Result
 from buildtrack.checks.silent import says_nothing
 from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist, Item
+from buildtrack.model.instruments import taken_with
 from buildtrack.units import clip
 from buildtrack.workings.explain import label_of, show_value, unit_of
 from buildtrack.workings.graph import Sheet, needs
@@ -199,7 +200,7 @@ def _item(item: Item, column: str, build: Build) -> Evidence:
     last = entry.standing[-1]
     texts = [answer_words(item, r.text) for r in entry.standing]
     lacking = item.several - len(texts) if item.kind == "reading" else 0
-    shown = ", ".join(texts[-5:]) + (f" with {last.instrument}" if last.instrument else "")
+    shown = ", ".join(texts[-5:]) + (f" with {meter}" if (meter := taken_with(item, last)) else "")
     if last.value_class != "measured":
         shown += f" ({last.value_class})"
     if last.taken:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
@@ -14,12 +13,10 @@ from buildtrack.checks.ruling import Context, Ruling
 from buildtrack.model.build import Cell, Entry, Reading
 from buildtrack.model.checklist import Column, Item
 from buildtrack.model.instruments import ITEM as INSTRUMENTS
-from buildtrack.model.instruments import Instrument, instruments, pick
+from buildtrack.model.instruments import Instrument, instruments, pick, taken_with
 from buildtrack.workings.inputs import counting
 
 PASS = Ruling("pass")
-PRINTED = ("rated", "limit", "range", "min_", "end_voltage", "capacity_current", "dc_current", "price", "tester_stop")
-"""Parts of the names of columns that hold what was set or printed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,11 +62,6 @@ def _quantity(place: Item | Column, text: str) -> units.Quantity | None:
         return None
 
 
-@lru_cache(maxsize=2048)
-def _printed(name: str) -> bool:
-    return any(part in name for part in PRINTED)
-
-
 @dataclass(frozen=True, slots=True)
 class _Asked:
     """What the places of one item, or of one column of a table, have in common."""
@@ -88,8 +80,8 @@ class _Asked:
 
 def _asked(item: Item, column: Column | None = None) -> _Asked:
     asked = column or item
-    printed = _printed(asked.id)
-    return _Asked(item, column, printed, asked.kind == "reading" and asked.reuse == "measure again" and not printed)
+    metered = asked.kind == "reading" and asked.reuse == "measure again" and asked.metered
+    return _Asked(item, column, not asked.metered, metered)
 
 
 KEPT = "places of items"
@@ -169,9 +161,8 @@ def meters_of(context: Context) -> Mapping[str, Instrument]:
 
 def meter_of(place: Place, meters: Mapping[str, Instrument]) -> Instrument | None:
     """The instrument range that a reading was taken with."""
-    if place.quantity is None or not place.answer.instrument:
-        return None
-    return pick(meters, place.answer.instrument, place.dimension, place.quantity.value)
+    name = taken_with(place.column or place.item, place.answer)
+    return pick(meters, name, place.dimension, place.quantity.value) if name and place.quantity is not None else None
 
 
 LONGEST = 90

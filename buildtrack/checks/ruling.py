@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from buildtrack import units
 from buildtrack.data import load
 from buildtrack.model.build import Build, Waiver
 from buildtrack.model.checklist import Checklist, CheckRule
@@ -35,6 +36,8 @@ class Ruling:
     """Names of missing inputs, for `unknown`."""
     message: str = ""
     """A sentence of its own, in place of the rule's message."""
+    meter: str = ""
+    """Of `unsure`: the instrument that cannot show such a value, where that alone is why."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +200,24 @@ def at_most(value: Known, limit: Known) -> str:
     if gap >= guard - 1e-12:
         return "pass"
     return "fail" if gap < -guard - 1e-12 else "unsure"
+
+
+COARSE = 0.25
+"""An instrument cannot show a value where its error is above this share of value and limit. Chosen, no source."""
+
+
+def coarse_meter(value: Known, limit: Known) -> str:
+    """The instrument whose error alone hides a value beside its limit; empty where none does.
+
+    Never of a temperature: 0 °C is not no temperature, so that no share of it can be told.
+    """
+    size = max(abs(float(value.value)), abs(float(limit.value)))
+    for source, error in (*value.spread.items(), *limit.spread.items()):
+        parts = source.rsplit(", ", 2)  # of an instrument, as model/instruments.py names it: meter, quantity, range
+        quantity = parts[1] if len(parts) == 3 else ""
+        if error > COARSE * size and quantity in units.dimensions() and quantity != "temperature":
+            return parts[2]
+    return ""
 
 
 def at_least(value: Known, limit: Known) -> str:

@@ -10,6 +10,7 @@ from buildtrack.console.judge import finding_text
 from buildtrack.judging import Judged
 from buildtrack.model.build import Entry
 from buildtrack.model.checklist import Column, Item, Step
+from buildtrack.model.instruments import taken_with
 from buildtrack.units import clip, in_currency
 from buildtrack.workings.asked import visible_columns
 from buildtrack.workings.explain import explain
@@ -75,7 +76,8 @@ def entry_lines(judged: Judged, item: Item, entry: Entry) -> list[str]:
     lines, made_of = [], counting(item, entry)
     for reading in entry.readings:
         when = reading.taken.strftime("%Y-%m-%d %H:%M") if reading.taken else ""
-        marks = [m for m in (when, f"with {reading.instrument}" if reading.instrument else "", reading.note,
+        meter = taken_with(item, reading)
+        marks = [m for m in (when, f"with {meter}" if meter else "", reading.note,
                              f"columns set by hand: {reading.columns}" if reading.columns else "",
                              reading.value_class if reading.value_class != "measured" else "",
                              f"withdrawn: {reading.withdrawn}" if reading.withdrawn else "",

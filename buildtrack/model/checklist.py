@@ -70,6 +70,8 @@ class Column:
     reuse: str = "measure again"
     only_if: tuple[Condition, ...] = ()
     default: str = ""
+    metered: bool = True
+    """Whether an instrument of the list reads it: not where it is printed, set, agreed or shown by the part itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +123,8 @@ class Item:
     """Whether each column of the table is a moment at which all rows are read: entry then goes down the column."""
     role: str = ""
     """`instruments`: the rows are the instruments of the build."""
+    metered: bool = True
+    """Whether an instrument of the list reads it: not where it is printed, set, agreed or shown by the part itself."""
 
     def column(self, name: str) -> Column | None:
         """The column called `name`."""

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from buildtrack import units
-from buildtrack.model.build import Build, Row
+from buildtrack.model.build import Build, Cell, Reading, Row
+from buildtrack.model.checklist import Column, Item
 
 ITEM = "instruments"
 """Id of the table item that lists the instruments."""
@@ -105,6 +106,14 @@ def pick(available: Mapping[str, Instrument], name: str, dimension: str, value: 
     same = [i for i in available.values() if i.meter == name and i.quantity == dimension]
     fitting = [i for i in same if i.top is None or abs(value) <= i.top] or same
     return min(fitting, key=lambda i: i.top if i.top is not None else float("inf"), default=None)
+
+
+def taken_with(place: Item | Column, answer: Reading | Cell) -> str:
+    """The instrument that counts for an answer; empty where none reads it, whatever stands in the file.
+
+    What is printed, set or agreed, taken over or guessed has no meter's error, also where one was noted with it.
+    """
+    return answer.instrument if place.metered and answer.value_class in ("measured", "computed") else ""
 
 
 def contributions(instrument: Instrument, value: float, step: float, address: str) -> dict[str, float]:

@@ -6,6 +6,7 @@ from buildtrack import units
 from buildtrack.judging import Judged
 from buildtrack.model.build import Cell, Entry
 from buildtrack.model.checklist import Column, Item
+from buildtrack.model.instruments import taken_with
 from buildtrack.record.gather_values import shown_unit
 from buildtrack.record.gridding import blocks, column_width, grid
 from buildtrack.record.pages import CLASS_MARKS, Grid
@@ -30,7 +31,8 @@ def _cell_text(column: Column, cell: Cell | None, usual_meter: str) -> str:
         text = next((o.label for o in column.options if o.id == cell.text), line(cell.text, 300))
     if cell.value_class != "measured" and column.kind == "reading":
         text = f"{CLASS_MARKS.get(cell.value_class, '')} {text}".strip()
-    return f"{text} [{line(cell.instrument, 40)}]" if cell.instrument and cell.instrument != usual_meter else text
+    meter = taken_with(column, cell)
+    return f"{text} [{line(meter, 40)}]" if meter and meter != usual_meter else text
 
 
 def _spread_text(item: Item, column: Column, judged: Judged) -> str:
@@ -101,7 +103,7 @@ def grids(judged: Judged, item: Item, rows_left: int = 0) -> tuple[Grid, ...]:
     visible = visible_columns(item, judged.build, judged.assessment.sheet)
     columns = [c for c in item.columns if any(row.text(c.id) for row in entry.rows)]
     empty = [c for c in visible if c not in columns]
-    meters = {c.id: _most_common([row.cells[c.id].instrument for row in entry.rows if c.id in row.cells])
+    meters = {c.id: _most_common([taken_with(c, row.cells[c.id]) for row in entry.rows if c.id in row.cells])
               for c in columns}
     head = (line(item.row_name), *(_head(c, judged) for c in columns))
     rows = tuple((line(row.id, 40), *(_cell_text(c, row.cells.get(c.id), meters[c.id]) for c in columns))

@@ -8,7 +8,7 @@ from buildtrack import units
 from buildtrack.judging import Judged
 from buildtrack.model.build import Reading
 from buildtrack.model.checklist import Item
-from buildtrack.model.instruments import Instrument, instruments
+from buildtrack.model.instruments import Instrument, instruments, taken_with
 from buildtrack.record.gridding import grid
 from buildtrack.record.minus import below_zero
 from buildtrack.record.pages import Fact, Grid, ItemLine, ReadingText, WorkingBlock
@@ -91,7 +91,7 @@ def reading_text(judged: Judged, item: Item, reading: Reading, counts: bool,
     if reading.accepted:
         note = f"{note}\n" * bool(note) + f"unusual, accepted: {reading.accepted}"
     return ReadingText(tied(plain(text)), tied(_plus_minus(item, reading, meters)),
-                       line(reading.instrument, 40), moment(reading.taken), tied(plain(note)),
+                       line(taken_with(item, reading), 40), moment(reading.taken), tied(plain(note)),
                         reading.value_class, plain(reading.withdrawn), counts)
 
 

@@ -12,11 +12,11 @@ from buildtrack.storage.checklist_reader import Reader, doubles
 
 _CONDITION = frozenset({"item", "working", "is", "is_not", "at_least", "at_most", "answered"})
 _COLUMN = frozenset({"id", "label", "kind", "head", "unit", "dimension", "plausible", "hard", "options", "required",
-                     "why", "reuse", "only_if", "default"})
+                     "why", "reuse", "only_if", "default", "metered"})
 _ITEM = frozenset({"id", "kind", "label", "need", "hold", "why", "how", "caution", "unit", "dimension", "plausible",
                    "hard", "options", "several", "use", "reuse", "only_if", "columns", "row_name", "row_prefix",
                    "rows_from", "first_row", "expires", "expires_before", "rests_on", "filled_first", "filled_first_if",
-                   "moments", "beside", "role"})
+                   "moments", "beside", "role", "metered"})
 _STEP = frozenset({"id", "title", "minutes", "intro", "items", "workings", "cautions", "also"})
 _CHECK = frozenset({"id", "step", "severity", "title", "message", "advice", "mistakes", "rule", "value", "at_most",
                     "at_least", "is", "is_not", "rows", "only_if", "condition", "settings", "ends", "ongoing"})
@@ -70,7 +70,7 @@ def _column(r: Reader, body: Mapping[str, Any], path: toml_lines.Path, where: st
         options=_options(r, body, path, where, kind == "choice"), required=r.flag(body, "required", path, where),
         why=r.text(body, "why", path, where, ""), default=r.text(body, "default", path, where, ""),
         reuse=r.one_of(body, "reuse", m.REUSES, path, where, "measure again"),
-        only_if=_conditions(r, body, path, where))
+        only_if=_conditions(r, body, path, where), metered=_metered(r, body, kind, path, where))
 
 
 def _item(r: Reader, body: Mapping[str, Any], step: str, path: toml_lines.Path) -> m.Item:
@@ -110,7 +110,8 @@ def _item(r: Reader, body: Mapping[str, Any], step: str, path: toml_lines.Path) 
         filled_first=r.texts(body, "filled_first", path, where),
         filled_first_if=_conditions(r, body, path, where, "filled_first_if"),
         beside=r.text(body, "beside", path, where, ""),
-        moments=_moments(r, body, path, where), role=r.text(body, "role", path, where, ""))
+        moments=_moments(r, body, path, where), role=r.text(body, "role", path, where, ""),
+        metered=_metered(r, body, kind, path, where))
 
 
 def _moments(r: Reader, body: Mapping[str, Any], path: toml_lines.Path, where: str) -> bool:
@@ -118,6 +119,14 @@ def _moments(r: Reader, body: Mapping[str, Any], path: toml_lines.Path, where: s
     if found and body.get("kind") != "table":
         r.note((*path, "moments"), where, "only the columns of a table can be moments")
     return found
+
+
+def _metered(r: Reader, body: Mapping[str, Any], kind: str, path: toml_lines.Path, where: str) -> bool:
+    if "metered" not in body:
+        return True
+    if kind != "reading":
+        r.note((*path, "metered"), where, "only a reading is 'metered' or not")
+    return r.flag(body, "metered", path, where)
 
 
 def read_step(r: Reader, body: Mapping[str, Any], number: int) -> m.Step:

@@ -13,7 +13,7 @@ from buildtrack import units
 from buildtrack.model.build import Build, Entry, PolicyChange, Reading, Row
 from buildtrack.model.checklist import Checklist, Column, Condition, Item, Span
 from buildtrack.model.instruments import ITEM as INSTRUMENTS
-from buildtrack.model.instruments import Instrument, contributions, instruments, pick
+from buildtrack.model.instruments import Instrument, contributions, instruments, pick, taken_with
 from buildtrack.workings.typed_days import parse_date as parse_date
 from buildtrack.workings.values import Known, Missing, Record, Table, Value
 
@@ -32,7 +32,8 @@ def counting(item: Item, entry: Entry) -> tuple[Reading, ...]:
 def reading_value(item: Item, reading: Reading, meters: Mapping[str, Instrument], address: str) -> Known:
     """One reading as a value; units.QuantityError where its text does not fit the item."""
     quantity = units.parse(reading.text, item.dimension, item.unit)
-    meter = pick(meters, reading.instrument, item.dimension, quantity.value) if reading.instrument else None
+    name = taken_with(item, reading)
+    meter = pick(meters, name, item.dimension, quantity.value) if name else None
     spread = contributions(meter, quantity.value, quantity.step, address) if meter else {}
     return Known(quantity.value, spread, reading.value_class)
 
@@ -113,11 +114,12 @@ def _record(item: Item, row: Row, meters: Mapping[str, Instrument]) -> Record:
         cell = cells.get(name)
         if cell is None or not cell.text:
             continue
+        with_meter = taken_with(column, cell) if cell.instrument else ""
         try:
             if column.kind == "reading":
                 quantity = units.parse(cell.text, column.dimension, column.unit)
                 values[name] = quantity.value
-                if cell.instrument and (meter := pick(meters, cell.instrument, column.dimension, quantity.value)):
+                if with_meter and (meter := pick(meters, with_meter, column.dimension, quantity.value)):
                     address = f"{item.id} {row.id} {name}"
                     if spread := contributions(meter, quantity.value, quantity.step, address):
                         spreads[name] = spread
@@ -125,8 +127,8 @@ def _record(item: Item, row: Row, meters: Mapping[str, Instrument]) -> Record:
                 values[name] = column_value(column, cell.text)
         except ValueError:
             continue  # reported by problems(), with file, step, item and row
-        if cell.instrument:
-            marks[name] = cell.instrument
+        if with_meter:
+            marks[name] = with_meter
     return Record(row.id, values, spreads, marks, _typed_on(item, row))
 
 

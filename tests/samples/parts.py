@@ -44,7 +44,7 @@ def enter_plan(s: Scribe, tool: str, kind: str, rated: str, prices: tuple[str, s
     names = ("meter", "kind", "quantity", "range", "resolution", "accuracy")
     s.rows("instruments", {n: dict(zip(names, row, strict=True)) for n, row in INSTRUMENTS.items()})
     s.rows("meter_check", {"k1": {"meter": "m1", "reading": "4.096 V"}, "k2": {"meter": "m2", "reading": "4.10 V"}})
-    s.put("tester_shown_current", "1.000 A", "tester-a")
+    s.put("tester_shown_current", "1.000 A")
     s.put("meter_shown_current", "1.00 A", "m1-10a")
     s.put("bench_temperature", "22 °C", "thermometer")
     s.yes("charging_site", "smoke_alarm", "way_out", "fire_means", "vent_plan", "eye_protection", "never_unattended",

@@ -51,7 +51,8 @@ class Scribe:
             if found.kind == "reading" and not accepted:
                 value = units.parse(text, found.dimension, found.unit).value
                 assert not outside(found.plausible, value, found.unit, "is unusual"), f"{item} {text}"
-            reading = Reading(text, self.moment, instrument, note, value_class, accepted=accepted)
+            meter = instrument if found.metered else ""  # as at the bench
+            reading = Reading(text, self.moment, meter, note, value_class, accepted=accepted)
             self.build = edit.add_reading(self.build, found, reading, self.hand)
             self.wait(20)
 
@@ -74,7 +75,8 @@ class Scribe:
                 if column not in row:
                     continue
                 assert not column_misfit(shape, row[column]), f"{item} {name} {column_misfit(shape, row[column])}"
-                cell = Cell(row[column], self.moment, (instruments or {}).get(column, ""),
+                meter = (instruments or {}).get(column, "") if shape.metered else ""
+                cell = Cell(row[column], self.moment, meter,
                             (value_class or {}).get(column, "measured"))
                 self.build = edit.set_cell(self.build, found, name, column, cell, self.hand)
                 self.wait(12)

@@ -8,7 +8,8 @@ from textual import events, on
 
 from buildtrack.bench import words
 from buildtrack.bench.drafts import THE_BUILD, Dropped
-from buildtrack.bench.meaning import faults_text, item_about, open_cautions, standing_faults
+from buildtrack.bench.faults import faults_text
+from buildtrack.bench.meaning import item_about, open_cautions, standing_faults
 from buildtrack.bench.onward import lacking_in, lacking_text, onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.rows import row_names, with_row
@@ -49,7 +50,7 @@ class BenchScreen(BenchStanding):
 
         def answered(name: str | None) -> None:
             if name is not None:
-                self.program.instruments[item.step, item.dimension] = name
+                self.program.instruments.choose(item, None, name)
                 self.redraw()
 
         title = f"Which instrument reads the {item.dimension} in this step?"

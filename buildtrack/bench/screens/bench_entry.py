@@ -277,7 +277,7 @@ class BenchEntry(BenchPaste):
 
     def take(self, item: Item, text: str, accepted: str = "") -> None:
         """Make a reading of a text that fits, and go on."""
-        instrument = self.instrument_for(item) if item.kind == "reading" else ""
+        instrument = self.instrument_for(item, text) if item.kind == "reading" else ""
         reading = Reading(text, self.desk.hand().at, instrument, "", self.value_class, accepted=accepted)
         if old := self._corrects(item):
             correcting = self.editing_at if self.editing == item.id else -1
@@ -312,6 +312,7 @@ class BenchEntry(BenchPaste):
 
     def put(self, item: Item, reading: Reading) -> None:
         """Put a reading into the build, and go on."""
+        usual = self.instrument_for(item) if item.kind == "reading" and not reading.instrument else ""
         correcting = self.editing_at if self.editing == item.id else -1
         settled = self.desk.item_state(item.id).state == "done" and item.several == 1
         if self.edit(lambda build, hand: _put(build, item, reading, hand, correcting), shown=False):
@@ -324,6 +325,14 @@ class BenchEntry(BenchPaste):
             else:
                 self._go_on(item, reading)
             self._tell_aside(item)
+            self._say_unfit(item, reading, usual)
+
+    def _say_unfit(self, item: Item, reading: Reading, usual: str) -> None:
+        """Where the instrument of the step does not show such a reading, say that none was noted."""
+        if usual:
+            key = commands.key_text(commands.key_of(commands.BY_ID["instrument"], self.program.around.keymap))
+            way = f"taken without an instrument. {key} at '{item.label}' names one."
+            self.say(f"{usual} does not show {words.with_unit(reading.text.strip(), item.unit)} well: {way}")
 
     def _tell_aside(self, item: Item) -> None:
         """What waited in the field is not lost with the answer that was taken there: u brings it back."""

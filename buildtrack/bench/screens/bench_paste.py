@@ -82,7 +82,7 @@ class BenchPaste(BenchHold):
         return "a hold point, not seen yet: read it, then Enter takes it" if self.too_early(item) else ""
 
     def _take_quietly(self, item: Item, text: str) -> None:
-        reading = Reading(text, self.desk.hand().at, self.instrument_for(item), "", self.value_class)
+        reading = Reading(text, self.desk.hand().at, self.instrument_for(item, text), "", self.value_class)
         self.desk.change(lambda build, hand: add_reading(build, item, reading, hand))
 
     def _tell_pasted(self, shared: Pasted, waiting: list[str]) -> None:

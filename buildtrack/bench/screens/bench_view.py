@@ -16,7 +16,7 @@ from buildtrack.bench.card_text import card_text
 from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.meaning import meaning_lines, open_cautions, standing_cautions, standing_faults
-from buildtrack.bench.meters import fitting, only_fitting
+from buildtrack.bench.meters import fitting
 from buildtrack.bench.onward import lacking_in, onward
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.place import Place
@@ -261,6 +261,7 @@ class BenchView(Place):
             typing=self._typing(),
             notes=bool(self.notes()),
             words=self.is_for_words,
+            measured=item is None or item.metered,
             unmetered=item is not None and self._must_choose(item),
             from_review=desk.way_back is not None,
         )
@@ -360,26 +361,29 @@ class BenchView(Place):
         parts = []
         if item.kind == "reading" and (name := self.instrument_for(item)):
             parts.append(f"with {plain(name)}")
-        elif self._must_choose(item):
+        elif self._is_unnamed(item):
             key = commands.key_text(commands.key_of(commands.BY_ID["instrument"], self.program.around.keymap))
-            parts.append(f"{key} chooses the instrument")
+            chooses = self._must_choose(item)
+            parts.append(f"{key} chooses the instrument" if chooses else f"no listed instrument fits: {key} names one")
         if self.value_class != "measured":
             parts.append(f"next answer: {self.value_class}")
         return ", ".join(parts)
 
-    def instrument_for(self, item: Item) -> str:
-        """The instrument the next reading of an item is taken with."""
-        step = self.desk.checklist.step(item.step)
-        chosen = self.program.instruments.get((item.step, item.dimension))
-        if chosen is not None or step is None:
-            return chosen or ""
-        return words.last_instrument(self.desk, step, item.dimension) or only_fitting(self.desk.build, item)
+    def instrument_for(self, item: Item, text: str = "") -> str:
+        """The instrument the next reading of an item is taken with; text: what is read with it."""
+        if self.value_class != "measured":
+            return ""  # what is taken over or guessed was read from no instrument of this list
+        return self.program.instruments.instrument_for(self.desk, item, None, text)
+
+    def _is_unnamed(self, item: Item) -> bool:
+        """Whether instruments for an item are listed, none fits, and nobody said that none is to be named."""
+        if item.kind != "reading" or self.value_class != "measured":
+            return False
+        return self.program.instruments.is_unnamed(self.desk, item, None)
 
     def _must_choose(self, item: Item) -> bool:
-        """Whether several listed instruments fit an item, and in this step nobody chose one, nor none."""
-        if item.kind != "reading" or (item.step, item.dimension) in self.program.instruments:
-            return False
-        return not self.instrument_for(item) and len(fitting(self.desk.build, item)) > 1
+        """Whether several listed instruments fit an item, and nobody chose one that does, nor none."""
+        return self._is_unnamed(item) and len(fitting(self.desk.build, item)) > 1
 
     def where(self) -> tuple[tuple[Piece, str], ...]:
         """Narrow: the strip of steps. Wide: the step in words."""

@@ -151,8 +151,8 @@ class TableScreen(TimedTable):
     def action_table_instrument(self) -> None:
         """Choose the instrument for this column's quantity in this step."""
         column = self.column
-        if column is None or column.kind != "reading":
-            self.tell("this column is not measured")
+        if column is None or column.kind != "reading" or not column.metered:
+            self.tell("no instrument of the list reads this column")
             return
         names = words.instrument_names(self.desk, column.dimension)
         if not names:
@@ -161,7 +161,7 @@ class TableScreen(TimedTable):
 
         def answered(name: str | None) -> None:
             if name is not None:
-                self.program.instruments[self.item.step, column.dimension] = name
+                self.program.instruments.choose(self.item, column, name)
                 self.redraw()
 
         title = f"Which instrument reads the {column.dimension} in this step?"

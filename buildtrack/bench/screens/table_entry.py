@@ -258,13 +258,12 @@ class TableEntry(TableView):
 
     def filling(self, fields: tuple[rows.Placed, ...], new: Sequence[str] = ()) -> Edit:
         """The edit that enters fields; new: names of rows to be added first."""
-        meters = {c.dimension: self.instrument_for(c) for c in self.columns if c.kind == "reading"}
         at = self.desk.hand().at
 
         def change(build: Build, hand: Hand) -> Build:
             for name in new:
                 build = rows.with_row(build, self.item, name, hand)
-            return rows.fill(build, self.item, fields, meters, at, hand)
+            return rows.fill(build, self.item, fields, self.instrument_for, at, hand)
 
         return change
 

@@ -17,7 +17,7 @@ from buildtrack.bench import commands, proposals, rows, words
 from buildtrack.bench.commands import Situation, bindings
 from buildtrack.bench.field_words import PLACEHOLDERS, field_facts, unparted
 from buildtrack.bench.meaning import meaning_lines
-from buildtrack.bench.meters import fitting, meter_of, meter_words, only_fitting
+from buildtrack.bench.meters import fitting, meter_of, meter_words
 from buildtrack.bench.plain import plain
 from buildtrack.bench.screens.place import NARROW_HEAD, Place
 from buildtrack.bench.seen import Seen
@@ -147,7 +147,7 @@ class TableView(Place):
             changed_outside=self.program.outside.changed,
             rejectable=self.item.column("decision") is not None,
             proposed=proposals.best_grouping(desk, self.item) is not None,
-            measured=any(c.kind == "reading" for c in self.columns),
+            measured=any(c.kind == "reading" and c.metered for c in self.columns),
             unmetered=self._must_choose(),
             typing=self._typing(),
             onward="↓" if self.goes_down() else "→",
@@ -220,24 +220,19 @@ class TableView(Place):
         is_key = self.focused is not self.field and not self.desk.refusal(self.item)
         command = commands.BY_ID["table-instrument"]
         key = commands.key_text(commands.key_of(command, self.program.around.keymap)) if is_key else ""
-        meter = meter_of(self.desk.build, column, self.instrument_for(column), self.standing())
+        meter = meter_of(self.desk.build, column, self.instrument_for(column, self.standing()), self.standing())
         return meter_words(meter, room, key)
 
     def _must_choose(self) -> bool:
-        """Whether several listed instruments fit the current column, and nobody chose one, nor none."""
+        """Whether several listed instruments fit the current column, and nobody chose one that does, nor none."""
         column = self.column
-        if column is None or column.kind != "reading":
+        if column is None or column.kind != "reading" or len(fitting(self.desk.build, column)) < 2:
             return False
-        chosen = (self.item.step, column.dimension) in self.program.instruments or self.instrument_for(column)
-        return not chosen and len(fitting(self.desk.build, column)) > 1
+        return self.program.instruments.is_unnamed(self.desk, self.item, column)
 
-    def instrument_for(self, column: Column) -> str:
-        """The instrument for a column, chosen once per step."""
-        chosen = self.program.instruments.get((self.item.step, column.dimension))
-        step = self.desk.checklist.step(self.item.step)
-        if chosen is not None or step is None:
-            return chosen or ""
-        return words.last_instrument(self.desk, step, column.dimension) or only_fitting(self.desk.build, column)
+    def instrument_for(self, column: Column, text: str = "") -> str:
+        """The instrument for a column, chosen once per step; text: what is read with it."""
+        return self.program.instruments.instrument_for(self.desk, self.item, column, text)
 
     def where(self) -> tuple[tuple[Piece, str], ...]:
         """The step in words."""
