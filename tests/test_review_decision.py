@@ -111,7 +111,7 @@ def test_equal_values_filled_in_once_more_are_no_change() -> None:
     column = TAPS.column("voltage")
     assert column is not None
     field = Placed("t9", column, "3.801 V")
-    once = fill(CLEARED, TAPS, [field], {}, NOW, HAND)
-    assert fill(once, TAPS, [field], {}, NOW.replace(year=2027), HAND) == once
-    other = fill(once, TAPS, [replace(field, text="3.802 V")], {}, NOW, HAND)
+    once = fill(CLEARED, TAPS, [field], lambda _column, _text: "", NOW, HAND)
+    assert fill(once, TAPS, [field], lambda _column, _text: "", NOW.replace(year=2027), HAND) == once
+    other = fill(once, TAPS, [replace(field, text="3.802 V")], lambda _column, _text: "", NOW, HAND)
     assert other.history[-1].what == "changed"

@@ -30,6 +30,8 @@ GO = 30
 FAR = 0.20
 """A reading so far from that of the past build asks for a reason: common practice, no source."""
 MEASURED = ("voltage", "current", "capacity", "resistance", "mass")
+HELD = ("dc_current_1", "dc_current_2")
+"""Columns with a current that a tester holds: it shows the same each time, and nobody copied it."""
 _DIGITS = re.compile(r"\d+(?:[.,]\d+)?", re.ASCII)
 
 
@@ -54,6 +56,8 @@ def _series(context: Context) -> list[tuple[str, list[Place]]]:
 def _rows_and_columns(context: Context) -> Iterator[tuple[str, list[Place]]]:
     rows: dict[tuple[str, str], list[Place]] = defaultdict(list)
     for place in places(context):
+        if place.column is not None and place.column.id in HELD:
+            continue
         if place.metered and place.dimension in MEASURED and place.answer.value_class == "measured":
             rows[place.item.id, place.column.id if place.column else ""].append(place)
     for found_places in rows.values():
