@@ -86,7 +86,7 @@ def _building(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     lists = commands.add_parser("checklists", help="list the checklists and what they are for")
     lists.set_defaults(action=_later("builds", "checklists"))
     lint = commands.add_parser("lint", help="name every mistake in a checklist, with its line")
-    lint.add_argument("files", nargs="+", type=Path, metavar="FILE")
+    lint.add_argument("files", nargs="+", type=Path, metavar="FILE", help="the checklist files")
     lint.set_defaults(action=_later("lint", "lint"))
 
 
@@ -145,12 +145,14 @@ def _numbers(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
 
 def _shelf(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     shelf = commands.add_parser("shelf", help="list the builds of a folder")
-    shelf.add_argument("folder", nargs="?", type=Path, default=Path("."))
+    shelf.add_argument("folder", nargs="?", type=Path, default=Path("."),
+                       help="the folder (default: the one you are in); those up to two below it are looked into too")
     _json(shelf)
     shelf.set_defaults(action=_later("shelf", "shelf"))
     compare = commands.add_parser("compare", help="two builds side by side")
-    compare.add_argument("first", type=Path)
-    compare.add_argument("second", type=Path)
+    _file(compare, "first", "a build file")
+    _file(compare, "second", "the one to hold against it")
+    compare.add_argument("--differences", action="store_true", help="only what differs")
     compare.set_defaults(action=_later("shelf", "compare"))
 
 
@@ -162,7 +164,7 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--version", action="version", version=f"buildtrack {__version__}")
     commands = top.add_subparsers(title="commands", metavar="COMMAND")
     opened = commands.add_parser("open", help="open a build on the bench (the same as naming the file alone)")
-    opened.add_argument("file", nargs="?", type=Path)
+    opened.add_argument("file", nargs="?", type=Path, help="the build file, or a folder to see its shelf")
     opened.add_argument("--read-only", action="store_true", help="look only")
     opened.set_defaults(action=_later("screen", "open_bench"))
     for part in (_building, _judging, _records, _numbers, _shelf):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -303,3 +304,39 @@ def test_a_log_is_told_with_one_charge_and_with_what_is_not_counted_of_it(
     path.write_text("t[s];U[V];I[A]\n" + "\n".join(rows[:3]) + "\n", encoding="utf-8")
     assert cli.main(["log", str(path)]) == 0
     assert "not counted" not in capsys.readouterr().out
+
+
+def test_the_shelf_names_each_file_as_it_is_called_from_the_folder_and_every_title_whole(
+        capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    title = "A drill of a very long name that no column of a list has room for, number "
+    (tmp_path / "old" / "done").mkdir(parents=True)
+    for number, name in enumerate(("a.toml", "old/b.toml", "old/done/c.toml"), 1):
+        assert cli.main(["new", str(tmp_path / name), "--title", f"{title}{number}"]) == 0
+    capsys.readouterr()
+    assert cli.main(["shelf", str(tmp_path)]) == 0
+    told = capsys.readouterr().out.splitlines()
+    for number, name in enumerate(("a.toml", "old/b.toml", "old/done/c.toml"), 1):
+        assert f"    {name}: {title}{number}" in told
+    assert cli.main(["shelf", str(SAMPLES)]) == 0
+    assert f"    {CLEARED.name}" in capsys.readouterr().out.splitlines(), "a title that has room is not told twice"
+
+
+def test_a_comparison_told_shows_only_what_differs_where_that_is_asked(
+        capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    other = tmp_path / "other.toml"
+    shutil.copytree(SAMPLES / f"{CLEARED.stem}_files", tmp_path / f"{CLEARED.stem}_files")
+    text = CLEARED.read_text(encoding="utf-8")
+    title = read_build(CLEARED).build.title
+    other.write_text(text.replace(f'title = "{title}"', 'title = "Another one"', 1), encoding="utf-8")
+    assert cli.main(["compare", str(CLEARED), str(other)]) == 0
+    whole = capsys.readouterr().out
+    assert cli.main(["compare", str(CLEARED), str(other), "--differences"]) == 0
+    told = capsys.readouterr().out
+    assert "Another one" in told and 0 < told.count("≠") == whole.count("≠")
+    assert told.count("\n") < whole.count("\n") / 10
+    assert cli.main(["compare", str(CLEARED), str(CLEARED), "--differences"]) == 0
+    assert capsys.readouterr().out == "nothing differs\n"
+
+
+def test_a_file_in_place_of_a_folder_is_called_one(capsys: pytest.CaptureFixture[str]) -> None:
+    assert "this is a file; shelf lists the builds of a folder" in refused(capsys, "shelf", CLEARED)
