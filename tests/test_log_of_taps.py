@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from buildtrack.physics import logs
+from buildtrack.physics.log_follow import Follower
 from buildtrack.workings.discharge_log import LogData
 from buildtrack.workings.inputs import LOG_DATA
 from buildtrack.workings.values import Known, Value
@@ -74,3 +75,13 @@ def test_a_log_of_the_output_that_jumps_up_stays_a_stop(tmp_path: Path) -> None:
     output = extras(log(tmp_path, output_drop=0.060))
     found = rule("board-did-not-open", made({**ENDED, "pack_after_cutoff": "0.3 V"}, output))
     assert found.outcome == "fail" and "the board never opened" in found.facts["value"]
+
+
+def test_live_and_attached_log_tell_one_charge(tmp_path: Path) -> None:
+    # 8 A from 0 s to 1190 s, off at the next row: 8 x 1190 / 3600 = 2.6444 Ah; the half interval after it is not known
+    rows = [f"{t},8.000,{18.0 - t / 1000:.3f}" for t in range(0, 1191, 10)] + ["1200,0.000,17.4", "1210,0.000,17.5"]
+    path = tmp_path / "live.csv"
+    path.write_text("time_s,current_A,voltage_V\n" + "\n".join(rows) + "\n")
+    attached, live = logs.read_log(path), Follower(path).look()
+    assert live.charge_ah == pytest.approx(8 * 1190 / 3600, abs=1e-9)
+    assert attached.discharged_ah == pytest.approx(8 * 1190 / 3600, abs=1e-9)

@@ -21,6 +21,7 @@ from buildtrack.physics.log_records import Point, Row
 from buildtrack.physics.log_rows import Block, Cleaner
 from buildtrack.physics.log_setting import chosen_columns, words_of
 from buildtrack.physics.log_sniff import LONGEST_LINE, SAMPLE_BYTES, Sniffed, sniff_head
+from buildtrack.physics.log_summary import tail_of
 from buildtrack.physics.log_totals import Totals
 from buildtrack.plain_file import open_plain
 
@@ -263,7 +264,7 @@ class Follower:
             notes=reading.notes,
             now=_row(totals.ends()[1], start, sign),
             loaded=_row(totals.last_loaded, start, sign) if totals.last_loaded is not None else None,
-            charge_ah=sign * totals.charge_ah,
+            charge_ah=sign * totals.charge_ah - tail_of(totals, sign)[0],
             interval_s=spans[len(spans) // 2] if spans else 0.0,
             lowest=tuple((t - start, v) for t, v in reading.recent),
             points=tuple(replace(p, time_s=p.time_s - start) for p in totals.outline.points),

@@ -93,7 +93,7 @@ def summarise(
     out, energy_out = (totals.charge_any_way_ah + charge) / 2, (totals.energy_any_way_wh + energy) / 2
     counters = _counters(mapping, cleaner)
     _compare_counter(counters[0], totals.charge_any_way_ah, warnings)
-    tail = _tail(totals, sign)
+    tail = tail_of(totals, sign)
     drawn, drawn_wh = out - tail[0], energy_out - tail[1]
     loaded = [row for row in (totals.first_loaded, totals.last_loaded) if row is not None]
     unload = totals.unload
@@ -139,7 +139,7 @@ def summarise(
     )
 
 
-def _tail(totals: Totals, sign: int) -> tuple[float, float]:
+def tail_of(totals: Totals, sign: int) -> tuple[float, float]:
     """Charge and energy summed from the last row under load into the next, where that was a discharge."""
     end, last = totals.unload, totals.last_loaded
     if end is None or last is None or end.before.time_s != last.time_s or sign * end.tail_ah <= 0:
