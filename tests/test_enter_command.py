@@ -94,6 +94,7 @@ def test_a_reading_that_is_wanted_anew_replaces_nothing(cleared: Path, capsys: p
     (("candidates", "2100mAh", "--row", "c02", "--column", "capacity", "--with", "thermometer"),
      "'thermometer' is no instrument of this build for capacity; there are: tester"),
     (("maker_note", "x"), "the checklist has no item 'maker_note'"),
+    (("fuse_rating", "10 A", "--with", "m1-10a"), "no instrument reads it; leave out --with"),
     (("may_be_modified", "yes", "--with", "m1"), "--with names the instrument of a reading, and this is none"),
 ])
 def test_an_instrument_must_be_of_the_list_and_fit(
