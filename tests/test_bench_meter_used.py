@@ -101,6 +101,7 @@ def test_a_printed_figure_is_offered_no_instrument_and_i_says_why() -> None:
         assert "with m3" not in w.text() and "instrument fits" not in w.text()
         await w.press("i")
         assert "no instrument of the list reads it" in " ".join(w.text().split())
+        w.app.instruments.choose(MAIN.items["fuse_rating"], None, "m3")  # no key does that
         bench.take(MAIN.items["fuse_rating"], "20 A")
         await w.settle()
         assert noted(w, "fuse_rating") == [""]

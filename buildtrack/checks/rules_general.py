@@ -47,7 +47,7 @@ def beyond_range(context: Context) -> Ruling:
         return context.unknown("meter_share")
     far = []
     for place in places(context):
-        if place.printed or (value := place.value) is None:
+        if (value := place.value) is None:
             continue
         meter = meter_of(place, meters)
         if meter is None or not meter.top:

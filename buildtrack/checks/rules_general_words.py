@@ -33,8 +33,6 @@ class Place:
     """Kind of the item or column."""
     dimension: str
     """Dimension of the item or column."""
-    printed: bool
-    """Whether it is set, printed or taken from a sheet rather than read from an instrument."""
     metered: bool
     """Whether it is read from an instrument for this very build."""
     quantity: units.Quantity | None
@@ -68,20 +66,19 @@ class _Asked:
 
     item: Item
     column: Column | None
-    printed: bool
     metered: bool
 
     def place(self, row: str, number: int, answer: Reading | Cell) -> Place:
         """One place with its answer."""
         asked = self.column or self.item
-        return Place(self.item, self.column, row, number, answer, asked.kind, asked.dimension, self.printed,
-                     self.metered, _quantity(asked, answer.text))
+        return Place(self.item, self.column, row, number, answer, asked.kind, asked.dimension, self.metered,
+                     _quantity(asked, answer.text))
 
 
 def _asked(item: Item, column: Column | None = None) -> _Asked:
     asked = column or item
     metered = asked.kind == "reading" and asked.reuse == "measure again" and asked.metered
-    return _Asked(item, column, not asked.metered, metered)
+    return _Asked(item, column, metered)
 
 
 KEPT = "places of items"

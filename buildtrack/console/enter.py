@@ -133,7 +133,7 @@ class _Entering:
         if place.kind != "reading":
             return "--with names the instrument of a reading, and this is none"
         if not place.metered:
-            return "this is printed, set or agreed, or shown by the part itself: no instrument reads it; leave out --with"
+            return "this is printed, set, agreed or shown by the part itself: no instrument reads it; leave out --with"
         listed = instruments(self.build)
         value = units.parse(self.options.text, place.dimension, place.unit).value
         if pick(listed, name, place.dimension, value) is not None:
