@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from buildtrack.bench.meters import fitting, only_fitting
 from buildtrack.bench.screens.bench import BenchScreen
+from buildtrack.bench.screens.table import TableScreen
 from buildtrack.model.build import Cell, Entry, Row
 from tests.bench_walk import NOW, Walk, main_checklist, new_build, small_checklist, walk
 from tests.test_bench_entry import PLAN, build_with
@@ -128,3 +129,19 @@ def test_what_is_taken_over_is_noted_with_no_instrument_and_a_reading_too_small_
             "m3 does not show 0.20 A well: taken without an instrument. i at 'Current in the real job' names one.")
 
     walk(steps, CLAMPED, MAIN, size=(120, 40))
+
+
+def test_a_column_of_printed_figures_says_nothing_of_instruments_and_the_next_one_does() -> None:
+    async def steps(w: Walk) -> None:
+        table = TableScreen("candidates")
+        await w.app.push_screen(table)
+        await w.settle()
+        told = {}
+        for column in ("rated_current", "dc_current_2"):
+            table.grid.go(0, [c.id for c in table.columns].index(column))
+            await w.settle()
+            told[column] = "with m3" in w.text() or "instrument named" in w.text()
+        assert told == {"rated_current": False, "dc_current_2": True}
+
+    begun = replace(CLAMPED, entries={**CLAMPED.entries, "candidates": Entry(rows=(Row("c01"),))})
+    walk(steps, begun, MAIN, size=(120, 40))

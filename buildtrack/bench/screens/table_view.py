@@ -211,7 +211,7 @@ class TableView(Place):
         """The current field, and at the right end in quiet words what its reading is taken with."""
         head = plain(f"{row} · {column.label}")
         room = (self.query_one("#column-head").content_size.width or self.app.size.width - 4) - cell_len(head) - 2
-        meter = self._meter_words(column, room) if column.kind == "reading" else ""
+        meter = self._meter_words(column, room) if column.kind == "reading" and column.metered else ""
         gap = " " * (room + 2 - cell_len(meter)) if meter else ""
         return Content.assemble(head, gap, (meter, "$foreground 75% not bold"))
 
