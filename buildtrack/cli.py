@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import errno
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -13,6 +14,10 @@ from buildtrack import __version__
 
 UNUSABLE = 2
 """Exit code for input that cannot be used (0: cleared or done, 1: findings)."""
+
+ENDS = ("Exit codes: 0 cleared or done, 1 findings or mistakes (check, review, lint), 2 input that cannot be used, "
+        "130 stopped with Ctrl-C.")
+"""What every page of help ends with."""
 
 Action = Callable[[argparse.Namespace], int]
 
@@ -169,6 +174,8 @@ def parser() -> argparse.ArgumentParser:
     opened.set_defaults(action=_later("screen", "open_bench"))
     for part in (_building, _judging, _records, _numbers, _shelf):
         part(commands)
+    for each in (top, *commands.choices.values()):
+        each.epilog = ENDS
     return top
 
 
@@ -213,12 +220,17 @@ def _one_line(error: Exception) -> str:
     return "".join(c if c.isprintable() else "·" for c in said)
 
 
+_WORDS = {errno.ENOENT: "there is no such file or folder", errno.EISDIR: "this is a folder, not a file",
+          errno.ENOTDIR: "a file stands where a folder was named", errno.EEXIST: "there is a file of this name already"}
+"""What is said of a name given on the command line where nothing of that kind is there."""
+
+
 def _reason(error: OSError) -> str:
     """Why a file or folder cannot be used, in the words of the program; the system's own where it has none."""
     from buildtrack.storage.durable import reason
 
     if not isinstance(error, PermissionError):
-        return error.strerror or type(error).__name__
+        return _WORDS.get(error.errno or 0) or reason(error)
     path = Path(os.fsdecode(error.filename))
     closed = os.path.lexists(path) and not os.access(path, os.R_OK) or not os.access(path.parent, os.X_OK)
     return reason(error, reading=closed)

@@ -340,3 +340,36 @@ def test_a_comparison_told_shows_only_what_differs_where_that_is_asked(
 
 def test_a_file_in_place_of_a_folder_is_called_one(capsys: pytest.CaptureFixture[str]) -> None:
     assert "this is a file; shelf lists the builds of a folder" in refused(capsys, "shelf", CLEARED)
+
+
+@pytest.mark.parametrize(("typed", "says"), [
+    (("log", "."), ".: this is a folder, not a file"),
+    (("unpack", "gone.pdf"), "gone.pdf: there is no such file or folder"),
+    (("unpack", "drill.toml"), "drill.toml: this is not a PDF"),
+    (("new", "none/x"), "none/x.toml: there is no folder none: make it first"),
+    (("sample", "drill-not-cleared", "-d", "drill.toml"), "drill.toml: there is a file of this name already"),
+    (("lint", "drill.toml"), "drill.toml: this is a build file, not a checklist: buildtrack check drill.toml"),
+    (("log", "drill.toml", "--every", "5"), "--every is for a log that grows: add --follow"),
+    (("log", "drill.toml", "--alarm", "3 V"), "--alarm is for a log that grows: add --follow"),
+    (("open", "cut.toml"), "cut.toml: line 9: is not TOML: it ends in the middle of"),
+    (("open", "gone.toml"), "gone.toml: there is no such file"),
+    (("enter", "drill.toml", "alarm_seting", "3"), "no item 'alarm_seting'; there is: alarm_setting"),
+    (("enter", "drill.toml", "Alarm setting per group", "3"), "there is: alarm_setting"),
+    (("enter", "drill.toml", "qqqq", "3"), "no item 'qqqq' ('buildtrack show FILE' prints all, in [ ])"),
+])
+def test_a_name_that_leads_nowhere_is_said_in_plain_words(
+        typed: tuple[str, ...], says: str, capsys: pytest.CaptureFixture[str], tmp_path: Path,
+        monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(FAULTY, "drill.toml")
+    text = FAULTY.read_text(encoding="utf-8").splitlines(keepends=True)
+    Path("cut.toml").write_text("".join(text[:8]) + text[8].rstrip()[:-1], encoding="utf-8")
+    assert says in refused(capsys, *typed)
+
+
+def test_every_page_of_help_says_its_exit_codes(capsys: pytest.CaptureFixture[str]) -> None:
+    for command in ("", *cli.commands_of(cli.parser())):
+        with pytest.raises(SystemExit):
+            cli.main([*([command] if command else []), "--help"])
+        told = " ".join(capsys.readouterr().out.split())
+        assert "Exit codes: 0 cleared or done, 1 findings" in told and "2 input that cannot be used" in told

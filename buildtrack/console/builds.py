@@ -27,6 +27,8 @@ def new(options: argparse.Namespace) -> int:
         path = path.with_name(path.name + ".toml")
     if path.exists():
         raise ValueError(f"{path}: there is already a file of this name; choose another")
+    if not path.parent.is_dir():
+        raise ValueError(f"{path}: there is no folder {path.parent}: make it first")
     build, checklist = _started(options, path)
     create(path, build, checklist, snapshot=summary)
     print(plain(f"{path}: new build '{build.title}' with checklist {checklist.id}. Open it: buildtrack {path}"))

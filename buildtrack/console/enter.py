@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from dataclasses import replace
+from difflib import get_close_matches
 
 from buildtrack import units
 from buildtrack.bench.attach import attached_reading
@@ -13,7 +14,7 @@ from buildtrack.console.common import now, plain
 from buildtrack.judging import Judged, judge, summary
 from buildtrack.model import edit
 from buildtrack.model.build import Build, Cell, Reading
-from buildtrack.model.checklist import Column, Item
+from buildtrack.model.checklist import Checklist, Column, Item
 from buildtrack.model.instruments import instruments, known_names, pick
 from buildtrack.storage.session import BuildSession, open_session
 from buildtrack.workings.asked import wanted_rows
@@ -32,8 +33,8 @@ def enter(options: argparse.Namespace) -> int:
             raise ValueError(f"{options.file}: {session.read_only_reason}")
         item = session.checklist.items.get(options.item)
         if item is None:
-            raise ValueError(f"{options.file}: the checklist has no item '{units.clip(options.item)}' "
-                             f"('buildtrack show FILE' prints them in [ ])")
+            raise ValueError(f"{options.file}: the checklist has no item '{units.clip(options.item)}'"
+                             f"{_alike(options.item, session.checklist)} ('buildtrack show FILE' prints all, in [ ])")
         judged = _judged(session)
         build, place = _Entering(judged, item, options).entered()
         stood = build == session.build
@@ -47,6 +48,13 @@ def enter(options: argparse.Namespace) -> int:
     if early is not None and early.lacks:
         print(plain(f"buildtrack: {early.why}; until then it settles nothing"), file=sys.stderr)
     return 0
+
+
+def _alike(name: str, checklist: Checklist) -> str:
+    """The items whose ids or labels are most like a name; empty where none is."""
+    known = {key.casefold(): item.id for item in checklist.all_items() for key in (item.label, item.id)}
+    found = list(dict.fromkeys(known[k] for k in get_close_matches(units.clip(name).casefold(), known, 3, 0.6)))
+    return f"; there is: {', '.join(found)}" if found else ""
 
 
 def _judged(session: BuildSession) -> Judged:

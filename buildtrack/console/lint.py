@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -45,9 +46,16 @@ def lint(options: argparse.Namespace) -> int:
     return worst
 
 
+_OF_A_BUILD = re.compile(r"^\[checklist\]", re.MULTILINE)
+"""A table that every build file has, and no checklist."""
+
+
 def problems_of(path: Path) -> list[Problem]:
     """Every structural and factual mistake of a checklist; ChecklistError where it is no TOML at all."""
-    parsed = parse_whole(read_text(path), str(path))
+    text = read_text(path)
+    if _OF_A_BUILD.search(text):
+        raise ValueError(f"{path}: this is a build file, not a checklist: buildtrack check {path}")
+    parsed = parse_whole(text, str(path))
     found = [*parsed.problems, *_Finder(parsed).all()]
     if path.parent.is_dir() and parsed.checklist.id and parsed.checklist.id != path.stem:
         told = f"'id' is '{parsed.checklist.id}': the file must be called {parsed.checklist.id}.toml to be found"

@@ -29,6 +29,8 @@ AS_TOLD = "auto"
 def log(options: argparse.Namespace) -> int:
     """Say what is in a log, or in the logs attached to a build; columns set by hand are kept in the build."""
     path: Path = options.file
+    if options.every or options.alarm:
+        raise ValueError(f"--{'every' if options.every else 'alarm'} is for a log that grows: add --follow")
     columns = shlex.join(options.map)
     if path.suffix == ".toml":
         return _of_build(path, columns, options)

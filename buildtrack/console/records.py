@@ -10,6 +10,7 @@ from pathlib import Path, PurePosixPath
 
 from buildtrack.console.common import load, plain
 from buildtrack.plain_file import read_plain
+from buildtrack.record.errors import RecordError
 from buildtrack.record.target import PAGE, PARTS, PDF, free_target
 from buildtrack.storage.places import record_path
 from buildtrack.units import clip
@@ -71,7 +72,10 @@ def unpack(options: argparse.Namespace) -> int:
     """Take the attached files back out of a PDF record; nothing that exists is overwritten."""
     from buildtrack.record.unpack import unpack as files_of
 
-    files = files_of(read_plain(options.pdf))
+    try:
+        files = files_of(read_plain(options.pdf))
+    except RecordError as error:
+        raise ValueError(f"{options.pdf}: {error}") from error
     if not files:
         raise ValueError(f"{options.pdf}: holds no attached files; was it written by buildtrack record?")
     options.folder.mkdir(parents=True, exist_ok=True)

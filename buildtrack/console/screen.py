@@ -19,9 +19,13 @@ def open_bench(options: argparse.Namespace) -> int:
 
     Without a file: a copy of the sample in progress the first time, then the welcome.
     """
-    if not sys.stdout.isatty() or not sys.stdin.isatty():
-        raise ValueError("the bench needs a terminal; without one use: buildtrack show FILE, buildtrack check FILE")
     path: Path | None = options.file
+    if not sys.stdout.isatty() or not sys.stdin.isatty():
+        if path is not None and not path.is_dir():
+            from buildtrack.storage.build_file import read_build  # the bench draws its first frame before it is loaded
+
+            read_build(path)  # what is wrong with the file comes first
+        raise ValueError("the bench needs a terminal; without one use: buildtrack show FILE, buildtrack check FILE")
     greeting = ""
     if path is None and (path := first_sample()) is not None:
         greeting = GREETING
