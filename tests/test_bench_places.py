@@ -71,7 +71,7 @@ def test_a_review_shows_the_verdict_and_writes_a_decision_bound_to_what_was_seen
         review = w.build.reviews[-1]
         assert (review.reviewer, review.decision, review.remarks) == (
             "J. Reader",
-            "agree with remarks",
+            "agree with the verdict 'incomplete', with remarks",
             "the label is missing",
         )
         from buildtrack.storage.hashing import content_hash

@@ -328,6 +328,8 @@ COMMANDS: tuple[Command, ...] = (
     Command("sort-rows", "o", "", "Show the rows sorted by this column; again turns the order round.", ("table",)),
     Command("import-rows", "c", "import", "Fill the table from a CSV file.", ("table",), lambda s: not s.refused),
     Command("next-question", "x", "next open", "Go to the next question that is not fully answered.", ("review",)),
+    Command("question-remark", "m", "", "Write a remark on this question, for your decision.", ("review",),
+            _writable),
     Command(
         "decide", "d", "decide", "Write your decision and remarks about exactly what is shown.", ("review",), _writable
     ),

@@ -140,6 +140,7 @@ WRITES = frozenset(
         "remark", "value-class", "undo", "redo", "save-now", "currency", "rename", "end-early", "reopen", "decide",
         "test-point", "mark-alarm", "mark-end", "attach-log", "fill-field", "add-row", "delete-row", "reject",
         "take-grouping", "same-above", "clear-field", "table-instrument", "import-rows",
+        "question-remark",
     }
 )  # fmt: skip
 """Commands that enter something: nothing of them works in a build that is open read-only."""

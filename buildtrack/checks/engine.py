@@ -62,6 +62,16 @@ def rule_on(rule: CheckRule, context: Context) -> Ruling:
     return compare(context) if rule.value else all_rules()[rule.rule](context)
 
 
+def looked_at(rule: CheckRule, build: Build, assessment: Assessment, checklist: Checklist, now: datetime) -> list[str]:
+    """Names of the values a check looks at: items and workings in the order of the checklist, then limits."""
+    context = Context(build, checklist, assessment.sheet, assessment.status, rule, now)
+    rule_on(rule, context)
+    names = dict.fromkeys(n.partition(".")[0] for n in context.seen)
+    order = [n for step in checklist.steps for n in (*(i.id for i in step.items), *step.workings)]
+    found = [n for n in order if n in names]
+    return list(dict.fromkeys([*found, *sorted(names)]))
+
+
 def _result(rule: CheckRule, context: Context, build: Build) -> Result:
     ruling = rule_on(rule, context)
     if ruling.outcome == "pass" and rule.severity == "stop":

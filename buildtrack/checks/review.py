@@ -123,9 +123,11 @@ def on_no_question(given: tuple[Answer, ...], assessment: Assessment) -> tuple[R
 
 
 def counted(given: tuple[Answer, ...]) -> str:
-    """How many questions are in which state, in words."""
+    """How many questions are in which state, in words; of those with a finding, how many are not answered besides."""
     found = Counter(a.state for a in given)
-    return ", ".join(f"{found[s]} {STATE_WORDS[s]}" for s in STATES if found[s])
+    silent = sum(a.state == "finding" and a.base == "not answered" for a in given)
+    beside = {"finding": f" ({silent} of them {STATE_WORDS['not answered']})" if silent else ""}
+    return ", ".join(f"{found[s]} {STATE_WORDS[s]}{beside.get(s, '')}" for s in STATES if found[s])
 
 
 def answer(question: Question, build: Build, checklist: Checklist, assessment: Assessment) -> Answer:

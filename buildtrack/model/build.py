@@ -120,7 +120,7 @@ class Review:
 
     reviewer: str
     decision: str
-    """agree, agree with remarks, or do not agree."""
+    """agree, agree with remarks, or do not agree; with which verdict, where the bench wrote it."""
     remarks: str = ""
     at: datetime | None = None
     content: str = ""

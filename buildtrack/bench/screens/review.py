@@ -29,8 +29,13 @@ from buildtrack.model.build import Build, Event, Review
 from buildtrack.model.checklist import Checklist
 from buildtrack.model.edit import EditError, Hand, add_review
 
-DECISIONS = (("agree", "agree"), ("agree with remarks", "agree, with remarks"), ("do not agree", "do not agree"))
+AGREE = "agree"
 REMARKS, REVIEWER = "Remarks", "Who decides?"
+FORBIDS = {
+    "not cleared": " Who agrees says that this pack may not be used.",
+    "incomplete": " Who agrees says that something is still missing.",
+}
+"""What it means to agree with a verdict that clears nothing."""
 STATE_LOOKS = {"finding": "bad", "not answered": "warn", "in part": "accent", "answered": "good"}
 STATE_SIGNS = {"finding": "✗", "not answered": "?", "in part": "◐", "answered": "✓"}
 MOST_HISTORY = 400
@@ -169,7 +174,7 @@ class ReviewScreen(Place):
     def _waivers(self) -> Iterator[Line]:
         desk = self.desk
         yield line("")
-        yield line(f"Accepted: {len(desk.build.waivers)}", "head")
+        yield line(f"Cautions accepted with a reason: {len(desk.build.waivers)}", "head")
         for waiver in desk.build.waivers:
             rule = desk.checklist.check.get(waiver.check)
             by = f"{waiver.by}, " if waiver.by else ""
@@ -261,12 +266,36 @@ class ReviewScreen(Place):
         shown.select(following)
         self._show_what_belongs(following)
 
+    def action_question_remark(self) -> None:
+        """Write a remark on the question under the cursor; it waits among the remarks of the decision."""
+        shown = self.query_one(LineList)
+        kind, _, name = shown.current_key.partition(":")
+        given = answers(self.desk.build, self.desk.checklist, self.desk.judged.assessment)
+        asked = next((a.question for a in given if kind == "question" and a.question.id == name), None)
+        if asked is None:
+            self.say("Go to a question first: a remark here is on one question.")
+            return
+        place = question_place(REMARKS, THE_BUILD)
+
+        def answered(text: str | None) -> None:
+            if text:
+                before = self.desk.drafts.of(place)
+                told = f"question {asked.id[1:]}: {text.strip()}"
+                self.desk.drafts.keep(place, f"{before}; {told}" if before else told)
+                self.program.keeper.key_came()
+                self.say("Kept among the remarks of your decision: d decides, with them in the field.")
+
+        title = f"Remark on question {asked.id[1:]}"
+        self.app.push_screen(AskText(title, asked.text, needed="write a remark, or press Esc"), answered)
+
     # -- deciding ----------------------------------------------------------------------------------------------------
 
     def action_decide(self) -> None:
         """Write a decision about exactly what is shown."""
         self.desk.settle()
-        judged = self.desk.build
+        judged, verdict = self.desk.build, self.desk.judged.assessment.verdict
+        choices = decisions(verdict)
+        words = dict(choices)
 
         def decided(decision: str | None) -> None:
             if decision:
@@ -278,11 +307,11 @@ class ReviewScreen(Place):
                 return
             self.app.push_screen(
                 AskText(REVIEWER, about=THE_BUILD, needed="a review needs a name", stays=True),
-                lambda name: self._write(judged, decision, remarks, name),
+                lambda name: self._write(judged, words[decision], remarks, name),
             )
 
-        more = f"Verdict by rule: {self.desk.judged.assessment.verdict}. The decision is bound to what is shown now."
-        self.app.push_screen(AskOne("Your decision", DECISIONS, more), decided)
+        more = f"Verdict by rule: {verdict}. The decision is bound to what is shown now.{FORBIDS.get(verdict, '')}"
+        self.app.push_screen(AskOne("Your decision", choices, more), decided)
 
     def _write(self, judged: Build, decision: str, remarks: str, reviewer: str | None) -> None:
         if reviewer is None:
@@ -310,6 +339,13 @@ class ReviewScreen(Place):
             self.say("Not decided. What you typed is kept: d asks again, with it in the field.")
 
 
+def decisions(verdict: str) -> list[tuple[str, str]]:
+    """The decisions there are, each in words that name what is agreed with: an agreement clears nothing by itself."""
+    of_it = f"with the verdict '{verdict}'"
+    return [(AGREE, f"agree {of_it}"), ("agree with remarks", f"agree {of_it}, with remarks"),
+            ("do not agree", f"do not agree {of_it}")]  # fmt: skip
+
+
 def _said(entry: Line) -> str:
     """What a line says; nothing where it stands between two parts."""
     return "".join(piece.text for piece in entry.left).strip()
@@ -317,7 +353,7 @@ def _said(entry: Line) -> str:
 
 def _remarks(decision: str) -> AskText:
     """Remarks may only be left out where nothing is held against the build."""
-    if decision == "agree":
+    if decision == AGREE:
         return AskText(REMARKS, "Empty where there are none.", about=THE_BUILD, empty="", stays=True)
     return AskText(REMARKS, about=THE_BUILD, needed="write the remarks, or press Esc", stays=True)
 

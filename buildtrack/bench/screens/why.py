@@ -14,11 +14,12 @@ from textual.widgets import Static
 
 from buildtrack.bench.desk import Desk
 from buildtrack.bench.meaning import acceptable, item_about, result_look, result_sign, result_word
-from buildtrack.bench.plain import plain
+from buildtrack.bench.plain import fit, plain
 from buildtrack.bench.screens.reading import PAGE_BREAKPOINTS, PAGE_CSS, WIDE_PAGE
 from buildtrack.bench.wide_table import table_lines
 from buildtrack.bench.widgets.line_text import Line, Piece, line, prose
 from buildtrack.bench.widgets.lines import LineList
+from buildtrack.checks.engine import looked_at
 from buildtrack.workings.explain import explain, label_of, show_value, unit_of
 from buildtrack.workings.graph import needs
 
@@ -152,7 +153,7 @@ def input_lines(desk: Desk, names: tuple[str, ...]) -> Iterator[Line]:
         if shown.startswith("needs "):
             shown = "not yet"
         label = label_of(name, sheet, checklist)
-        yield line(label, "plain", plain(shown)[:50], f"{kind}:{name}" if kind else "")
+        yield line(label, "plain", fit(plain(shown), 50), f"{kind}:{name}" if kind else "")
 
 
 def _used_by(desk: Desk, name: str) -> Iterator[Line]:
@@ -212,7 +213,8 @@ def check_lines(desk: Desk, name: str) -> Iterator[Line]:
     if rule.severity == "stop":
         yield line("")
         yield prose("A stop can never be accepted" + ("." if rule.ends else ": it has to be mended."), "muted")
-    inputs = [*_check_inputs(desk, rule.value, rule.at_most, rule.at_least, *result.needs, result.item)]
+    looked = looked_at(rule, desk.build, desk.judged.assessment, desk.checklist, desk.judged.now)
+    inputs = [*_check_inputs(desk, rule.value, rule.at_most, rule.at_least, *result.needs, result.item, *looked)]
     yield from inputs
     about = item_about(desk, name)
     if about and not any(entry.key for entry in inputs):
