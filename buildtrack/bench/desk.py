@@ -58,6 +58,8 @@ class Desk:
         """The stop that failed last and was not looked at yet."""
         self.drafts = Drafts()
         """What was typed and is not taken yet."""
+        self.finding = ""
+        """The check that was explained last: a table that is opened from there begins at the field it is about."""
         self.way_back: WayBack | None = None
         """Where the review led to the bench, while Esc there leads back."""
 

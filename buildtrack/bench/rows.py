@@ -13,8 +13,9 @@ from buildtrack.bench.plain import listed, plain
 from buildtrack.bench.widgets.grid import GridColumn, GridRow
 from buildtrack.bench.words import option_label, unit_text
 from buildtrack.model.build import Build, Cell, Entry, Row
-from buildtrack.model.checklist import Column, Item
+from buildtrack.model.checklist import Column, Item, Option
 from buildtrack.model.edit import Hand, add_row, set_cell
+from buildtrack.model.instruments import meter_column, meters_of_rows
 from buildtrack.workings.asked import visible_columns, wanted_rows
 from buildtrack.workings.cells_facts import AGAINST_WORDS
 from buildtrack.workings.cells_report import CellReport
@@ -36,8 +37,13 @@ class Placed:
 
 
 def columns_of(item: Item, desk: Desk) -> tuple[Column, ...]:
-    """The columns that apply to this build."""
-    return visible_columns(item, desk.build, desk.judged.assessment.sheet)
+    """The columns that apply to this build; one that names the meter of a row offers those of the list."""
+    found = visible_columns(item, desk.build, desk.judged.assessment.sheet)
+    meters, names = meters_of_rows(item, desk.build), meter_column(item)
+    if names is None or not meters:
+        return found
+    offered = replace(names, kind="choice", options=tuple(Option(name, name) for name in meters))
+    return tuple(offered if c.id == names.id else c for c in found)
 
 
 def row_names(item: Item, desk: Desk) -> list[str]:
@@ -258,9 +264,11 @@ def fill(
     for field in fields:
         if build.entry(item.id).row(field.row) is None:
             build = with_row(build, item, field.row, hand)
-        meter = meter_of(field.column, field.text) if field.column.kind == "reading" else ""
-        cell = Cell(field.text, at, meter, "measured", field.note)
         row = build.entry(item.id).row(field.row)
+        meter = meter_of(field.column, field.text) if field.column.kind == "reading" else ""
+        if meter_column(item) is not None and field.column.kind == "reading" and row is not None:
+            meter = row.text("meter") or meter
+        cell = Cell(field.text, at, meter, "measured", field.note)
         before = row.cells.get(field.column.id) if row is not None else None
         if before is not None and replace(before, taken=at) == cell:
             continue  # the same once more: the first reading keeps its time, and nothing was changed

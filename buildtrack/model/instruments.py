@@ -98,6 +98,32 @@ def instruments(build: Build) -> Mapping[str, Instrument]:
     return found
 
 
+SHOWS_ONLY = "bench supply"
+"""Kind of instrument that shows a voltage and cannot read a cell."""
+
+
+def meters(build: Build, dimension: str) -> tuple[str, ...]:
+    """The different meters of the list that read a dimension; ranges of one meter count once."""
+    found: dict[str, str] = {}
+    for each in instruments(build).values():
+        if each.quantity == dimension and each.kind != SHOWS_ONLY:
+            found.setdefault(each.meter.strip().casefold(), each.meter.strip())
+    return tuple(found.values())
+
+
+def meter_column(item: Item) -> Column | None:
+    """The column of a table that names the meter of each row; None where it has none, or is the list itself."""
+    if item.role == "instruments":
+        return None
+    return next((c for c in item.columns if c.id == "meter" and c.kind == "text"), None)
+
+
+def meters_of_rows(item: Item, build: Build) -> tuple[str, ...]:
+    """The listed meters that the rows of a table can be read with; empty where it has no column for them."""
+    reading = next((c for c in item.columns if c.kind == "reading"), None)
+    return meters(build, reading.dimension) if reading is not None and meter_column(item) is not None else ()
+
+
 def pick(available: Mapping[str, Instrument], name: str, dimension: str, value: float) -> Instrument | None:
     """The instrument meant by `name` for a value: a range by its id, or the smallest fitting range of a meter."""
     exact = available.get(name)

@@ -6,6 +6,7 @@ import statistics
 from dataclasses import dataclass
 
 from buildtrack import units
+from buildtrack.model.instruments import SHOWS_ONLY
 from buildtrack.workings.graph import Working
 from buildtrack.workings.values import Table
 
@@ -45,14 +46,10 @@ class MeterOffsets:
         return tuple((m.meter, units.show(m.reading_v, "V"), f"{m.offset_v * 1000:+.1f} mV") for m in self.meters)
 
 
-NO_VOLTMETER = "bench supply"
-"""Kind of instrument that shows a voltage and cannot read a cell."""
-
-
 def voltmeters(instruments: Table) -> float:
     """How many different meters of the list measure voltage; ranges of one meter count once."""
     names = {(row.text("meter") or row.id).strip().casefold() for row in instruments
-             if row.text("quantity") == "voltage" and row.text("kind") != NO_VOLTMETER}
+             if row.text("quantity") == "voltage" and row.text("kind") != SHOWS_ONLY}
     return float(len(names))
 
 

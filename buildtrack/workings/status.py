@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from buildtrack import units
 from buildtrack.model.build import Build, Entry, Event
 from buildtrack.model.checklist import Checklist, Column, Item, Step
+from buildtrack.model.instruments import meters_of_rows
 from buildtrack.workings.asked import applies, visible_columns, wanted_rows
 from buildtrack.workings.filled_first import lacking, lacking_words
 from buildtrack.workings.graph import Sheet
@@ -119,6 +120,10 @@ def _table_state(item: Item, entry: Entry, build: Build, sheet: Sheet) -> ItemSt
             return ItemState(item.id, "partly", f"{item.row_name} {row.id}: {', '.join(lacking[:3])} missing")
         if read and not any(row.text(name) for name in read):
             return ItemState(item.id, "partly", f"{item.row_name} {row.id}: nothing was read")
+    used = {row.text("meter").strip().casefold() for row in entry.rows}
+    unread = [meter for meter in meters_of_rows(item, build) if meter.casefold() not in used]
+    if unread:
+        return ItemState(item.id, "partly", f"not read yet with: {', '.join(unread[:4])}")
     return ItemState(item.id, "done")
 
 

@@ -10,7 +10,9 @@ from textual.widgets import Input
 
 from buildtrack.bench import commands, words
 from buildtrack.bench.desk import Edit
+from buildtrack.bench.due import due
 from buildtrack.bench.entry import CONFIRMED, no_reason, try_item
+from buildtrack.bench.fault_field import finding_field
 from buildtrack.bench.meaning import standing_cautions
 from buildtrack.bench.onward import settled_text
 from buildtrack.bench.plain import plain
@@ -54,11 +56,20 @@ class BenchEntry(BenchPaste):
             self.card.tell(words.held_text(item, self.desk))
             return
         if item.kind == "table":
-            self.app.push_screen(TableScreen(item.id))
+            row, column = finding_field(self.desk, item)
+            self.desk.finding = ""
+            self.app.push_screen(TableScreen(item.id, row, column, new_row=not row and self._asks_for_row(item)))
         elif item.kind in ("choice", "tick"):
             self.set_focus(self.card.options)
         else:
             self.set_focus(self.card.field)
+
+    def _asks_for_row(self, item: Item) -> bool:
+        """Whether a row of a table of dated events is due today, and none of today is there."""
+        entry, today = self.desk.build.entry(item.id), self.desk.around.clock().astimezone().date()
+        if item.dated_by is None or not entry.rows or entry.rows[-1].text(item.dated_by.id) == today.isoformat():
+            return False
+        return any(each.item == item.id and each.on <= today for each in due(self.desk.judged))
 
     def open_at_new_row(self, name: str) -> None:
         """Open a table with a new row in it; where nothing may be entered, as it is."""

@@ -9,6 +9,7 @@ from textual import events, on
 from buildtrack import units
 from buildtrack.bench import proposals, rows, words
 from buildtrack.bench.drafts import Dropped
+from buildtrack.bench.fault_field import finding_field
 from buildtrack.bench.screens.ask import AskOne, AskText
 from buildtrack.bench.screens.table_paste import PastedBlock
 from buildtrack.bench.screens.table_timed import TimedTable
@@ -261,6 +262,9 @@ class TableScreen(TimedTable):
         kind, _, name = (wish or "").partition(":")
         if kind == "item" and name != self.item_id:
             self._leave_for(name)
+        elif kind == "item":
+            self._go_to_field(*finding_field(self.desk, self.item))
+            self.set_focus(self.grid)
 
     def _leave_for(self, item: str) -> None:
         self.app.pop_screen()

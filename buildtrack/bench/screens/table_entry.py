@@ -61,16 +61,17 @@ class TableEntry(TableView):
             self.begin(typed)
 
     def _begins_words(self, event: events.Key) -> bool:
-        """Whether a key begins a text: a printable one that is no key of this place, where words are asked for.
+        """Whether a key begins a text: a printable one that runs no command here, where words are asked for.
 
         In a table without a row it adds the first one.
         """
-        keymap = self.program.around.keymap
-        keys = {k for c in commands.of_place(self.PLACE) for k in commands.key_of(c, keymap).split(",")}
-        if not event.is_printable or event.key in keys or self.desk.refusal(self.item):
+        command = commands.of_key(event.key, self.PLACE, self.situation(), self.program.around.keymap)
+        if not event.is_printable or command is not None or self.desk.refusal(self.item):
             return False
-        if not self.names() and not self.item.rows_from and self.item.row_prefix and self.columns[0].kind == "text":
+        begins_row = not self.names() and not self.item.rows_from and bool(self.item.row_prefix)
+        if begins_row and self.columns[0].kind in ("text", "choice"):
             self.add_row(rows.new_name(self.item, []))
+            return bool(self.grid.row_id)
         return self.column is not None and self.column.kind == "text" and bool(self.grid.row_id)
 
     def add_row(self, name: str | None) -> None:

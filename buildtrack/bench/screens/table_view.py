@@ -29,6 +29,7 @@ from buildtrack.bench.widgets.lines import LineList
 from buildtrack.bench.widgets.told import Notice, Told
 from buildtrack.model.build import Build, Row
 from buildtrack.model.checklist import Column, Item
+from buildtrack.model.instruments import meter_column
 
 
 class TableView(Place):
@@ -120,7 +121,7 @@ class TableView(Place):
     @property
     def column(self) -> Column | None:
         """The current column."""
-        return self.item.column(self.grid.column_id)
+        return next((c for c in self.columns if c.id == self.grid.column_id), None)
 
     def names(self) -> list[str]:
         """Names of the rows in the order shown."""
@@ -228,10 +229,18 @@ class TableView(Place):
         column = self.column
         if column is None or column.kind != "reading" or len(fitting(self.desk.build, column)) < 2:
             return False
+        if meter_column(self.item) is not None:
+            return False  # each row names its own
         return self.program.instruments.is_unnamed(self.desk, self.item, column)
 
     def instrument_for(self, column: Column, text: str = "") -> str:
-        """The instrument for a column, chosen once per step; text: what is read with it."""
+        """The instrument for a column: that of the row where each row names its own, else chosen once per step.
+
+        text: what is read with it.
+        """
+        row = self.desk.build.entry(self.item_id).row(self.grid.row_id) if meter_column(self.item) is not None else None
+        if row is not None and row.text("meter"):
+            return row.text("meter")
         return self.program.instruments.instrument_for(self.desk, self.item, column, text)
 
     def where(self) -> tuple[tuple[Piece, str], ...]:
@@ -262,7 +271,13 @@ class TableView(Place):
     # -- moving ------------------------------------------------------------------------------------------------------
 
     def _to_first_empty(self) -> None:
-        """To the first field one would fill; where all are filled, to the first."""
+        """To the first field one would fill; where all are filled, to the first.
+
+        Rows that are dated events are not filled later: of them only the last one counts.
+        """
+        if self.item.dated_by is not None and self.names() and not self.sorted_by:
+            self._to_last_row()
+            return
         columns, empty, entry = self.columns, self._empty(), self.desk.build.entry(self.item_id)
         present = [entry.row(name) for name in self.names()]
         last = [rows.last_entered(row, columns) for row in present]
@@ -272,6 +287,18 @@ class TableView(Place):
         if found is not None:
             self.grid.go(*found)
             self.say(rows.passed_over(present[found[0]], columns, found[1]))
+
+    def _to_last_row(self) -> None:
+        """To the last row: to its first field behind what was entered, where it is of today, else to its first."""
+        names, columns, dated = self.names(), self.columns, self.item.dated_by
+        row = self.desk.build.entry(self.item_id).row(names[-1])
+        today = self.program.around.clock().astimezone().date().isoformat()
+        if row is None or dated is None or row.text(dated.id) in ("", today):
+            at = rows.last_entered(row, columns) + 1
+            self.grid.go(len(names) - 1, at if at < len(columns) else 0)
+        else:
+            self.grid.go(len(names) - 1, 0)
+            self.say(f"{names[-1]} is of {plain(row.text(dated.id))}: a begins a row for today.")
 
     @property
     def place(self) -> tuple[str, str, str]:

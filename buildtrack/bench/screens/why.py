@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from textual import on
 from textual.app import ComposeResult
+from textual.await_complete import AwaitComplete
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.screen import ModalScreen
@@ -82,6 +83,12 @@ class Why(ModalScreen[str | None]):
         if self._can_accept():
             keys += "    w: accept this caution"
         self.query_one(".page-keys", Static).update(keys)
+
+    def dismiss(self, result: str | None = None) -> AwaitComplete:
+        """Close; which check was explained is known where one goes from here."""
+        checks = [name for kind, name in self.trail if kind == "check"]
+        self.desk.finding = checks[-1] if checks else ""
+        return super().dismiss(result)
 
     def _can_accept(self) -> bool:
         kind, name = self.trail[-1]
