@@ -260,7 +260,7 @@ def test_a_row_pasted_into_the_only_row_fills_its_fields(text: str, row: tuple[s
             assert isinstance(w.screen, AskOne)
             assert [name for name, _ in w.screen.choices] == ["all", "fits", "along", "leave"]
             assert not w.build.entry("instruments").rows[0].text("meter"), "nothing is put in before it is chosen"
-            await w.press("3")
+            await w.press("3", "enter")
         (only,) = w.build.entry("instruments").rows
         assert tuple(only.text(c) for c in ("meter", "kind", "quantity", "range", "resolution")) == row
         taken = sum(1 for field in row if field)

@@ -352,7 +352,7 @@ class BuildtrackApp(KeysInTurn, HeldKeys):
             situation = screen.situation()
             for command in commands.of_place(screen.PLACE):
                 if command.available(situation):
-                    name = command.footer or command.id.replace("-", " ")
+                    name = command.footer or commands.PALETTE.get(command.id, command.id.replace("-", " "))
                     key = commands.key_text(commands.key_of(command, self.around.keymap))
                     told = f"{key}: {command.help}" if key else command.help
                     yield SystemCommand(name.capitalize(), told, _runner(self, screen, command.action))

@@ -414,6 +414,8 @@ def of_key(key: str, place: str, situation: Situation, keymap: Mapping[str, str]
     return next(fits, None)
 
 
+PALETTE: Mapping[str, str] = {"rename": "rename: the title of this build"}
+"""Names in the palette of commands that are looked for by another word; those with words in the footer have them."""
 WORTH: Mapping[str, int] = {
     "outside": 0, "save-now": 0, "answer": 1, "fill-field": 1, "say-yes": 2, "say-no": 2, "live-log": 2, "attach": 2,
     "correct": 2, "review": 3, "record": 4, "leave-out": 5, "meaning": 5, "undo": 6, "shelf": 7, "go": 8,

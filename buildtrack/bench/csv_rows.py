@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Container, Iterator, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -59,6 +59,8 @@ class Planned:
     """Names of rows in the file that are another in the table, with that one: 1 is n1."""
     new: tuple[str, ...] = ()
     """Names of rows that the table does not have yet."""
+    by_column: tuple[tuple[str, int, str], ...] = ()
+    """What does not fit, the fewest first: column of the file, how many fields of it, and the first sentence."""
 
 
 def read_csv(path: Path) -> Sheet:
@@ -143,6 +145,7 @@ def plan(sheet: Sheet, targets: Sequence[str], columns: Sequence[Column], names:
     fields: list[Placed] = []
     refused: list[str] = []
     read_as: list[str] = []
+    by_column: dict[str, list[str]] = {}
     named = targets.index(ROW_NAME) if ROW_NAME in targets else None
     meant = _names_meant(sheet, named, names, prefix)
     seen: set[str] = set()
@@ -151,6 +154,7 @@ def plan(sheet: Sheet, targets: Sequence[str], columns: Sequence[Column], names:
         name = meant.get(written, written)
         if wrong := _row_refused(row, len(sheet.head), name, seen):
             refused.append(f"line {sheet.line_of(number)}: {wrong}")
+            by_column.setdefault("", []).append(refused[-1])
             continue
         seen.add(name)
         for head, target, text in zip(sheet.head, targets, row, strict=False):
@@ -160,13 +164,19 @@ def plan(sheet: Sheet, targets: Sequence[str], columns: Sequence[Column], names:
             tried = try_column(column, with_unit(text, head, column), currency)
             if tried.refused:
                 refused.append(f"line {sheet.line_of(number)}, column '{clip(head)}' ({name}): {tried.refused}")
+                by_column.setdefault(head, []).append(refused[-1])
             else:
                 fields.append(Placed(name, column, tried.text, tried.unusual and f"imported: {tried.unusual}"))
                 read_as += [tried.read_as] if tried.read_as else []
     filled = dict.fromkeys(f.row for f in fields)
     new = tuple(name for name in filled if name not in names)
     return Planned(tuple(targets), tuple(fields), tuple(refused), tuple(read_as),
-                   tuple((w, n) for w, n in meant.items() if n in filled), new)
+                   tuple((w, n) for w, n in meant.items() if n in filled), new, _fewest_first(by_column))
+
+
+def _fewest_first(by_column: Mapping[str, Sequence[str]]) -> tuple[tuple[str, int, str], ...]:
+    """A column of which one field does not fit is most likely one mistake: it stands before one of another form."""
+    return tuple(sorted(((head, len(told), told[0]) for head, told in by_column.items()), key=lambda each: each[1]))
 
 
 def _names_meant(sheet: Sheet, named: int | None, names: Sequence[str], prefix: str) -> dict[str, str]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from buildtrack import units
+from buildtrack.bench.pasted_fields import fields_of
 from buildtrack.model.build import Build, Event, Reading
 from buildtrack.model.checklist import Column, Item
 from buildtrack.model.edit import EditError, Hand
@@ -59,12 +61,12 @@ def try_column(column: Column, text: str, currency: str = "") -> Tried:
         return Tried("")
     if len(typed) > LONGEST_TEXT:
         return Tried(typed, refused=f"{len(typed)} characters are too many: at most {LONGEST_TEXT}")
-    typed = option_named(column, typed)
+    written, typed = typed, day_named(column, option_named(column, typed))
     meant = one_meaning(column, typed)
     if sentence := column_misfit(column, meant):
         return Tried(typed, refused=sentence)
     if column.kind != "reading":
-        return Tried(typed)
+        return Tried(typed, read_as=_told(written, typed) if column.kind == "date" else "")
     if column.dimension == "money" and (sentence := units.other_currency(meant, currency)):
         return Tried(typed, refused=sentence)
     value = units.parse(meant, column.dimension, column.unit).value
@@ -95,13 +97,23 @@ def option_named(column: Column, text: str) -> str:
     wanted = text.casefold()
     exact = [o.id for o in options if wanted in (o.id.casefold(), o.label.casefold())]
     begins = [o.id for o in options if o.id.casefold().startswith(wanted) or o.label.casefold().startswith(wanted)]
-    found = exact or begins
+    parts = [o.id for o in options if wanted in [part.strip() for part in o.label.casefold().split(",")]]
+    found = exact or begins or parts
     return found[0] if len(found) == 1 else text
+
+
+_TIME = re.compile(r"(\S+)[T ]\s*([01]?\d|2[0-3])[:.][0-5]\d([:.][0-5]\d(\.\d+)?)?\s*(Z|[+-]\d\d:?\d\d)?", re.ASCII)
+
+
+def day_named(column: Column, text: str) -> str:
+    """The day of a date that is written with a time of day; else the text itself."""
+    found = _TIME.fullmatch(text) if column.kind == "date" else None
+    return found[1] if found is not None else text
 
 
 def pasted_lines(text: str) -> list[str]:
     """The lines of a paste that hold something; the fields of a row of a sheet are as many lines."""
-    return [part.strip() for line in text.splitlines() for part in line.split("\t") if part.strip()]
+    return [part for line in text.splitlines() for part in fields_of(line) if part]
 
 
 @dataclass(frozen=True, slots=True)

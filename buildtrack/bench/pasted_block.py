@@ -8,6 +8,7 @@ from typing import Literal
 
 from buildtrack import units
 from buildtrack.bench.entry import told_once, try_column
+from buildtrack.bench.pasted_fields import fields_of
 from buildtrack.bench.plain import listed
 from buildtrack.bench.rows import Placed, new_name
 from buildtrack.bench.words import option_label
@@ -35,7 +36,7 @@ class SharedOut:
 
 def lines_of(text: str) -> list[list[str]]:
     """The lines of a paste, each in its parts; an empty line keeps its place, those at the end are none."""
-    return [[part.strip() for part in line.split("\t")] for line in text.rstrip().splitlines()]
+    return [fields_of(line) for line in text.rstrip().splitlines()]
 
 
 def share_block(

@@ -30,7 +30,6 @@ from buildtrack.workings.typed_days import EXAMPLE
 if TYPE_CHECKING:
     from buildtrack.bench.screens.table import TableScreen
 
-MOST_REFUSED = 50
 TAKE = "take"
 KEYS = "Enter: take over, or change a column   ← →: next target   Esc: leave it"
 
@@ -89,10 +88,11 @@ class Mapping(ModalScreen[Planned | None]):
         if refused:
             yield line("")
             yield line("Left away, because it does not fit", "head")
-            first = (like_today(text, self.table.desk) for text in refused[:MOST_REFUSED])
-            yield from (prose(plain(text), "warn", 2, hang=2) for text in first)
-            if len(refused) > MOST_REFUSED:
-                yield line(f"  and {len(refused) - MOST_REFUSED} more", "muted")
+            for head, number, first in self.planned.by_column:
+                where = f"in '{head}'" if head else "whole rows"
+                yield line(plain(f"  {counted(number, 'field' if head else 'row')} {where}"), "warn")
+                example = like_today(first, self.table.desk)
+                yield prose(plain(example if number == 1 else f"the first: {example}"), "muted", 4, hang=4)
 
     def _about_rows(self) -> Iterator[str]:
         """What is to be known of the rows before it is taken: those meant, those new, and values replaced."""

@@ -17,6 +17,7 @@ from textual.reactive import Reactive
 from textual.strip import Strip
 from textual.widgets import Input
 
+from buildtrack.bench.pasted_fields import fields_of
 from buildtrack.bench.plain import fit
 from buildtrack.bench.widgets.inks import INKS, Ink, Inked
 
@@ -165,7 +166,7 @@ class Field(Input, Inked):
             self.post_message(self.Left(self, across=1))
 
     def _on_paste(self, event: events.Paste) -> None:
-        if len(event.text.splitlines()) > 1 or "\t" in event.text.strip():
+        if len(event.text.splitlines()) > 1 or "\t" in event.text.strip() or len(fields_of(event.text)) > 1:
             event.stop()
             event.prevent_default()
             self.post_message(self.PastedLines(self, event.text))
