@@ -140,8 +140,9 @@ CASES: dict[str, tuple[Case, Case]] = {
     "voltmeter-unchecked": ({"meter_check": None}, {}),
     "tester-current-off": ({"meter_shown_current": "0.94 A"}, {"meter_shown_current": "0.95 A"}),
     "money-gate-planned": ({"planned_cost": "17"}, {"planned_cost": "17", "worth_going_on": "go on to learn"}),
-    "money-gate-spent": ({"costs": [{"id": "k1", "what": "board", "amount": "17"}]},
-                         {"costs": [{"id": "k1", "what": "board", "amount": "16"}]}),
+    # seven cells at 1.00 count as well: 17 of 24 is 70.8 %, 16 of 24 is 66.7 %; 70 % is the limit
+    "money-gate-spent": ({"costs": [{"id": "k1", "what": "board", "amount": "10"}]},
+                         {"costs": [{"id": "k1", "what": "board", "amount": "9"}]}),
     "decided-to-stop": ({"worth_going_on": "stop"}, {"worth_going_on": "go on to learn"}),
     # old pack
     "old-pack-wet": ({"opened_state": "wet"}, {"opened_state": "crust"}),
@@ -203,6 +204,8 @@ CASES: dict[str, tuple[Case, Case]] = {
     "capacities-not-comparable": (one(capacity_end_voltage="2.55 V"), one(capacity_end_voltage="2.78 V")),
     "capacity-tested-too-gently": (every(capacity_current="0.5 A"), every(capacity_current="1.0 A")),
     "resistance-too-high": (one(resistance="121 mΩ"), one(resistance="110 mΩ")),
+    "donors-impossible": ({"donors": [{"id": "q1", "what": "pack", "year": "2027"}]},
+                          {"donors": [{"id": "q1", "what": "pack", "year": "2026"}]}),
     "resistance-kinds-mixed": (one(resistance_method="ac"), {}),
     "cell-readings-contradict": (one(rest_2_on="2026-10-03"), one(rest_2_on="2026-10-04")),
     "counterfeit-cell": (one(mass="39 g"), one(mass="40 g")),

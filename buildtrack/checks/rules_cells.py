@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import statistics
 from dataclasses import replace
 
@@ -246,8 +247,25 @@ def ac_against_dc(context: Context) -> Ruling:
     other = [c.id for c in cells if c.resistance_ohm is None and c.ac_resistance_ohm is not None]
     if not direct and not other:
         return Ruling("unknown", needs=("candidates.resistance",))
-    kind = "beside current-step values" if direct else "only"
-    return found([f"{name} (by alternating current {kind})" for name in other])
+    if not direct:
+        return found(["all kept cells were read by alternating current only"])
+    words = f"by alternating current, beside current-step values of the others: {' '.join(other)}"
+    return found([words] if other else [])
+
+
+YEAR = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)")
+
+
+def donors_impossible(context: Context) -> Ruling:
+    """Donor packs with a year that lies ahead, or a highest group below the lowest."""
+    odd = []
+    for row in context.rows("donors"):
+        ahead = [y for y in YEAR.findall(row.text("year")) if int(y) > context.now.year]
+        odd += [f"{row.id}: the year {ahead[0]} lies ahead"] if ahead else []
+        high, low = row.number("highest"), row.number("lowest")
+        if high is not None and low is not None and high < low - 1e-9:
+            odd.append(f"{row.id}: highest group {units.show(high, 'V')}, below the lowest {units.show(low, 'V')}")
+    return found(odd)
 
 
 def contradictions(context: Context) -> Ruling:
@@ -295,7 +313,8 @@ RULES: dict[str, Rule] = {
     "slow-start": slow_start, "health-poor": health_poor, "health-bad": health_bad, "health-fair": health_fair,
     "resistance-high": resistance_high, "heater": heater, "warmer-than-others": warmer, "counterfeit": counterfeit,
     "capacity-conditions": capacity_conditions, "capacity-not-measured": capacity_not_measured,
-    "ac-against-dc": ac_against_dc, "cell-contradictions": contradictions, "new-lot": new_lot,
+    "ac-against-dc": ac_against_dc, "donors-impossible": donors_impossible,
+    "cell-contradictions": contradictions, "new-lot": new_lot,
     "unexplained-cells": unexplained, "leaky": leaky, "leak-watch": leak_watch, "leak-reject": leak_reject,
     "rest-baseline": rest_baseline, "rest-duration": rest_duration, "rest-meters": rest_meters,
     "rest-temperature": rest_temperature,

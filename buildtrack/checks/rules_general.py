@@ -58,6 +58,10 @@ def beyond_range(context: Context) -> Ruling:
     return found(far, limit=units.short(share, "%"))
 
 
+BY_ROW = "meter_check"
+"""The table whose rows name their meter in a column of their own."""
+
+
 def without_instrument(context: Context) -> Ruling:
     """Electrical readings of this build that do not say, or name wrongly, what they were taken with."""
     names = set(known_names(meters_of(context).values()))
@@ -66,6 +70,8 @@ def without_instrument(context: Context) -> Ruling:
         if not place.metered or place.dimension not in ELECTRICAL or place.answer.value_class != "measured":
             continue
         named = place.answer.instrument
+        if place.item.id == BY_ROW and (row := context.build.entry(BY_ROW).row(place.row)) is not None:
+            named = row.text("meter") or named
         if not named:
             bare.append(place.words)
         elif named not in names:
