@@ -575,6 +575,8 @@ def test_a_table_field_refuses_asks_and_keeps_what_was_typed(size: tuple[int, in
         assert table.field.value == "7"
         await w.press("backspace")
         await w.type("1.1")
+        assert table.told == "Hold point: 3.9 stands. Enter again puts 1.1 in its place, Esc keeps it."
+        await w.press("enter")
         assert isinstance(w.screen, AskText)
         await w.press("enter")
         row = w.build.entry("candidates").row("c01")
@@ -609,7 +611,7 @@ def test_a_pasted_block_fills_rows_and_columns() -> None:
         table.grid.post_message(events.Paste("dented\t3.7\nsound\t99\nsound\t3.8\nsound\t3.9\n"))
         await w.settle()
         assert w.build.entry("candidates").rows == three.rows, "two voltages stand: that is asked first"
-        await w.press("2")  # only into the rows there are
+        await w.press("2", "enter")  # only into the rows there are
         rows = w.build.entry("candidates").rows
         assert [(r.text("visual"), r.text("arrival_voltage")) for r in rows] == [
             ("dented", "3.7"),
