@@ -12,8 +12,11 @@ from buildtrack.bench.widgets.line_text import Line, Piece, prose
 from buildtrack.model.checklist import Item
 
 
-def card_text(desk: Desk, item: Item, how_next: str, corrected: str = "") -> CardText:
-    """The card of one item. how_next: with what and how the next answer is taken. corrected: what it replaces."""
+def card_text(desk: Desk, item: Item, how_next: str, corrected: str = "", narrow: bool = False) -> CardText:
+    """The card of one item. how_next: with what and how the next answer is taken. corrected: what it replaces.
+
+    narrow: whether there is no room for the panel beside it.
+    """
     refused = desk.refusal(item)
     kind = "" if refused else {"choice": "options", "tick": "options", "table": ""}.get(item.kind, "field")
     standing = desk.build.entry(item.id).standing
@@ -23,7 +26,7 @@ def card_text(desk: Desk, item: Item, how_next: str, corrected: str = "") -> Car
         label=item.label,
         mark=_mark(item),
         why=item.why,
-        how=item.how,
+        how=words.pointing(item.how, narrow),
         caution=item.caution,
         facts=tuple(_facts(desk, item, refused, how_next)),
         unit=words.unit_text(item.unit, desk),

@@ -106,6 +106,17 @@ def dropped_text(text: str, before: str = "") -> str:
     return f"Dropped '{plain(text)}'{stays}. u brings it back."
 
 
+BESIDE = {"beside this line": "behind F2", "stands in the panel": "stands behind F2"}
+"""Words of a checklist that point to the panel, and what they say where it has no room beside the card."""
+
+
+def pointing(text: str, narrow: bool) -> str:
+    """A text that points to where the thing is seen: to the panel, or in a narrow window to the key that shows it."""
+    for wide, behind in BESIDE.items() if narrow else ():
+        text = text.replace(wide, behind)
+    return text
+
+
 def lifted_text(old: str, new: str, titles: Sequence[str]) -> tuple[str, str]:
     """The question for the reason of a correction that takes stops away, and what is said below it."""
     named = listed([f"'{plain(t)}'" for t in titles], 3)

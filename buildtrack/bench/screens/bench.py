@@ -204,7 +204,7 @@ class BenchScreen(BenchStanding):
             found.append(line(item.label, "head"))
             for look, text in (
                 ("warn", f"▲ {item.caution}" if item.caution else ""),
-                ("plain", item.how),
+                ("plain", words.pointing(item.how, self.has_class("-narrow"))),
                 ("muted", item.why),
             ):
                 if text:

@@ -355,7 +355,8 @@ class BenchView(Place):
         if item is None:
             self.card.says = CardText(label=self.step.title, how=self.step.intro)
             return
-        self.card.says = card_text(self.desk, item, self._with(item), self._corrected(item.id))
+        self.card.says = card_text(self.desk, item, self._with(item), self._corrected(item.id),
+                                   self.has_class("-narrow"))
 
     def _with(self, item: Item) -> str:
         parts = []
