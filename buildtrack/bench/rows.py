@@ -69,13 +69,19 @@ def new_name(item: Item, names: Sequence[str]) -> str:
         number += 1
 
 
+def _head(column: Column, unit: str) -> str:
+    """The short head of a column; the unit, which stands beneath it, is not said twice."""
+    head = plain(column.head or column.label)
+    return head.removesuffix(f" {unit}") if unit else head
+
+
 def grid_columns(columns: Sequence[Column], desk: Desk) -> tuple[GridColumn, ...]:
     """Columns for the screen."""
     return tuple(
         GridColumn(
             id=c.id,
-            head=plain(c.head or c.label),
-            unit=unit_text(c.unit, desk),
+            head=(head := _head(c, unit := unit_text(c.unit, desk))),
+            unit=unit if head != unit else "",
             right=c.kind == "reading",
             most=24 if c.kind == "text" else 14,
         )
