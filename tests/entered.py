@@ -10,9 +10,9 @@ from buildtrack.storage.session import open_session
 from tests.make import NOW
 
 
-def put(path: Path, item: str, text: str) -> None:
+def put(path: Path, item: str, what: str | Reading) -> None:
     """Add a reading of a simple item to the file, held or not."""
     with open_session(path) as session:
-        reading = Reading(text, NOW)
+        reading = Reading(what, NOW) if isinstance(what, str) else what
         assert session.commit(
             edit.add_reading(session.build, session.checklist.items[item], reading, edit.Hand(NOW))).saved

@@ -13,6 +13,7 @@ from buildtrack.judging import judge
 from buildtrack.storage.build_file import read_build
 from buildtrack.storage.checklist_file import find_checklist
 from buildtrack.workings.explain import explain
+from tests.entered import put
 from tests.make import NOW
 
 HEAD = "t[s],Uset[V],U[V],I[mA],U1[V],U2[V]"
@@ -66,8 +67,11 @@ def build(tmp_path: Path) -> Path:
     written(tmp_path)
     path = tmp_path / "build.toml"
     assert cli.main(["new", str(path)]) == 0
-    for item, text in (("log_kind", "file"), ("series_count", "2"), ("discharge_log", "test.csv")):
-        assert cli.main(["enter", str(path), item, text]) == 0
+    for item, text in (("log_kind", "file"), ("series_count", "2")):
+        put(path, item, text)
+    log = attached_reading(path, "test.csv", NOW, "file")
+    assert not isinstance(log, str), log
+    put(path, "discharge_log", log)
     return path
 
 
