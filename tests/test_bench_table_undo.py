@@ -105,6 +105,7 @@ def test_undo_and_redo_lead_to_the_field_they_are_about() -> None:
         screen.grid.go(1, column)
         await w.press("3")
         await w.type(".95")
+        await w.press("enter")  # a hold point: what stands is replaced by the second Enter
         screen.grid.go(0, 0)
         await w.press("escape", "u")
         assert screen.grid.at == (1, column) and "undone" in screen.said
