@@ -109,7 +109,9 @@ def due_lines(judged: Judged) -> list[str]:
     if judged.build.ended is not None:
         return []
     today, barred = _today(judged.now), _barred(judged)
-    told = [each.told(today, not barred) for each in due(judged)]
+    # Of a pack in use nothing else is to be done only where no item waits; cells at rest are what their step waits for.
+    waiting = bool(judged.assessment.status.next_item)
+    told = [each.told(today, not barred and not (waiting and each.item == "rechecks")) for each in due(judged)]
     return [*barred[:1], *told] if handed_over(judged.build) else told
 
 

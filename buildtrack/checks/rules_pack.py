@@ -21,6 +21,7 @@ from buildtrack.checks.rules_pack_groups import (
     wrong_after_joining,
 )
 from buildtrack.checks.rules_protection_path import duty_against_run
+from buildtrack.checks.rules_protection_stall import ends_stall
 from buildtrack.checks.ruling import Context, Rule, Ruling, at_most
 from buildtrack.workings.inputs import answer
 from buildtrack.workings.values import Known
@@ -79,7 +80,7 @@ def stall_exposure(context: Context) -> Ruling:
     if not isinstance(stall, Known) or not isinstance(allowed, Known):
         return context.unknown("stall_current", "pack_allowance")
     facts = {"value": context.show("stall_current"), "limit": context.show("pack_allowance"),
-             "rows": _per_cell(context), "count": "nothing limits it"}
+             "rows": _per_cell(context), "count": "nothing in the tool limits it", "ends": ends_stall(context)}
     outcome = at_most(stall, allowed)
     if outcome == "pass":
         return Ruling("pass", facts)

@@ -34,6 +34,23 @@ def limits_of(context: Context) -> tuple[str, ...]:
     return tuple(found)
 
 
+def ends_stall(context: Context) -> str:
+    """When board and fuse end a stall, in one sentence, by what is known of them."""
+    stall, trip = context.number("stall_current"), context.number("board_trip_high")
+    delay, fuse = context.number("board_trip_delay"), _fuse(context)
+    if stall is None or (trip is None and fuse is None):
+        return "What fuse and board do is not known yet."
+    board = trip is not None and trip < stall
+    melts = fuse is not None and fuse.state.state != "carries"
+    after = "after its delay" if delay is None else f"after {units.show(delay, 'ms', digits=3)}"
+    when = words_of(fuse.state).removeprefix("it opens, ") if fuse is not None else ""
+    if board and melts:
+        return f"Until the board opens ({after}) or the fuse does ({when}) the cells carry it."
+    if board:
+        return f"Until the board opens ({after}) the cells carry it."
+    return f"Until the fuse opens ({when}) the cells carry it." if melts else "Neither fuse nor board ends it."
+
+
 def stall_limit(context: Context) -> Ruling:
     """Whether board or fuse ends a stall; where neither does, the limit belongs into the conditions of the verdict."""
     stall = context.number("stall_current")
