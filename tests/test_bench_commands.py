@@ -118,7 +118,7 @@ def test_the_help_page_lists_every_command_with_its_keys() -> None:
 def test_the_palette_offers_what_makes_sense_now() -> None:
     async def steps(w: Walk) -> None:
         titles = {c.title for c in w.app.get_system_commands(w.screen)}
-        assert {"Answer", "Rename", "End early", "Look: next theme"} <= titles
+        assert {"Answer", "Rename: the title of this build", "End early", "Look: next theme"} <= titles
         assert "Undo" not in titles and "Reopen" not in titles
         told = {c.title: c.help for c in w.app.get_system_commands(w.screen)}
         assert told["Answer"].startswith("Enter: ") and told["Rename"].startswith("Give"), "with its key, where it has one"
