@@ -162,6 +162,8 @@ def test_a_step_held_by_a_stop_says_which_and_x_shows_it(size: tuple[int, int]) 
         await w.press("escape")
         bench(w).jump("insulating_rings")
         await w.press("e", "6", "enter")
+        assert isinstance(w.screen, AskText), "what takes a stop away needs a reason"
+        await w.type("three more were put on")
         bench(w).jump("alarm_setting")
         await w.press(*"3.3", "enter")
         assert w.build.entry("alarm_setting").standing, "the step is open once the stop is mended"
