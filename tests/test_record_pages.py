@@ -48,8 +48,8 @@ def test_a_whole_record_is_well_laid_out_and_keeps_the_rules_of_an_archive(sampl
     pdf = rendered(sample, paper)
     assert nearly_empty(pdf) == [], "pages with next to nothing on them"
     assert orphans(pdf) == [], "headings left at the end of a page"
-    white = white_feet(pdf)
-    assert sum(white) / len(white) <= MOST_WHITE, [(n, round(w, 2)) for n, w in enumerate(white, 1) if w > 0.2]
+    white = [w if n > 2 else 0.0 for n, w in enumerate(white_feet(pdf), 1)]  # front page and contents end by themselves
+    assert sum(white) / (len(white) - 2) <= MOST_WHITE, [(n, round(w, 2)) for n, w in enumerate(white, 1) if w > 0.2]
     assert broken(pdf) == {}
     if shutil.which("qpdf"):
         path = tmp_path / "r.pdf"
