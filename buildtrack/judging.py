@@ -12,6 +12,7 @@ from typing import Any
 
 from buildtrack import units
 from buildtrack.checks.engine import Assessment, assess
+from buildtrack.checks.ruling import Result
 from buildtrack.model.build import Build
 from buildtrack.model.checklist import Checklist
 from buildtrack.storage.checklist_change import KEY as OUTLINE
@@ -122,6 +123,13 @@ def judge_again(before: Judged, build: Build, now: datetime) -> Judged:
     sheet.values = dict(sheet.values)
     refresh(sheet, build, before.checklist, now.date(), attached(build, before.checklist, before.folder))
     return Judged(build, before.checklist, before.folder, now, _assessed(build, before.checklist, sheet, now))
+
+
+def lifted(before: Judged, after: Judged) -> list[Result]:
+    """The stops that stood failed before an edit and are gone after it."""
+    still = {r.check for r in after.assessment.results if r.outcome in ("fail", "unsure")}
+    return [r for r in before.assessment.results
+            if r.severity == "stop" and r.outcome == "fail" and r.check not in still]
 
 
 SAME_MOMENT = timedelta(seconds=20)

@@ -42,6 +42,14 @@ def test_nothing_is_mixed_where_all_were_read_by_alternating_current() -> None:
     assert mixed.facts["rows"] == "by alternating current, beside current-step values of the others: c01"
 
 
+def test_a_resistance_by_alternating_current_asks_for_the_other_method_and_not_for_a_resistance_that_is_there() -> None:
+    every = cells(**{f"c0{n}": {"resistance_method": "ac"} for n in range(1, 8)})
+    asked = rule("resistance-too-high", build({"candidates": every}))
+    assert (asked.outcome, asked.needs) == ("unknown", ("candidates.resistance_method",))
+    one_lacks = cells(**{f"c0{n}": {"resistance_method": "ac"} for n in range(2, 8)}, c01={"resistance": None})
+    assert rule("resistance-too-high", build({"candidates": one_lacks})).needs == ("candidates.resistance",)
+
+
 def test_a_voltmeter_reading_names_its_meter_in_its_row() -> None:
     read: dict[str, Given | None] = {"instruments": METERS, "meter_check": [
         {"id": "k1", "meter": "green one", "reading": "4.02 V"}, {"id": "k2", "meter": "m2", "reading": "4.03 V"},

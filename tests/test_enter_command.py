@@ -126,3 +126,15 @@ def test_a_new_row_is_made_where_their_number_is_free_and_that_is_said(
     told = taken(capsys, cleared, "candidates", "2100 mAh", "--row", "c99", "--column", "capacity")
     assert told == "Candidate cells, cell c99 (new), Measured capacity: 2100 mAh\n"
     assert "(new)" not in taken(capsys, cleared, "candidates", "3.6", "--row", "c99", "--column", "arrival_voltage")
+
+
+def test_a_reading_that_makes_a_stop_gives_way_to_another_only_with_a_reason(
+    capsys: pytest.CaptureFixture[str], cleared: Path
+) -> None:
+    taken(capsys, cleared, "insulating_rings", "3", "--replace")
+    told = refused(capsys, cleared, "insulating_rings", "6", "--replace")
+    assert "3 stands and makes the stop 'Insulating rings are missing'; --note REASON says why" in told
+    taken(capsys, cleared, "insulating_rings", "4", "--replace")  # the stop stays: nothing to explain
+    taken(capsys, cleared, "insulating_rings", "6", "--replace", "--note", "three more were put on")
+    standing = read_build(cleared).build.entry("insulating_rings").standing[-1]
+    assert (standing.text, standing.note) == ("6", "three more were put on")

@@ -227,12 +227,13 @@ class Desk:
     def lifted(self, edit: Edit) -> list[Result]:
         """The stops that stand failed and that an edit would take away, told before it is made."""
         self.settle()
-        stops = [r for r in self.judged.assessment.results if r.severity == "stop" and r.outcome == "fail"]
-        if not stops or self.refusal():
+        stands = any(r.severity == "stop" and r.outcome == "fail" for r in self.judged.assessment.results)
+        if not stands or self.refusal():
             return []
+        from buildtrack.judging import lifted  # what judges is loaded with the build
+
         after = self.around.judge_again(self.judged, edit(self.build, self.hand()), self.around.clock())
-        still = {r.check for r in after.assessment.results if r.outcome in ("fail", "unsure")}
-        return [r for r in stops if r.check not in still]
+        return lifted(self.judged, after)
 
     def settle(self) -> None:
         """Judge now, where the judgement is that of an earlier build: for what rests on it being of this one."""

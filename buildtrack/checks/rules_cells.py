@@ -175,7 +175,12 @@ def resistance_high(context: Context) -> Ruling:
                 units.show(cell.resistance_ohm, "mΩ", digits=3))
 
     words = f"{units.show(highest, 'mΩ', digits=3)} or {units.show(ratio, '%', digits=3)} of the median"
-    return over(context, report.kept, judge, words, "resistance")
+    ruling = over(context, report.kept, judge, words, "resistance")
+    lacking = {c.id for c in report.kept if c.resistance_ohm is None}
+    stated = {r.id for r in context.rows("candidates") if r.id in lacking and r.number("resistance") is not None}
+    if ruling.outcome == "unknown" and stated == lacking:  # there is one of each, but by alternating current
+        return replace(ruling, needs=("candidates.resistance_method",))
+    return ruling
 
 
 def heater(context: Context) -> Ruling:

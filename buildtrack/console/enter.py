@@ -11,7 +11,7 @@ from buildtrack import units
 from buildtrack.bench.attach import attached_reading
 from buildtrack.bench.rows import with_row
 from buildtrack.console.common import now, plain
-from buildtrack.judging import Judged, judge, summary
+from buildtrack.judging import Judged, judge, judge_again, lifted, summary
 from buildtrack.model import edit
 from buildtrack.model.build import Build, Cell, Reading
 from buildtrack.model.checklist import Checklist, Column, Item
@@ -36,7 +36,9 @@ def enter(options: argparse.Namespace) -> int:
             raise ValueError(f"{options.file}: the checklist has no item '{units.clip(options.item)}'"
                              f"{_alike(options.item, session.checklist)} ('buildtrack show FILE' prints all, in [ ])")
         judged = _judged(session)
-        build, place = _Entering(judged, item, options).entered()
+        entering = _Entering(judged, item, options)
+        build, place = entering.entered()
+        entering.refuse_to_lift(build)
         stood = build == session.build
         state = session.commit(build)
         if not state.saved:
@@ -69,6 +71,8 @@ class _Entering:
         self.hand = edit.Hand(now(), options.by)
         self.where = f"{options.file}: step {item.step}, item {item.id}"
         status = judged.assessment.status
+        self.replaced = ""
+        """The reading in whose place the new one comes."""
         self.again = status.items[item.id].state in WANTED_AGAIN
         if held := why_held(item, self.build, judged.checklist, status):
             raise self.refused(held)
@@ -151,8 +155,17 @@ class _Entering:
         what = place.dimension.replace("_", " ")
         return f"--with '{units.clip(name)}' is no instrument of this build for {what}; {there}"
 
+    def refuse_to_lift(self, build: Build) -> None:
+        """Refuse to take a stop away by putting another reading in the place of one, unless a note says why."""
+        if not self.replaced or self.options.note:
+            return
+        if stops := lifted(self.judged, judge_again(self.judged, build, self.judged.now)):
+            raise self.refused(f"{self.replaced} stands and makes the stop '{stops[0].title}'; "
+                               "--note REASON says why another reading takes its place")
+
     def _in_place(self, standing: str) -> None:
         """Refuse to replace a reading at a hold point unless that is asked for; one wanted anew replaces nothing."""
+        self.replaced = standing
         if self.item.hold and not self.again and not self.options.replace:
             now = units.clip(self.options.text)
             raise self.refused(f"hold point: {standing} stands; --replace puts {now} in its place")
