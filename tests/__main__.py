@@ -14,4 +14,6 @@ from buildtrack.first_start import start  # noqa: E402  (the path had to be set 
 os.chdir(ROOT)
 if sys.argv[1:2] == ["bench"]:
     start(ROOT, "test", ["-m", "tests.bench", *sys.argv[2:]])
-start(ROOT, "test", ["-m", "pytest", "-n", "auto", *sys.argv[1:]])
+# a test of the screen waits for half of its time until the program rests: with one more for two cores they are busy
+cores = len(os.sched_getaffinity(0))
+start(ROOT, "test", ["-m", "pytest", "-n", str(cores + (cores + 1) // 2), *sys.argv[1:]])
