@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Awaitable, Callable
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -22,6 +23,20 @@ from buildtrack.storage.session import create, open_session
 from tests.bench_walk import Clock, MemorySession, Walk, main_checklist, new_build
 
 DAMAGED = {"emptied": b"", "cut off": b'format = 1\nid = "2026', "binary": bytes(range(256)) * 4}
+
+
+def on_the_screen(path: Path, size: tuple[int, int], steps: Callable[[Walk], Awaitable[None]]) -> None:
+    """Open a file as a person does, and walk on from what is shown."""
+
+    async def go() -> None:
+        app = BuildtrackApp(Surroundings(clock=Clock()), path, folder=path.parent)
+        async with app.run_test(size=size) as pilot:
+            await pilot.pause()
+            w = Walk(app, pilot, MemorySession.__new__(MemorySession))
+            await w.settle()
+            await steps(w)
+
+    asyncio.run(go())
 
 
 @pytest.fixture
@@ -69,21 +84,16 @@ def test_of_a_file_without_copies_nothing_is_promised(path: Path, capsys: pytest
 def test_on_the_screen_a_copy_is_chosen_and_opened_as_a_file_of_its_own(path: Path, damage: str) -> None:
     path.write_bytes(DAMAGED[damage])
 
-    async def go() -> None:
-        app = BuildtrackApp(Surroundings(clock=Clock()), path, folder=path.parent)
-        async with app.run_test(size=(80, 24)) as pilot:
-            await pilot.pause()
-            w = Walk(app, pilot, MemorySession.__new__(MemorySession))
-            await w.settle()
-            assert isinstance(w.screen, AskOne) and "shears.toml cannot be read" in w.text()
-            await w.press("1")
-            assert isinstance(w.screen, AskOne) and len(list(path.parent.iterdir())) == 1
-            await w.press("enter")
-            assert isinstance(w.screen, BenchScreen) and w.build.title == "Shears"
-            assert app.path is not None and app.path.name.startswith("shears-kept-")
-            assert path.read_bytes() == DAMAGED[damage]
+    async def steps(w: Walk) -> None:
+        assert isinstance(w.screen, AskOne) and "shears.toml cannot be read" in w.text()
+        await w.press("1")
+        assert isinstance(w.screen, AskOne) and len(list(path.parent.iterdir())) == 1
+        await w.press("enter")
+        assert isinstance(w.screen, BenchScreen) and w.build.title == "Shears"
+        assert w.app.path is not None and w.app.path.name.startswith("shears-kept-")
+        assert path.read_bytes() == DAMAGED[damage]
 
-    asyncio.run(go())
+    on_the_screen(path, (80, 24), steps)
 
 
 @pytest.fixture
@@ -169,19 +179,14 @@ def test_on_the_screen_a_copy_of_another_file_says_whose_it_is(path: Path, tmp_p
     cut = tmp_path / "elsewhere.toml"
     cut.write_bytes(path.read_bytes()[:300])
 
-    async def go() -> None:
-        app = BuildtrackApp(Surroundings(clock=Clock()), cut, folder=cut.parent)
-        async with app.run_test(size=(80, 24)) as pilot:
-            await pilot.pause()
-            w = Walk(app, pilot, MemorySession.__new__(MemorySession))
-            await w.settle()
-            assert isinstance(w.screen, AskOne)
-            text = "".join(w.text().replace("▌", "").split())
-            assert f"of another file with its id: 'Shears', {path}".replace(" ", "") in text, "whole, broken over lines"
-            await w.press("1", "enter")
-            assert isinstance(w.screen, BenchScreen) and w.build.title == "Shears"
+    async def steps(w: Walk) -> None:
+        assert isinstance(w.screen, AskOne)
+        text = "".join(w.text().replace("▌", "").split())
+        assert f"of another file with its id: 'Shears', {path}".replace(" ", "") in text, "whole, broken over lines"
+        await w.press("1", "enter")
+        assert isinstance(w.screen, BenchScreen) and w.build.title == "Shears"
 
-    asyncio.run(go())
+    on_the_screen(cut, (80, 24), steps)
 
 
 def test_a_file_of_a_newer_format_is_not_called_damaged_and_no_copy_is_offered(
@@ -192,27 +197,17 @@ def test_a_file_of_a_newer_format_is_not_called_damaged_and_no_copy_is_offered(
     assert "written by a newer version: format 9, this program reads 1. The file is sound; a newer buildtrack opens it" in told
     assert "restore" not in told and "kept" not in told
 
-    async def go() -> None:
-        app = BuildtrackApp(Surroundings(clock=Clock()), path, folder=path.parent)
-        async with app.run_test(size=(120, 40)) as pilot:
-            await pilot.pause()
-            w = Walk(app, pilot, MemorySession.__new__(MemorySession))
-            await w.settle()
-            assert not isinstance(w.screen, AskOne) and "format 9" in w.text()
+    async def steps(w: Walk) -> None:
+        assert not isinstance(w.screen, AskOne) and "format 9" in w.text()
 
-    asyncio.run(go())
+    on_the_screen(path, (120, 40), steps)
 
 
 def test_on_the_screen_it_is_said_why_the_file_cannot_be_read(path: Path) -> None:
     path.write_bytes(path.read_bytes()[:300])
 
-    async def go() -> None:
-        app = BuildtrackApp(Surroundings(clock=Clock()), path, folder=path.parent)
-        async with app.run_test(size=(80, 24)) as pilot:
-            await pilot.pause()
-            w = Walk(app, pilot, MemorySession.__new__(MemorySession))
-            await w.settle()
-            assert isinstance(w.screen, AskOne)
-            assert "isnotTOML:itendsinthemiddleof" in "".join(w.text().replace("▌", "").split())
+    async def steps(w: Walk) -> None:
+        assert isinstance(w.screen, AskOne)
+        assert "isnotTOML:itendsinthemiddleof" in "".join(w.text().replace("▌", "").split())
 
-    asyncio.run(go())
+    on_the_screen(path, (80, 24), steps)
